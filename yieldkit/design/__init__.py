@@ -1,0 +1,1 @@
+"""What is allowed: electrical checks, conductors, the place on the wall, possible wirings."""

@@ -1,0 +1,1 @@
+"""Pure functions of arrays: sky, heat, modules, circuits, inverter and grid."""

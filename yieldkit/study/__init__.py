@@ -1,0 +1,1 @@
+"""The questions a user asks: simulate, compare, propose."""

@@ -1,0 +1,1 @@
+"""Weather files in, one canonical weather Dataset out."""

@@ -1,0 +1,1 @@
+"""The ground everybody stands on: errors, names of quantities, and the way files are written."""

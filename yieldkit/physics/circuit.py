@@ -1,0 +1,192 @@
+"""Strings and trackers as circuits, on arrays over time: the public door of the engine.
+
+A cell group is a single diode under a bypass diode; a string is a chain of runs of identical
+groups with its cable; a tracker carries strings in parallel. Identical runs and strings are
+merged before solving and everything is put into one order, so the result depends on what is
+connected and not on how it was written down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+
+from yieldkit.physics import operating
+from yieldkit.physics.circuit_layout import Layout, check_limits, lay_out, pack
+from yieldkit.physics.circuit_types import (
+    BINDING,
+    Breakdown,
+    Bypass,
+    CellConditions,
+    OperatingPoint,
+    Run,
+    StringCircuit,
+    TrackerLimits,
+    default_bypass,
+)
+
+__all__ = [
+    "BINDING",
+    "Breakdown",
+    "Bypass",
+    "CellConditions",
+    "OperatingPoint",
+    "Run",
+    "StringCircuit",
+    "TrackerLimits",
+    "default_bypass",
+    "group_maxima",
+    "operating_point",
+    "string_maximum",
+]
+
+_UNLIMITED = TrackerLimits()
+
+
+def operating_point(
+    conditions: CellConditions,
+    strings: Sequence[StringCircuit],
+    limits: TrackerLimits = _UNLIMITED,
+    *,
+    power_bound: np.ndarray | None = None,
+    interval_s: float = 3600.0,
+    bypass: Bypass | None = None,
+    breakdown: Breakdown | None = None,
+    workers: int = 1,
+) -> OperatingPoint:
+    """Return a tracker's best point inside its limits at every step.
+
+    Parameters
+    ----------
+    conditions : CellConditions
+        Diode parameters of the cell groups (time, condition); a missing value makes its own
+        step missing and no other.
+    strings : sequence of StringCircuit
+        The strings in parallel.
+    limits : TrackerLimits
+        What the input allows; unlimited if left out.
+    power_bound : ndarray, optional
+        Largest power the inverter takes [W] (time,). The point then moves towards open circuit;
+        the upper end of the window gives way to the maximum voltage.
+    interval_s : float
+        Length of a step [s], for the delays.
+    bypass : Bypass, optional
+        Bypass diode across each group; `default_bypass` if left out.
+    breakdown : Breakdown, optional
+        Reverse breakdown of the cell groups; none if left out.
+    workers : int
+        Threads that share the steps of a global search.
+
+    Returns
+    -------
+    OperatingPoint
+        Global search: the best point that window and currents allow, at each step by itself.
+        Local search: the maximum reached by climbing from the last point.
+
+    Raises
+    ------
+    InputError
+        For an empty string, a run without groups, a window upside down, a negative resistance,
+        or a condition that doesn't exist.
+    """
+    check_limits(limits)
+    layout = lay_out(conditions, strings, bypass, breakdown)
+    packed = pack(conditions)
+    steps = packed.shape[0]
+    peaks = _peaks(packed, layout)
+    window = np.array([limits.v_mpp_min, limits.v_mpp_max, limits.v_max, limits.i_max])
+    rules = np.array([*limits[3:9], interval_s], dtype=float)
+    out = np.zeros((steps, operating.OUTPUTS))
+    strings_out = np.zeros((steps, layout.many.size))
+    codes = np.zeros(steps, dtype=np.int8)
+    statuses = np.zeros(steps, dtype=np.int8)
+    shared = (*layout.arrays, window)
+    outputs = (out, strings_out, codes, statuses)
+    if limits.global_search:
+        stateful = bool(np.any(rules[:-1] > 0.0))
+        _in_blocks(
+            steps,
+            workers,
+            lambda a, b: operating.solve_block(
+                a, b, layout.kind, packed, peaks, *shared, stateful, *outputs
+            ),
+        )
+        if stateful:
+            operating.hold_states(rules, out, strings_out, codes)
+    else:
+        operating.climb(layout.kind, packed, peaks, *shared, rules, *outputs)
+    for bound, word in ((limits.p_max, "input power"), (power_bound, "power bound")):
+        if bound is None or np.all(np.isinf(bound)):
+            continue
+        level = np.broadcast_to(np.asarray(bound, dtype=float), (steps,))
+        operating.hold_bound(
+            0, steps, packed, level, BINDING[word], *shared[1:], *outputs
+        )
+    return OperatingPoint(
+        v_dc=out[:, operating.VOLTS].copy(),
+        i_dc=out[:, operating.AMPS].copy(),
+        p_dc=out[:, operating.WATTS].copy(),
+        i_string=strings_out[:, layout.original],
+        binding=codes,
+        p_lost_to_limit=out[:, operating.LOST].copy(),
+        status=statuses,
+    )
+
+
+def _in_blocks(steps: int, workers: int, solve: object) -> None:
+    """Run a solver over blocks of steps, in threads when there are several workers."""
+    if workers <= 1 or steps < 2 * workers:
+        solve(0, steps)
+        return
+    blocks = 4 * workers
+    edges = np.linspace(0, steps, blocks + 1).astype(int)
+    with ThreadPoolExecutor(workers) as pool:
+        list(pool.map(solve, edges[:-1], edges[1:]))
+
+
+def _peaks(packed: np.ndarray, layout: Layout) -> np.ndarray:
+    """Stand-alone maxima of the conditions, which only mixed strings need (time, condition)."""
+    if layout.kind != operating.MIXED:
+        return np.zeros((packed.shape[0], 1))
+    return operating.peaks_of(packed, layout.diodes)
+
+
+def group_maxima(
+    conditions: CellConditions,
+    bypass: Bypass | None = None,
+    breakdown: Breakdown | None = None,
+) -> np.ndarray:
+    """Return the maximum power of each cell group standing alone [W] (time, condition).
+
+    Parameters
+    ----------
+    conditions : CellConditions
+        Diode parameters (time, condition); dark gives 0, missing stays missing.
+    bypass, breakdown : optional
+        As for `operating_point`.
+    """
+    only = lay_out(conditions, (StringCircuit((Run(0, 1),)),), bypass, breakdown)
+    return operating.peaks_of(pack(conditions), only.diodes)
+
+
+def string_maximum(
+    conditions: CellConditions,
+    string: StringCircuit,
+    bypass: Bypass | None = None,
+    breakdown: Breakdown | None = None,
+) -> OperatingPoint:
+    """Return a string's own maximum at its ends, without its cable.
+
+    Parameters
+    ----------
+    conditions : CellConditions
+        Diode parameters of the cell groups (time, condition).
+    string : StringCircuit
+        The string; its cable is left out.
+    bypass, breakdown : optional
+        As for `operating_point`.
+    """
+    bare = string._replace(resistance=0.0)
+    return operating_point(conditions, (bare,), bypass=bypass, breakdown=breakdown)

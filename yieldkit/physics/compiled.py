@@ -1,0 +1,90 @@
+"""The one decorator for compiled functions, and the cache that never serves stale code.
+
+numba notices an edit of the cached function's own file only. A helper that changed in another
+file would go on being served in its old form, so the cache folder's name holds a hash of every
+physics source file, numba's version and the processor.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+import os
+import platform
+import tempfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numba
+from numba.core import config as numba_config
+
+_LOG = logging.getLogger("yieldkit")
+
+
+def cache_key() -> str:
+    """Return the name of the cache folder for the sources, the compiler and the processor."""
+    digest = hashlib.sha256()
+    for source in sorted(Path(__file__).parent.glob("*.py")):
+        digest.update(source.name.encode())
+        digest.update(source.read_bytes())
+    digest.update(numba.__version__.encode())
+    digest.update(platform.machine().encode())
+    digest.update(str(numba_config.CPU_NAME or _processor()).encode())
+    return digest.hexdigest()[:24]
+
+
+def _processor() -> str:
+    info = Path("/proc/cpuinfo")
+    if not info.is_file():
+        return platform.processor()
+    lines = info.read_text(errors="replace").splitlines()
+    return next((line for line in lines if line.startswith("model name")), platform.processor())
+
+
+def _writable(folder: Path) -> bool:
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryFile(dir=folder):
+            return True
+    except OSError:
+        return False
+
+
+def _cache_folder() -> Path | None:
+    """Return a writable folder for this key, or None where nothing can be written."""
+    chosen = os.environ.get("YIELDKIT_CACHE")
+    bases = [Path(chosen)] if chosen else []
+    bases.append(Path(os.environ.get("XDG_CACHE_HOME") or "~/.cache").expanduser() / "yieldkit")
+    key = cache_key()
+    for base in bases:
+        if _writable(base / key):
+            return base / key
+    _LOG.debug("no writable cache folder: compiled functions are kept in memory only")
+    return None
+
+
+_FOLDER = _cache_folder()
+
+
+def compiled(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Compile a function on its first call, without the GIL, and keep the result on disk.
+
+    Parameters
+    ----------
+    function : callable
+        A function of scalars and numpy arrays that numba can compile.
+
+    Returns
+    -------
+    callable
+        The same function; nothing is compiled before it is called.
+    """
+    if _FOLDER is None:
+        return numba.njit(nogil=True)(function)
+    before = numba_config.CACHE_DIR
+    numba_config.CACHE_DIR = str(_FOLDER)
+    try:
+        return numba.njit(nogil=True, cache=True)(function)
+    finally:
+        numba_config.CACHE_DIR = before

@@ -1,0 +1,186 @@
+"""Several wirings of one site side by side: ranking, and the difference split by cause."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from yieldkit.config.site import Site, Wiring
+from yieldkit.design.findings import Finding
+from yieldkit.design.limits import check
+from yieldkit.study.losses import STEPS
+from yieldkit.study.prepare import Prepared, prepare
+from yieldkit.study.simulate import simulate_prepared, site_weather
+from yieldkit.study.trackers import Solutions
+
+SAME_WITHIN_PERCENT = 0.2
+"""Differences below this are called equal: no model of today tells them apart."""
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """What `compare` found.
+
+    Parameters
+    ----------
+    site : Site
+        The site compared.
+    prepared : Prepared
+        The wiring-free part, for figures and further questions.
+    results : tuple of (str, Dataset)
+        Wiring name and its simulated result, in the site file's order.
+    findings : tuple of (str, tuple of Finding)
+        Wiring name and its electrical findings.
+    table : DataFrame
+        One row per wiring.
+    budgets : DataArray
+        Loss budget [kWh] (wiring, loss_step).
+    best : str or None
+        The recommended wiring; None when none is permitted.
+    verdict : str
+        The answer in words.
+    """
+
+    site: Site
+    prepared: Prepared
+    results: tuple[tuple[str, xr.Dataset], ...]
+    findings: tuple[tuple[str, tuple[Finding, ...]], ...]
+    table: pd.DataFrame
+    budgets: xr.DataArray
+    best: str | None
+    verdict: str
+
+    def result(self, wiring: str) -> xr.Dataset:
+        """Return a wiring's result by its name."""
+        return dict(self.results)[wiring]
+
+    def difference(self, wiring: str, against: str) -> xr.DataArray:
+        """Return what `wiring` loses more than `against`, by cause [kWh] (loss_step).
+
+        The steps add up to the difference of the two delivered energies.
+        """
+        return self.budgets.sel(wiring=wiring, drop=True) - self.budgets.sel(
+            wiring=against, drop=True
+        )
+
+
+def compare(
+    site: Site,
+    weather: xr.Dataset | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Comparison:
+    """Simulate every wiring of a site on the same weather and say which is best.
+
+    Parameters
+    ----------
+    site : Site
+        The site with its wirings.
+    weather : Dataset, optional
+        Canonical weather; read from the site's file if left out.
+    progress : callable, optional
+        Called with the name of each wiring before it is simulated.
+
+    Returns
+    -------
+    Comparison
+        Results, table, loss budgets and the verdict. A wiring that is not permitted is shown
+        with its yield and never recommended.
+    """
+    prepared = prepare(site, site_weather(site) if weather is None else weather)
+    solutions = Solutions()
+    results = []
+    for wiring in site.wirings:
+        if progress is not None:
+            progress(wiring.name)
+        results.append((wiring.name, simulate_prepared(prepared, wiring, solutions)))
+    findings = tuple((wiring.name, check(site, wiring.name)) for wiring in site.wirings)
+    budgets = xr.concat(
+        [result["loss_budget"] for _, result in results],
+        dim=pd.Index([name for name, _ in results], name="wiring"),
+        join="exact",
+    )
+    table = _table(site.wirings, results, findings)
+    best = _best(table)
+    return Comparison(
+        site=site,
+        prepared=prepared,
+        results=tuple(results),
+        findings=findings,
+        table=table,
+        budgets=budgets,
+        best=best,
+        verdict=_verdict(table, budgets, best),
+    )
+
+
+def _table(
+    wirings: tuple[Wiring, ...],
+    results: list[tuple[str, xr.Dataset]],
+    findings: tuple[tuple[str, tuple[Finding, ...]], ...],
+) -> pd.DataFrame:
+    rows = []
+    for wiring, (name, result), (_, found) in zip(wirings, results, findings, strict=True):
+        attrs = result.attrs
+        verdicts = [finding.verdict for finding in found]
+        rows.append(
+            {
+                "wiring": name,
+                "energy_kwh": attrs["energy_kwh"],
+                "kwh_per_kwp": attrs["kwh_per_kwp"],
+                "modules_wired": int(result["modules_wired"].sum()),
+                "modules": int(result["modules"].sum()),
+                "strings": sum(len(tracker.strings) for tracker in wiring.trackers),
+                "clipped_hours": attrs["clipped_hours"],
+                "clipped_kwh": float(result["loss_budget"].sel(loss_step="AC limit")),
+                "derated_hours": attrs["derated_hours"],
+                "derated_kwh": float(result["loss_budget"].sel(loss_step="temperature derating")),
+                "mismatch_kwh": float(
+                    result["loss_budget"]
+                    .sel(loss_step=["series mismatch", "parallel mismatch"])
+                    .sum()
+                ),
+                "permitted": "not permitted" not in verdicts,
+                "not_permitted": verdicts.count("not permitted"),
+                "not_checked": verdicts.count("NOT CHECKED"),
+                "costs_yield": verdicts.count("costs yield"),
+            }
+        )
+    table = pd.DataFrame(rows).set_index("wiring")
+    best = table["energy_kwh"].max()
+    table.insert(1, "difference_percent", 100.0 * (table["energy_kwh"] / best - 1.0))
+    return table
+
+
+def _best(table: pd.DataFrame) -> str | None:
+    allowed = table[table["permitted"]]
+    if allowed.empty or allowed["energy_kwh"].isna().all():
+        return None
+    return str(allowed["energy_kwh"].idxmax())
+
+
+def _verdict(table: pd.DataFrame, budgets: xr.DataArray, best: str | None) -> str:
+    """Say which wiring wins, by how much over the next, and what decides."""
+    if best is None:
+        return "None of these wirings is permitted as drawn: see the findings."
+    energy = float(table.loc[best, "energy_kwh"])
+    sentence = f"'{best}' yields most: {energy:,.0f} kWh a year"
+    others = table[table["permitted"] & (table.index != best)].sort_values(
+        "energy_kwh", ascending=False
+    )
+    if others.empty:
+        return f"{sentence}. No other wiring here is permitted."
+    parts = []
+    for name, row in others.iterrows():
+        gap = energy - float(row["energy_kwh"])
+        percent = 100.0 * gap / energy
+        if percent < SAME_WITHIN_PERCENT:
+            parts.append(f"'{name}' is equal within {SAME_WITHIN_PERCENT} %")
+            continue
+        extra = budgets.sel(wiring=name) - budgets.sel(wiring=best)
+        cause = STEPS[int(np.argmax(extra.to_numpy()))]
+        parts.append(f"'{name}' yields {gap:,.0f} kWh ({percent:.1f} %) less, mostly {cause}")
+    return f"{sentence}; " + "; ".join(parts) + "."

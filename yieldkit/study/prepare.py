@@ -1,0 +1,260 @@
+"""What doesn't depend on the wiring: sun, planes, cells and diode parameters, once per site."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from yieldkit.config.equipment import DatasheetModule, ListedModule
+from yieldkit.config.site import Plane, Site
+from yieldkit.physics import circuit, datasheet, heat, sky
+from yieldkit.physics.circuit import CellConditions
+from yieldkit.physics.sky import Sun
+from yieldkit.study.assumptions import site_assumptions
+from yieldkit.study.modules import fit_module_type, module_power_stc
+
+STAGES = (
+    "nameplate",
+    "horizon and obstacles",
+    "incidence angle",
+    "soiling",
+    "low-light efficiency",
+    "temperature",
+    "rear gain",
+    "module tolerance and light-induced loss",
+)
+_STC_CELL_C = 25.0
+_TRANSIENT_BELOW_S = 900
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """Everything that the candidate wirings of a site share.
+
+    Parameters
+    ----------
+    site : Site
+        The site it was made from.
+    weather : Dataset
+        Canonical weather (time).
+    planes : Dataset
+        Irradiances, temperatures and module maxima (time, plane).
+    conditions : CellConditions
+        Diode parameters of one cell group, each (time, plane).
+    groups_per_module : tuple of int
+        Cell groups (bypass diodes) of a module, per plane.
+    module_power : ndarray
+        Nameplate power of a module [W], per plane.
+    module_stages : ndarray
+        Energy of one module after each of `STAGES` [kWh], (stage, plane).
+    assumptions : tuple of str
+        What was assumed, in sentences for the report.
+    """
+
+    site: Site
+    weather: xr.Dataset
+    planes: xr.Dataset
+    conditions: CellConditions
+    groups_per_module: tuple[int, ...]
+    module_power: np.ndarray
+    module_stages: np.ndarray
+    assumptions: tuple[str, ...]
+
+    @property
+    def interval_s(self) -> float:
+        """Length of a step [s]."""
+        return float(self.weather.attrs["interval_s"])
+
+    def plane_index(self, name: str) -> int:
+        """Return the position of a plane by its name."""
+        return [plane.name for plane in self.site.planes].index(name)
+
+
+@dataclass(frozen=True)
+class _PlaneResult:
+    poa_global: np.ndarray
+    effective_irradiance: np.ndarray
+    temp_cell: np.ndarray
+    module: CellConditions
+    stages: tuple[np.ndarray, ...]
+
+
+def prepare(site: Site, weather: xr.Dataset) -> Prepared:
+    """Compute what all wirings of a site share.
+
+    Parameters
+    ----------
+    site : Site
+        The building, its planes and equipment.
+    weather : Dataset
+        Canonical weather (time).
+
+    Returns
+    -------
+    Prepared
+        Irradiance, temperatures, diode parameters and the wiring-free steps of the loss budget.
+    """
+    sun = _sun(site, weather)
+    types = {module.name: module for module in site.module_types}
+    fits = {name: fit_module_type(module) for name, module in types.items()}
+    results = [
+        _plane(site, plane, types[plane.module_type], fits[plane.module_type], weather, sun)
+        for plane in site.planes
+    ]
+    groups = tuple(types[plane.module_type].bypass_diodes for plane in site.planes)
+    hours = float(weather.attrs["interval_s"]) / 3600.0
+    stages = np.array(
+        [[stage.sum() * hours / 1000.0 for stage in result.stages] for result in results]
+    ).T
+    return Prepared(
+        site=site,
+        weather=weather,
+        planes=_dataset(site, weather, results),
+        conditions=_stack([result.module for result in results]),
+        groups_per_module=groups,
+        module_power=np.array([module_power_stc(types[p.module_type]) for p in site.planes]),
+        module_stages=stages,
+        assumptions=site_assumptions(site, weather, fits),
+    )
+
+
+def _sun(site: Site, weather: xr.Dataset) -> Sun:
+    attrs = weather.attrs
+    place = site.site
+    starts = pd.DatetimeIndex(weather.indexes["time"]).tz_localize("UTC")
+    instants = sky.sun_instants(
+        starts,
+        attrs["interval_s"],
+        attrs["sampling"],
+        attrs["sun_offset_s"],
+        place.latitude,
+        place.longitude,
+        place.altitude_m,
+    )
+    return sky.sun_position(instants, place.latitude, place.longitude, place.altitude_m)
+
+
+def _plane(
+    site: Site,
+    plane: Plane,
+    module_type: DatasheetModule | ListedModule,
+    fit: datasheet.DiodeFit,
+    weather: xr.Dataset,
+    sun: Sun,
+) -> _PlaneResult:
+    """Follow one plane from the sky to its cells."""
+    models = site.models
+    open_sky = sky.plane_irradiance(
+        sun,
+        weather["ghi"].to_numpy(),
+        weather["dni"].to_numpy(),
+        weather["dhi"].to_numpy(),
+        site.site.albedo,
+        plane.tilt_deg,
+        plane.azimuth_deg,
+        models.transposition,
+    )
+    seen = open_sky
+    if plane.horizon:
+        seen = sky.behind_horizon(
+            open_sky,
+            sun,
+            np.array([point.azimuth_deg for point in plane.horizon]),
+            np.array([point.elevation_deg for point in plane.horizon]),
+            plane.tilt_deg,
+            plane.azimuth_deg,
+        )
+    modifiers = sky.incidence_modifiers(seen.aoi, plane.tilt_deg, models.incidence)
+    clean = sky.effective_irradiance(seen, modifiers)
+    soiled = clean * (1.0 - plane.soiling_loss_percent / 100.0)
+    rear = 1.0 + plane.rear_gain_percent / 100.0
+    temp_cell = _cell_temperature(plane, seen.poa_global * rear, weather)
+    power_stc = module_power_stc(module_type)
+    quality = 1.0 - plane.module_quality_loss_percent / 100.0
+    groups = module_type.bypass_diodes
+
+    at_stc_heat = _group(fit, soiled, np.full_like(soiled, _STC_CELL_C), groups)
+    hot = _group(fit, soiled, temp_cell, groups)
+    lit_behind = _group(fit, soiled * rear, temp_cell, groups) if rear != 1.0 else hot
+    final = _scale_current(lit_behind, quality) if quality != 1.0 else lit_behind
+
+    def module_power(conditions: CellConditions) -> np.ndarray:
+        return groups * circuit.group_maxima(conditions)[:, 0]
+
+    p_hot = module_power(hot)
+    p_rear = module_power(lit_behind) if rear != 1.0 else p_hot
+    p_final = module_power(final) if quality != 1.0 else p_rear
+    stages = (
+        open_sky.poa_global * power_stc / 1000.0,
+        seen.poa_global * power_stc / 1000.0,
+        clean * power_stc / 1000.0,
+        soiled * power_stc / 1000.0,
+        module_power(at_stc_heat),
+        p_hot,
+        p_rear,
+        p_final,
+    )
+    return _PlaneResult(open_sky.poa_global, soiled * rear, temp_cell, final, stages)
+
+
+def _cell_temperature(plane: Plane, poa_global: np.ndarray, weather: xr.Dataset) -> np.ndarray:
+    arguments = (
+        plane.mounting,
+        poa_global,
+        weather["temp_air"].to_numpy(),
+        weather["wind_speed"].to_numpy(),
+        weather.attrs["wind_height_m"],
+    )
+    interval_s = weather.attrs["interval_s"]
+    if interval_s < _TRANSIENT_BELOW_S:
+        times = pd.DatetimeIndex(weather.indexes["time"])
+        return heat.transient_cell_temperature(*arguments, times)
+    return heat.cell_temperature(*arguments)
+
+
+def _group(
+    fit: datasheet.DiodeFit, irradiance: np.ndarray, temp_cell: np.ndarray, groups: int
+) -> CellConditions:
+    """Diode parameters of one cell group, each (time, 1)."""
+    module = datasheet.diode_parameters(fit, irradiance, temp_cell)
+    return CellConditions(
+        photocurrent=module.photocurrent[:, None],
+        saturation_current=module.saturation_current[:, None],
+        resistance_series=module.resistance_series[:, None] / groups,
+        resistance_shunt=module.resistance_shunt[:, None] / groups,
+        n_ns_vth=module.n_ns_vth[:, None] / groups,
+    )
+
+
+def _scale_current(conditions: CellConditions, factor: float) -> CellConditions:
+    """Scale a cell group's current at every voltage, hence its power, by a factor."""
+    return CellConditions(
+        photocurrent=conditions.photocurrent * factor,
+        saturation_current=conditions.saturation_current * factor,
+        resistance_series=conditions.resistance_series / factor,
+        resistance_shunt=conditions.resistance_shunt / factor,
+        n_ns_vth=conditions.n_ns_vth,
+    )
+
+
+def _stack(parts: list[CellConditions]) -> CellConditions:
+    return CellConditions(
+        *(np.ascontiguousarray(np.concatenate(arrays, axis=1)) for arrays in zip(*parts, strict=True))
+    )
+
+
+def _dataset(site: Site, weather: xr.Dataset, results: list[_PlaneResult]) -> xr.Dataset:
+    names = [plane.name for plane in site.planes]
+    columns = {
+        "poa_global": [result.poa_global for result in results],
+        "effective_irradiance": [result.effective_irradiance for result in results],
+        "temp_cell": [result.temp_cell for result in results],
+        "p_mp_module": [result.stages[-1] for result in results],
+    }
+    return xr.Dataset(
+        {name: (("time", "plane"), np.stack(values, axis=1)) for name, values in columns.items()},
+        coords={"time": weather["time"].to_numpy(), "plane": names},
+    )

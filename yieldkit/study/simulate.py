@@ -1,0 +1,170 @@
+"""The main road: a site, one of its wirings and weather in, a Dataset of hourly results out."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from yieldkit.config.site import Site, Wiring
+from yieldkit.study.alternating import AlternatingSide, alternating_side
+from yieldkit.study.direct import DirectSide, direct_side
+from yieldkit.study.losses import STEPS, LossBudget, loss_budget, modules_wired
+from yieldkit.study.prepare import Prepared, prepare
+from yieldkit.study.provenance import provenance
+from yieldkit.study.trackers import Solutions
+from yieldkit.study.weather import site_weather
+from yieldkit.words.errors import nearest, refuse
+from yieldkit.words.names import stamp
+
+
+def simulate(
+    site: Site, wiring: str | None = None, weather: xr.Dataset | None = None
+) -> xr.Dataset:
+    """Simulate one wiring of a site hour by hour.
+
+    Parameters
+    ----------
+    site : Site
+        The building, its planes, inverter and wirings.
+    wiring : str, optional
+        Name of the wiring; the site's first if left out.
+    weather : Dataset, optional
+        Canonical weather; read from the site's own source if left out.
+
+    Returns
+    -------
+    Dataset
+        Irradiance and temperatures (time, plane), voltage, current, power and binding limit
+        (time, tracker), AC power (time), the loss budget (loss_step) and energies.
+
+    Raises
+    ------
+    InputError
+        If the site has no such wiring, or the weather can't be read.
+    """
+    wired = named_wiring(site, wiring)
+    prepared = prepare(site, site_weather(site) if weather is None else weather)
+    return simulate_prepared(prepared, wired, Solutions())
+
+
+def named_wiring(site: Site, name: str | None) -> Wiring:
+    """Return a site's wiring by name, or its first when no name is given.
+
+    Raises
+    ------
+    InputError
+        If there is no such wiring; the nearest name is suggested.
+    """
+    if name is None:
+        return site.wirings[0]
+    for wiring in site.wirings:
+        if wiring.name == name:
+            return wiring
+    names = [wiring.name for wiring in site.wirings]
+    close = nearest(name, names)
+    refuse(
+        "wiring",
+        f"'{name}'",
+        "one of " + ", ".join(f"'{each}'" for each in names),
+        remedy=f"Did you mean '{close}'?" if close else "",
+    )
+
+
+def simulate_prepared(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> xr.Dataset:
+    """Simulate a wiring on a prepared site; circuits solved before are taken from `solutions`.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        What all wirings of the site share.
+    wiring : Wiring
+        The wiring to simulate.
+    solutions : Solutions
+        Circuits solved so far; filled on the way.
+
+    Returns
+    -------
+    Dataset
+        As `simulate`.
+    """
+    direct = direct_side(prepared, wiring, solutions)
+    alternating = alternating_side(prepared, direct)
+    budget = loss_budget(prepared, wiring, direct.states, alternating.chain)
+    return _dataset(prepared, wiring, direct, alternating, budget)
+
+
+def _dataset(
+    prepared: Prepared,
+    wiring: Wiring,
+    direct: DirectSide,
+    alternating: AlternatingSide,
+    budget: LossBudget,
+) -> xr.Dataset:
+    per_tracker = ("time", "tracker")
+    hours = prepared.interval_s / 3600.0
+    site = prepared.site
+    final = alternating.direct
+    variables = {
+        "temp_air": ("time", prepared.weather["temp_air"].to_numpy()),
+        "temp_inlet": ("time", alternating.temp_inlet),
+        "v_dc": (per_tracker, final.v_dc),
+        "i_dc": (per_tracker, final.i_dc),
+        "p_dc": (per_tracker, final.p_dc),
+        "p_dc_available": (per_tracker, direct.p_dc),
+        "binding_limit": (per_tracker, final.binding, direct.binding_flags),
+        "i_string": (("time", "string"), final.i_string),
+        "p_cable_loss": (per_tracker, final.p_cable_loss),
+        "p_ac_unlimited": ("time", alternating.chain.converted),
+        "p_ac_cap": ("time", alternating.p_ac_cap),
+        "p_ac": ("time", alternating.chain.after_auxiliary),
+        "ac_limit": ("time", alternating.ac_limit, alternating.limit_flags),
+        "voltage_clamped": ("time", alternating.voltage_clamped.astype(np.int8)),
+        "v_ac": ("time", alternating.v_ac),
+        "off_fraction": ("time", alternating.off_fraction),
+        "p_lead_loss": ("time", alternating.p_lead_loss),
+        "p_delivered": ("time", alternating.chain.available),
+        "loss_budget": ("loss_step", np.array([budget.steps[name] for name in STEPS])),
+        "potential": (
+            "stage",
+            budget.nameplate_kwh - np.cumsum([0.0, *budget.steps.values()]),
+        ),
+        "tracker_energy": ("tracker", final.p_dc.sum(axis=0) * hours / 1000.0),
+        "plane_irradiation": (
+            "plane",
+            prepared.planes["poa_global"].to_numpy().sum(axis=0) * hours / 1000.0,
+        ),
+        "modules_wired": ("plane", modules_wired(prepared, wiring)),
+        "modules": ("plane", np.array([plane.modules for plane in site.planes])),
+        "string_tracker": ("string", direct.string_tracker),
+        "string_modules": ("string", direct.string_modules),
+    }
+    coords = {
+        "tracker": list(direct.names),
+        "string": list(direct.string_names),
+        "loss_step": list(STEPS),
+        "stage": ["nameplate", *STEPS],
+    }
+    result = stamp(xr.merge([prepared.planes, xr.Dataset(variables, coords=coords)], join="exact"))
+    result.attrs = _attributes(prepared, wiring, alternating, budget)
+    return result
+
+
+def _attributes(
+    prepared: Prepared, wiring: Wiring, alternating: AlternatingSide, budget: LossBudget
+) -> dict[str, str | int | float]:
+    site = prepared.site
+    drawn = np.array([plane.modules for plane in site.planes])
+    kwp = float(prepared.module_power @ drawn) / 1000.0
+    hours = prepared.interval_s / 3600.0
+    return {
+        "site": site.site.name,
+        "wiring": wiring.name,
+        "energy_kwh": budget.delivered_kwh,
+        "kwp": kwp,
+        "kwh_per_kwp": budget.delivered_kwh / kwp,
+        "data_coverage": float(np.mean(np.isfinite(alternating.chain.available))),
+        "clipped_hours": float(np.sum(alternating.clipped)) * hours,
+        "derated_hours": float(np.sum(alternating.derated)) * hours,
+        "budget_closure": budget.closure,
+        **provenance(prepared),
+    }

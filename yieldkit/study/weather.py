@@ -1,0 +1,1 @@
+"""The weather a site file asks for, read and checked."""

@@ -61,7 +61,7 @@ def telling_days(weather: xr.Dataset) -> dict[str, np.ndarray]:
     dates = times.normalize()
     ghi = pd.Series(weather["ghi"].to_numpy(), index=times)
     daily = ghi.groupby(dates).sum()
-    day_of_year = daily.index.dayofyear
+    day_of_year = daily.index.day_of_year
     near_equinox = (abs(day_of_year - 80) <= 12) | (abs(day_of_year - 265) <= 12)
     summer = np.isin(daily.index.month, (5, 6, 7, 8))
     chosen: dict[str, pd.Timestamp] = {}

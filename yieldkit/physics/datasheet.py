@@ -1,0 +1,241 @@
+"""Datasheet numbers turned into single-diode parameters by a chain of methods with gates."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+import pvlib
+
+from yieldkit.physics.datasheet_fit import METHODS, Datasheet, Reference
+from yieldkit.physics.datasheet_gates import Gate, passes, recompute
+from yieldkit.words.errors import InputError, Problem, nearest, refuse
+
+__all__ = ["Datasheet", "DiodeFit", "ModuleConditions", "cec_row", "diode_parameters", "fit_diode"]
+
+_ALPHA_DEFAULT_PER_K = 0.0005
+_EG_REF = 1.121
+_DEG_DT = -0.0002677
+
+
+class DiodeFit(NamedTuple):
+    """A module's single diode at reference conditions, and how it was found.
+
+    Parameters
+    ----------
+    reference : Reference
+        The five parameters, the band gap and the coefficients at 1000 W/m2 and 25 degC.
+    p_mp_ref : float
+        Nameplate power [W].
+    method : str
+        The method of the chain that passed.
+    gates : tuple of Gate
+        What was recomputed from the diode, against the datasheet.
+    assumptions : tuple of str
+        What the datasheet didn't say, in sentences.
+    adjust_percent : float
+        Adjustment of the short-circuit coefficient in the CEC translation [%]; 0 in De Soto's.
+    """
+
+    reference: Reference
+    p_mp_ref: float
+    method: str
+    gates: tuple[Gate, ...]
+    assumptions: tuple[str, ...]
+    adjust_percent: float = 0.0
+
+
+class ModuleConditions(NamedTuple):
+    """Single-diode parameters of a module, arrays shaped like the conditions."""
+
+    photocurrent: np.ndarray
+    saturation_current: np.ndarray
+    resistance_series: np.ndarray
+    resistance_shunt: np.ndarray
+    n_ns_vth: np.ndarray
+
+
+@lru_cache(maxsize=256)
+def fit_diode(sheet: Datasheet) -> DiodeFit:
+    """Fit the single diode of a datasheet.
+
+    Each method's diode is put back under standard test conditions and its points and
+    coefficients are compared with the datasheet; the first that passes every gate is taken.
+
+    Parameters
+    ----------
+    sheet : Datasheet
+        Values at standard test conditions, coefficients and, where known, low-light figures.
+
+    Returns
+    -------
+    DiodeFit
+        The diode, its gates and assumptions.
+
+    Raises
+    ------
+    InputError
+        When no method passes, with what each got wrong; or when the low-light figure is out of
+        its plausible range.
+    """
+    _check_low_light(sheet)
+    known, assumptions = _complete(sheet)
+    failures = []
+    for name, method in METHODS.items():
+        reference = method.fit(known)
+        if reference is None:
+            failures.append(f"{name}: no solution")
+            continue
+        gates = recompute(known, reference, method.wider)
+        if passes(gates):
+            if method.remark:
+                assumptions.append(f"{sheet.name}: {method.remark}.")
+            return DiodeFit(reference, sheet.p_max, name, gates, tuple(assumptions))
+        missed = [f"{gate.name} {gate.value:.4g}" for gate in gates if not gate.ok]
+        failures.append(f"{name}: " + ", ".join(missed))
+    raise InputError(
+        (
+            Problem(
+                f"module type '{sheet.name}'",
+                "values that no single diode reproduces (" + "; ".join(failures) + ")",
+                "a consistent set of Voc, Isc, Vmp, Imp and temperature coefficients",
+                cause="Columns of STC and NMOT mixed, or a coefficient in the wrong unit?",
+                remedy="Check the datasheet's column for 1000 W/m2 and 25 degC.",
+            ),
+        )
+    )
+
+
+def _check_low_light(sheet: Datasheet) -> None:
+    ratio = sheet.relative_efficiency_200
+    if ratio is not None and not 0.93 <= ratio <= 1.005:
+        refuse(
+            f"module type '{sheet.name}', relative efficiency at 200 W/m2",
+            f"{ratio:g}",
+            "0.93 to 1.005",
+            cause="Is it a loss, or a percentage?",
+            remedy="Write 0.97 for 97 % of the efficiency at STC.",
+        )
+
+
+def _complete(sheet: Datasheet) -> tuple[Datasheet, list[str]]:
+    """Fill in what may be assumed, and say so."""
+    assumptions = []
+    if sheet.alpha_sc is None:
+        sheet = sheet._replace(alpha_sc=_ALPHA_DEFAULT_PER_K * sheet.i_sc)
+        assumptions.append(
+            f"{sheet.name}: no coefficient of Isc given; 0.05 %/K assumed (median of a list of "
+            "crystalline modules)."
+        )
+    if sheet.beta_voc is None:
+        assumptions.append(
+            f"{sheet.name}: no coefficient of Voc given; it follows from the diode for the yield, "
+            "and the cold voltage check needs it."
+        )
+    if sheet.relative_efficiency_200 is None and not sheet.power_matrix:
+        assumptions.append(
+            f"{sheet.name}: low-light efficiency follows from the diode fitted at STC; such "
+            "diodes read 1 to 7 % high at 100 to 200 W/m2. Enter the relative efficiency at "
+            "200 W/m2 or an IEC 61853-1 matrix."
+        )
+    return sheet, assumptions
+
+
+@lru_cache(maxsize=1)
+def _cec_list() -> object:
+    return pvlib.pvsystem.retrieve_sam("CECMod")
+
+
+def cec_row(name: str) -> DiodeFit:
+    """Return the diode of a row of the CEC module list that pvlib bundles.
+
+    Parameters
+    ----------
+    name : str
+        The row's name.
+
+    Raises
+    ------
+    InputError
+        If there is no such row; the nearest name is suggested.
+    """
+    table = _cec_list()
+    if name not in table.columns:
+        close = nearest(name, table.columns)
+        refuse(
+            "module row",
+            f"'{name}'",
+            "a row of the bundled CEC module list",
+            remedy=f"Did you mean '{close}'?" if close else "Enter the datasheet values instead.",
+        )
+    row = table[name]
+    reference = Reference(
+        photocurrent=float(row["I_L_ref"]),
+        saturation_current=float(row["I_o_ref"]),
+        resistance_series=float(row["R_s"]),
+        resistance_shunt=float(row["R_sh_ref"]),
+        n_ns_vth=float(row["a_ref"]),
+        alpha_sc=float(row["alpha_sc"]),
+        eg_ref=_EG_REF,
+        deg_dt=_DEG_DT,
+    )
+    return DiodeFit(
+        reference=reference,
+        p_mp_ref=float(row["STC"]),
+        method="row of the CEC module list",
+        gates=(),
+        assumptions=(f"{name}: parameters of the bundled CEC module list, 2019.",),
+        adjust_percent=float(row["Adjust"]),
+    )
+
+
+def diode_parameters(
+    fit: DiodeFit, effective_irradiance: np.ndarray, temp_cell: np.ndarray
+) -> ModuleConditions:
+    """Translate a module's diode to irradiance and cell temperature.
+
+    Parameters
+    ----------
+    fit : DiodeFit
+        The diode at reference conditions.
+    effective_irradiance : ndarray
+        [W/m2]; zero or negative counts as dark, missing stays missing.
+    temp_cell : ndarray
+        [degC].
+
+    Returns
+    -------
+    ModuleConditions
+        Arrays shaped like the inputs.
+
+    References
+    ----------
+    De Soto, Klein and Beckman (2006), Solar Energy 80, 78-88, through pvlib, with the CEC
+    adjustment where the list carries one.
+    """
+    reference = fit.reference
+    light = np.maximum(effective_irradiance, 0.0)
+    calculate: Callable[..., tuple[np.ndarray, ...]] = pvlib.pvsystem.calcparams_cec
+    with np.errstate(divide="ignore"):
+        il, i0, rs, rsh, a = calculate(
+            light,
+            temp_cell,
+            alpha_sc=reference.alpha_sc,
+            a_ref=reference.n_ns_vth,
+            I_L_ref=reference.photocurrent,
+            I_o_ref=reference.saturation_current,
+            R_sh_ref=reference.resistance_shunt,
+            R_s=reference.resistance_series,
+            Adjust=fit.adjust_percent,
+            EgRef=reference.eg_ref,
+            dEgdT=reference.deg_dt,
+        )
+    missing = np.isnan(light) | np.isnan(temp_cell)
+    return ModuleConditions(
+        *(
+            np.where(missing, np.nan, np.broadcast_to(part, light.shape))
+            for part in (il, i0, rs, rsh, a)
+        )
+    )

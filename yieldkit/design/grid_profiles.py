@@ -1,0 +1,64 @@
+"""Network rule profiles: numbers from the data table, in volts of the site's nominal voltage."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from yieldkit.design.standards import standard_table
+from yieldkit.physics.grid import Rules
+from yieldkit.words.errors import nearest, refuse
+
+
+def grid_profiles() -> tuple[str, ...]:
+    """Return the names of the network rule profiles."""
+    return tuple(dict.fromkeys(standard_table("grid_profiles")["profile"]))
+
+
+def grid_profile(name: str) -> pd.DataFrame:
+    """Return a profile's rows: quantity, value, unit, edition, clause, status.
+
+    Raises
+    ------
+    InputError
+        If there is no such profile; the nearest name is suggested.
+    """
+    table = standard_table("grid_profiles")
+    rows = table[table["profile"] == name]
+    if rows.empty:
+        close = nearest(name, grid_profiles())
+        refuse(
+            "grid.profile",
+            f"'{name}'",
+            "one of " + ", ".join(grid_profiles()),
+            remedy=f"Did you mean '{close}'?" if close else "",
+        )
+    return rows
+
+
+def grid_rules(name: str | None, nominal_v: float) -> Rules:
+    """Return the rules of a profile in volts; no profile means no switch-off is modelled.
+
+    Parameters
+    ----------
+    name : str or None
+        The profile's name.
+    nominal_v : float
+        Nominal voltage, phase to neutral [V].
+    """
+    if name is None:
+        return Rules()
+    values = {}
+    for row in grid_profile(name).itertuples():
+        scale = nominal_v if row.unit == "of nominal" else 1.0
+        values[row.quantity] = float(row.value) * scale
+    return Rules(
+        mean_limit_v=values.get("mean_limit", np.nan),
+        stage_limit_v=values.get("stage_limit", np.nan),
+        reconnect_below_v=values.get("reconnect_below", np.nan),
+        reconnect_delay_s=values.get("reconnect_delay", 60.0),
+        ramp_s=values.get("ramp", 0.0),
+        watt_start_v=values.get("watt_start", np.nan),
+        watt_end_v=values.get("watt_end", np.nan),
+        watt_end_share=values.get("watt_end_share", 1.0),
+    )

@@ -1,0 +1,90 @@
+"""Curtailment: moving the trackers so that the AC power meets its cap exactly."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+import numpy as np
+
+_MET = 1e-11
+_ITERATIONS = 60
+
+
+class Curtailed(NamedTuple):
+    """How the trackers are held at the steps over the cap.
+
+    Parameters
+    ----------
+    steps : ndarray of int
+        Positions in time at which the cap binds (step,).
+    bound : ndarray
+        Largest power of each tracker [W] (step, tracker).
+    p_ac : ndarray
+        AC power reached [W] (step,).
+    met : ndarray of bool
+        Whether the cap is met (step,); false where a tracker has no point below its maximum
+        voltage and is off.
+    """
+
+    steps: np.ndarray
+    bound: np.ndarray
+    p_ac: np.ndarray
+    met: np.ndarray
+
+
+def curtail(
+    p_dc: np.ndarray,
+    p_ac: np.ndarray,
+    cap: np.ndarray,
+    convert: Callable[[np.ndarray, np.ndarray], np.ndarray],
+) -> Curtailed:
+    """Find the common share of each tracker's own power that meets the AC cap.
+
+    Parameters
+    ----------
+    p_dc : ndarray
+        Each tracker's own power before the AC side [W] (time, tracker).
+    p_ac : ndarray
+        AC power it would give [W] (time,).
+    cap : ndarray
+        Largest AC power [W] (time,).
+    convert : callable
+        From bounds (step, tracker) and steps to the AC power reached (step,): it moves the
+        trackers and converts at the voltages they then have.
+
+    Returns
+    -------
+    Curtailed
+        The sharing rule is: the same fraction of each tracker's own limited power. The fraction
+        is scaled by what it misses, inside a bracket, until the cap is met.
+    """
+    steps = np.flatnonzero(p_ac > cap)
+    free = p_dc[steps]
+    wanted = cap[steps]
+    low = np.zeros(steps.size)
+    high = np.ones(steps.size)
+    share = np.where(wanted > 0.0, wanted / p_ac[steps], 0.0)
+    reached = np.zeros(steps.size)
+    met = wanted <= 0.0
+    active = np.flatnonzero(~met)
+    for _ in range(_ITERATIONS):
+        if active.size == 0:
+            break
+        bound = share[active, None] * free[active]
+        reached[active] = convert(bound, steps[active])
+        gap = reached[active] - wanted[active]
+        over = gap > 0.0
+        high[active] = np.where(over, share[active], high[active])
+        low[active] = np.where(over, low[active], share[active])
+        close = np.abs(gap) <= _MET * wanted[active]
+        stuck = high[active] - low[active] <= 1e-15
+        met[active] = close
+        still = ~(close | stuck)
+        # Efficiency hardly changes with the share, so scaling by the miss is nearly exact.
+        scaled = share[active] * wanted[active] / np.maximum(reached[active], 1e-300)
+        inside = (scaled > low[active]) & (scaled < high[active])
+        middle = 0.5 * (low[active] + high[active])
+        share[active] = np.where(still, np.where(inside, scaled, middle), share[active])
+        active = active[still]
+    return Curtailed(steps, share[:, None] * free, reached, met)

@@ -1,0 +1,313 @@
+"""Frames with a zone-aware index turned into the one canonical weather Dataset."""
+
+from __future__ import annotations
+
+import json
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from yieldkit.physics import sky
+from yieldkit.weather.clock import check_clock
+from yieldkit.weather.quality import account, clean, refuse_implausible
+from yieldkit.words.errors import refuse
+from yieldkit.words.zones import zone_name
+
+VARIABLES = {
+    "ghi": ("W/m2", "global horizontal irradiance"),
+    "dni": ("W/m2", "direct normal irradiance"),
+    "dhi": ("W/m2", "diffuse horizontal irradiance"),
+    "temp_air": ("degC", "ambient temperature"),
+    "wind_speed": ("m/s", "wind speed"),
+    "pressure": ("Pa", "air pressure"),
+    "relative_humidity": ("%", "relative humidity"),
+}
+_TYPICAL_YEAR = 2018
+_WIND_ASSUMED_M_S = 1.0
+
+
+class Sampling(NamedTuple):
+    """How a series was sampled.
+
+    Parameters
+    ----------
+    kind : str
+        "mean" or "snapshot".
+    label : str
+        For means: "start", "middle" or "end" of the interval.
+    sun_offset_s : float
+        For snapshots: seconds from the label to the instant.
+    """
+
+    kind: str
+    label: str = "start"
+    sun_offset_s: float = 0.0
+
+
+class Station(NamedTuple):
+    """Where and how the weather was taken.
+
+    Parameters
+    ----------
+    latitude, longitude : float
+        [deg].
+    altitude_m : float
+        [m].
+    utc_offset_s : int
+        Standard time ahead of UTC [s].
+    wind_height_m : float
+        [m].
+    """
+
+    latitude: float
+    longitude: float
+    altitude_m: float
+    utc_offset_s: int
+    wind_height_m: float
+
+
+def from_frame(
+    frame: pd.DataFrame,
+    station: Station,
+    sampling: Sampling,
+    *,
+    typical: bool = False,
+    decomposition: str = "erbs-driesse",
+    fill_gaps_up_to_h: float = 0.0,
+    provenance: dict[str, str] | None = None,
+    where: str = "weather",
+) -> xr.Dataset:
+    """Turn a frame into the canonical Dataset.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Columns by pvlib's names (`ghi` at least), index of labels with a time zone.
+    station : Station
+        Place, zone and wind height.
+    sampling : Sampling
+        How the values were sampled.
+    typical : bool
+        True when months come from different years: all are put into one common year, so that
+        local January is whole.
+    decomposition : str
+        Model for direct and diffuse where only global is given.
+    fill_gaps_up_to_h : float
+        Gaps up to this length are interpolated and counted [h]; longer ones are refused.
+    provenance : dict of str to str
+        Title, source, attribution, hash.
+    where : str
+        File name, for errors.
+
+    Returns
+    -------
+    Dataset
+        Naive UTC `time` (start of the interval, or label of the snapshot), units, and in its
+        attributes zone, sampling, provenance and the quality account.
+
+    Raises
+    ------
+    InputError
+        For a naive index, steps that are not uniform, gaps without a rule, or values out of
+        physical limits.
+    """
+    if not isinstance(frame.index, pd.DatetimeIndex) or frame.index.tz is None:
+        refuse(
+            where,
+            "times without a time zone",
+            "an index with a time zone",
+            remedy="State the zone of the file's clock, such as 'UTC+01:00'.",
+        )
+    values, counts = clean(frame, where)
+    interval_s = _interval(values.index, where)
+    starts = _starts(values.index, sampling, interval_s)
+    values = values.set_axis(starts, axis="index")
+    if typical or _is_patchwork(values.index):
+        values = _into_one_year(values, station.utc_offset_s)
+    values, gaps = _regular(values, interval_s, fill_gaps_up_to_h, where)
+    _ground_rules(values, counts)
+    refuse_implausible(values, where)
+    dataset = _dataset(values, station, sampling, interval_s, provenance or {})
+    closed, decomposed = _with_components(dataset, decomposition)
+    clock = check_clock(closed, decomposed)
+    report = account(closed) | counts | gaps | clock | {"decomposition": decomposed}
+    closed.attrs["quality"] = json.dumps(report, sort_keys=True)
+    return closed
+
+
+def _ground_rules(values: pd.DataFrame, counts: dict[str, object]) -> None:
+    """Fill what may be assumed, in place of a private copy, and say so."""
+    if "wind_speed" not in values:
+        values["wind_speed"] = _WIND_ASSUMED_M_S
+        counts["assumed"] = "no wind in the file: 1 m/s assumed"
+    if "temp_air" not in values:
+        refuse("weather", "no air temperature", "a column of air temperature in degC")
+
+
+def _interval(index: pd.DatetimeIndex, where: str) -> float:
+    if len(index) < 2:
+        refuse(where, f"{len(index)} rows", "at least two steps of weather")
+    steps = pd.Series(index.to_series().diff().dt.total_seconds().iloc[1:])
+    step = float(steps[steps > 0.0].mode().iloc[0]) if (steps > 0.0).any() else 0.0
+    if not 1.0 <= step <= 3600.0:
+        refuse(where, f"steps of {step:g} s", "a uniform step between one second and one hour")
+    return step
+
+
+def _starts(index: pd.DatetimeIndex, sampling: Sampling, interval_s: float) -> pd.DatetimeIndex:
+    back = {"start": 0.0, "middle": 0.5, "end": 1.0}
+    share = 0.0 if sampling.kind == "snapshot" else back[sampling.label]
+    return index.tz_convert("UTC") - pd.Timedelta(seconds=share * interval_s)
+
+
+def _is_patchwork(index: pd.DatetimeIndex) -> bool:
+    return not index.is_monotonic_increasing and index.year.nunique() > 1
+
+
+def _into_one_year(values: pd.DataFrame, utc_offset_s: int) -> pd.DataFrame:
+    """Put all months into one common year of local standard time; leap days go."""
+    offset = pd.Timedelta(seconds=utc_offset_s)
+    local = values.index.tz_convert(None) + offset
+    leap_day = (local.month == 2) & (local.day == 29)
+    parts = pd.DataFrame(
+        {
+            "year": _TYPICAL_YEAR,
+            "month": local.month,
+            "day": np.where(leap_day, 28, local.day),
+            "hour": local.hour,
+            "minute": local.minute,
+            "second": local.second,
+        }
+    )
+    # Some readers put the last hour of 28 February of a leap year on the 29th.
+    shifted = pd.to_datetime(parts)
+    doubled = shifted.isin(shifted[~leap_day]).to_numpy()
+    keep = ~leap_day | ~doubled
+    index = pd.DatetimeIndex(shifted)[keep] - offset
+    return values[keep].set_axis(index.tz_localize("UTC"), axis="index").sort_index()
+
+
+def _regular(
+    values: pd.DataFrame, interval_s: float, fill_h: float, where: str
+) -> tuple[pd.DataFrame, dict[str, object]]:
+    """Bring values to every step; fill short gaps, refuse long ones."""
+    doubled = values.index[values.index.duplicated()]
+    if len(doubled) > 0:
+        refuse(
+            where,
+            f"{len(doubled)} times twice, the first {doubled[0]:%Y-%m-%d %H:%M} UTC",
+            "each time once",
+            cause="A file kept by a clock with daylight saving?",
+            remedy="Export it in standard time.",
+        )
+    values = values.sort_index()
+    step = pd.Timedelta(seconds=interval_s)
+    full = pd.date_range(values.index[0], values.index[-1], freq=step)
+    off_raster = values.index.difference(full)
+    if len(off_raster) > 0:
+        refuse(
+            where,
+            f"{len(off_raster)} times off the raster, the first {off_raster[0]} UTC",
+            f"a uniform step of {interval_s:g} s",
+            cause="Rows out of order, or a change of step inside the file?",
+        )
+    missing_rows = len(full) - len(values)
+    values = values.reindex(full)
+    light = [name for name in ("ghi", "dni", "dhi", "temp_air", "wind_speed") if name in values]
+    missing = values[light].isna()
+    lost = int(missing.any(axis=1).sum())
+    if lost == 0:
+        return values, {"missing_steps": 0, "filled_steps": 0}
+    longest = _longest(missing.any(axis=1).to_numpy()) * interval_s / 3600.0
+    if longest > fill_h:
+        first = values.index[missing.any(axis=1).to_numpy()][0]
+        refuse(
+            where,
+            f"{lost} steps missing ({missing_rows} rows), the first {first:%Y-%m-%d %H:%M} UTC, "
+            f"the longest gap {longest:g} h",
+            f"no gap longer than {fill_h:g} h",
+            cause="A clock-change hour, or an outage of the station?",
+            remedy=f"Set fill_gaps_up_to_h to {longest:g} to interpolate, or mend the file.",
+        )
+    filled = values.interpolate(limit_area="inside").ffill().bfill()
+    return filled, {"missing_steps": lost, "filled_steps": lost}
+
+
+def _longest(flags: np.ndarray) -> int:
+    longest = run = 0
+    for flag in flags:
+        run = run + 1 if flag else 0
+        longest = max(longest, run)
+    return longest
+
+
+def _dataset(
+    values: pd.DataFrame,
+    station: Station,
+    sampling: Sampling,
+    interval_s: float,
+    provenance: dict[str, str],
+) -> xr.Dataset:
+    time = values.index.tz_convert(None).to_numpy().astype("datetime64[ns]")
+    variables = {
+        name: ("time", values[name].to_numpy(dtype=float), {"units": unit, "long_name": meaning})
+        for name, (unit, meaning) in VARIABLES.items()
+        if name in values
+    }
+    dataset = xr.Dataset(variables, coords={"time": time})
+    snapshot = sampling.kind == "snapshot"
+    dataset.attrs = {
+        "time_zone": zone_name(station.utc_offset_s),
+        "utc_offset_s": station.utc_offset_s,
+        "interval_s": int(interval_s),
+        "sampling": sampling.kind,
+        "label": "snapshot" if snapshot else sampling.label,
+        "sun_offset_s": float(sampling.sun_offset_s) if snapshot else 0.0,
+        "wind_height_m": float(station.wind_height_m),
+        "latitude": float(station.latitude),
+        "longitude": float(station.longitude),
+        "altitude_m": float(station.altitude_m),
+        **{key: provenance.get(key, "") for key in ("title", "source", "attribution", "sha256")},
+    }
+    return dataset
+
+
+def sun_of(dataset: xr.Dataset) -> sky.Sun:
+    """Return the sun at the instants of a weather Dataset, at its own station."""
+    attrs = dataset.attrs
+    place = (attrs["latitude"], attrs["longitude"], attrs["altitude_m"])
+    starts = pd.DatetimeIndex(dataset.indexes["time"]).tz_localize("UTC")
+    instants = sky.sun_instants(
+        starts, attrs["interval_s"], attrs["sampling"], attrs["sun_offset_s"], *place
+    )
+    return sky.sun_position(instants, *place)
+
+
+def _with_components(dataset: xr.Dataset, model: str) -> tuple[xr.Dataset, str]:
+    """Add direct and diffuse where the file doesn't have both; what is given is used."""
+    if "dni" in dataset and "dhi" in dataset:
+        return dataset, ""
+    sun = sun_of(dataset)
+    ghi = dataset["ghi"].to_numpy()
+    cosine = np.cos(np.radians(sun.zenith))
+    if "dhi" in dataset:
+        # Direct by closure blows up near the horizon; it is kept below the sun's own.
+        high = cosine > np.cos(np.radians(87.0))
+        direct = np.where(high, (ghi - dataset["dhi"].to_numpy()) / np.where(high, cosine, 1), 0.0)
+        parts = {"dni": np.clip(direct, 0.0, sun.dni_extra)}
+        note = "direct from global and diffuse"
+    elif "dni" in dataset:
+        diffuse = ghi - dataset["dni"].to_numpy() * np.maximum(cosine, 0.0)
+        parts = {"dhi": np.clip(diffuse, 0.0, None)}
+        note = "diffuse from global and direct"
+    else:
+        dni, dhi = sky.decompose(ghi, sun, model)
+        parts = {"dni": dni, "dhi": dhi}
+        note = model
+    added = {
+        name: ("time", part, {"units": "W/m2", "long_name": VARIABLES[name][1]})
+        for name, part in parts.items()
+    }
+    return dataset.assign(added), note

@@ -1,0 +1,44 @@
+"""Where the folders that come with the package lie, installed or in a checkout."""
+
+from __future__ import annotations
+
+from importlib import resources
+from pathlib import Path
+
+from yieldkit.words.errors import nearest, refuse
+
+
+def shipped(kind: str, name: str) -> Path:
+    """Return the path of a shipped file.
+
+    Parameters
+    ----------
+    kind : str
+        "weather", "notebooks" or "site_configs".
+    name : str
+        File name.
+
+    Raises
+    ------
+    InputError
+        If there is no such file; the nearest name is suggested.
+    """
+    folders = shipped_folders(kind)
+    for folder in folders:
+        if (folder / name).is_file():
+            return folder / name
+    names = sorted({path.name for folder in folders for path in folder.iterdir()})
+    close = nearest(name, names)
+    refuse(
+        f"shipped {kind}",
+        f"'{name}'",
+        "one of " + ", ".join(names),
+        remedy=f"Did you mean '{close}'?" if close else "",
+    )
+
+
+def shipped_folders(kind: str) -> list[Path]:
+    """Return the folders of a kind that exist: the installed package's, then the checkout's."""
+    package = Path(str(resources.files("yieldkit")))
+    candidates = (package / "_data" / kind, package.parent / kind)
+    return [folder for folder in candidates if folder.is_dir()]

@@ -6,6 +6,8 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from yieldkit.config.coefficients import absolute
+
 Name = Annotated[str, Field(min_length=1, max_length=200)]
 Positive = Annotated[float, Field(gt=0)]
 NotNegative = Annotated[float, Field(ge=0)]
@@ -71,6 +73,22 @@ class DatasheetModule(Frozen):
     noct_c: float | None = None
     bifaciality: Annotated[float, Field(ge=0, le=1)] | None = None
     needs_functional_earthing: Literal["no", "negative", "positive"] | None = None
+
+    @property
+    def alpha_sc_a_per_k(self) -> float | None:
+        """Coefficient of the short-circuit current [A/K]."""
+        return absolute(self.alpha_sc, "A", self.i_sc_a)
+
+    @property
+    def beta_voc_v_per_k(self) -> float | None:
+        """Coefficient of the open-circuit voltage [V/K]."""
+        return absolute(self.beta_voc, "V", self.v_oc_v)
+
+    @property
+    def gamma_pmp_per_k(self) -> float | None:
+        """Coefficient of the maximum power, relative [1/K]."""
+        watts = absolute(self.gamma_pmp, "W", self.p_max_w)
+        return None if watts is None else watts / self.p_max_w
 
 
 class ListedModule(Frozen):

@@ -210,3 +210,5 @@ class Site(Frozen):
     grid: GridConnection = GridConnection()
     standards: Standards = Standards()
     wirings: Annotated[tuple[Wiring, ...], Field(min_length=1)]
+    folder: str = Field(default="", exclude=True, json_schema_extra={"readOnly": True})
+    """Folder of the site file, from which relative paths count; set by the reader."""

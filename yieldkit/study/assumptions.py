@@ -2,8 +2,120 @@
 
 from __future__ import annotations
 
+import json
+from collections.abc import Mapping
+
 import xarray as xr
 
+from yieldkit.config.equipment import WeightedEfficiency
 from yieldkit.config.site import Site
-from yieldkit.physics import heat
+from yieldkit.design.mounting import inlet_offset_k
 from yieldkit.physics.datasheet import DiodeFit
+from yieldkit.physics.heat import mounting_model
+
+
+def site_assumptions(
+    site: Site, weather: xr.Dataset, fits: Mapping[str, DiodeFit]
+) -> tuple[str, ...]:
+    """Return what was chosen or assumed, one sentence each.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    weather : Dataset
+        Canonical weather.
+    fits : mapping of str to DiodeFit
+        Fitted diodes by module type.
+    """
+    return (
+        *_weather_sentences(weather),
+        f"Sky: {site.models.transposition} transposition; incidence: {site.models.incidence}; "
+        f"albedo {site.site.albedo:g}.",
+        *_mounting_sentences(site),
+        *_module_sentences(fits),
+        *_inverter_sentences(site),
+        *_grid_sentences(site),
+        "Bypass diodes: 0.45 V at 9 A and 60 degC. Modules of a plane are alike and evenly lit.",
+    )
+
+
+def _weather_sentences(weather: xr.Dataset) -> list[str]:
+    attrs = weather.attrs
+    quality = json.loads(attrs["quality"])
+    sampled = f"means labelled at their {attrs['label']}"
+    if attrs["sampling"] == "snapshot":
+        minutes = attrs["sun_offset_s"] / 60.0
+        sampled = (
+            f"snapshots {minutes:.1f} minutes after their label, so that peaks and clipping are "
+            "those of snapshots"
+        )
+    found = [
+        f"Weather: {attrs['title'] or attrs['source']}, {sampled}; "
+        f"global irradiation {quality['ghi_kwh_m2']:.0f} kWh/m2; clock check: "
+        f"{quality['clock_text']}."
+    ]
+    if quality["decomposition"]:
+        found.append(f"Direct and diffuse irradiance by {quality['decomposition']}.")
+    if quality["filled_steps"]:
+        found.append(f"{quality['filled_steps']} missing steps of weather were interpolated.")
+    if "assumed" in quality:
+        found.append(f"Weather: {quality['assumed']}.")
+    return found
+
+
+def _mounting_sentences(site: Site) -> list[str]:
+    ways = dict.fromkeys(plane.mounting for plane in site.planes)
+    sentences = []
+    for way in ways:
+        model = mounting_model(way)
+        sentences.append(
+            f"Cell temperature, {way}: u0 = {model.u0:g} W/m2/K, u1 = {model.u1:g} W s/m3/K "
+            f"with wind at {model.wind_height_m:g} m ({model.source})."
+        )
+    return sentences
+
+
+def _module_sentences(fits: Mapping[str, DiodeFit]) -> list[str]:
+    sentences = []
+    for name, fit in fits.items():
+        worst = max((abs(gate.value) for gate in fit.gates[:5]), default=0.0)
+        sentences.append(
+            f"Module type {name}: single diode by {fit.method}; datasheet points met within "
+            f"{100.0 * worst:.2f} %."
+        )
+        sentences.extend(fit.assumptions)
+    return sentences
+
+
+def _inverter_sentences(site: Site) -> list[str]:
+    inverter = site.inverter
+    sentences = [
+        "Conversion: the trackers' whole power at each tracker's voltage, weighted with its power "
+        "(a common DC link follows the highest input).",
+        inlet_offset_k(site)[1],
+    ]
+    if isinstance(inverter.efficiency, WeightedEfficiency):
+        sentences.append("The efficiency curve's shape is assumed from its weighted figures.")
+    if not inverter.derating:
+        sentences.append("No derating curve given: heat costs no power here.")
+    for mppt in inverter.mppts:
+        if mppt.max_input_current_a is None:
+            sentences.append(f"{mppt.name}: no maximum input current given, none applied.")
+        if mppt.max_power_w is None:
+            sentences.append(f"{mppt.name}: no maximum input power given, none applied.")
+    return sentences
+
+
+def _grid_sentences(site: Site) -> list[str]:
+    connection = site.grid
+    sentences = []
+    if connection.lead is None:
+        sentences.append("No AC lead given: its voltage rise and loss are not included.")
+    if connection.profile is None:
+        sentences.append("No network rules chosen: switch-off for overvoltage is not included.")
+    else:
+        sentences.append(
+            f"Network rules: {connection.profile}; check its values against your edition."
+        )
+    return sentences

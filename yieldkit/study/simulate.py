@@ -6,6 +6,8 @@ import numpy as np
 import xarray as xr
 
 from yieldkit.config.site import Site, Wiring
+from yieldkit.physics.circuit import BINDING
+from yieldkit.physics.inverter import AC_LIMIT
 from yieldkit.study.alternating import AlternatingSide, alternating_side
 from yieldkit.study.direct import DirectSide, direct_side
 from yieldkit.study.losses import STEPS, LossBudget, loss_budget, modules_wired
@@ -14,7 +16,7 @@ from yieldkit.study.provenance import provenance
 from yieldkit.study.trackers import Solutions
 from yieldkit.study.weather import site_weather
 from yieldkit.words.errors import nearest, refuse
-from yieldkit.words.names import stamp
+from yieldkit.words.names import flags, stamp
 
 
 def simulate(
@@ -103,22 +105,22 @@ def _dataset(
     per_tracker = ("time", "tracker")
     hours = prepared.interval_s / 3600.0
     site = prepared.site
-    final = alternating.direct
+    final = alternating.points
     variables = {
         "temp_air": ("time", prepared.weather["temp_air"].to_numpy()),
         "temp_inlet": ("time", alternating.temp_inlet),
         "v_dc": (per_tracker, final.v_dc),
         "i_dc": (per_tracker, final.i_dc),
         "p_dc": (per_tracker, final.p_dc),
-        "p_dc_available": (per_tracker, direct.p_dc),
-        "binding_limit": (per_tracker, final.binding, direct.binding_flags),
+        "p_dc_available": (per_tracker, direct.free.p_dc),
+        "binding_limit": (per_tracker, final.binding, flags(BINDING)),
         "i_string": (("time", "string"), final.i_string),
         "p_cable_loss": (per_tracker, final.p_cable_loss),
         "p_ac_unlimited": ("time", alternating.chain.converted),
         "p_ac_cap": ("time", alternating.p_ac_cap),
         "p_ac": ("time", alternating.chain.after_auxiliary),
-        "ac_limit": ("time", alternating.ac_limit, alternating.limit_flags),
-        "voltage_clamped": ("time", alternating.voltage_clamped.astype(np.int8)),
+        "ac_limit": ("time", alternating.ac_limit, flags(AC_LIMIT)),
+        "voltage_clamped": ("time", alternating.clamped.astype(np.int8)),
         "v_ac": ("time", alternating.v_ac),
         "off_fraction": ("time", alternating.off_fraction),
         "p_lead_loss": ("time", alternating.p_lead_loss),
@@ -166,5 +168,5 @@ def _attributes(
         "clipped_hours": float(np.sum(alternating.clipped)) * hours,
         "derated_hours": float(np.sum(alternating.derated)) * hours,
         "budget_closure": budget.closure,
-        **provenance(prepared),
+        **provenance(site, prepared.weather),
     }

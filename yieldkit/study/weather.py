@@ -1,1 +1,51 @@
-"""The weather a site file asks for, read and checked."""
+"""The weather a site file asks for."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import xarray as xr
+
+from yieldkit.config.site import Site
+from yieldkit.weather.readers import Source, read_weather
+from yieldkit.words.zones import utc_offset
+
+
+def site_weather(site: Site) -> xr.Dataset:
+    """Read the weather of a site.
+
+    Parameters
+    ----------
+    site : Site
+        Its weather file counts from the site file's folder, or is a data set's name.
+
+    Returns
+    -------
+    Dataset
+        Canonical weather whose local time is the site's standard time.
+
+    Raises
+    ------
+    InputError
+        If the file can't be read or trusted.
+    """
+    said = site.weather
+    source = Source(
+        columns=None if said.columns is None else said.columns.model_dump(),
+        zone=said.zone,
+        sampling=said.sampling,
+        label=said.label,
+        sun_offset_min=said.sun_offset_min,
+        wind_height_m=said.wind_height_m,
+        fill_gaps_up_to_h=said.fill_gaps_up_to_h,
+        latitude=site.site.latitude,
+        longitude=site.site.longitude,
+        altitude_m=site.site.altitude_m,
+    )
+    file = Path(said.file)
+    beside = Path(site.folder) / file if site.folder and not file.is_absolute() else file
+    dataset = read_weather(
+        beside if beside.is_file() else said.file, said.format, source, site.models.decomposition
+    )
+    offset_s = utc_offset(site.site.time_zone)
+    return dataset.assign_attrs(utc_offset_s=offset_s, time_zone=site.site.time_zone)

@@ -2,30 +2,36 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 from yieldkit.config.site import Site
-from yieldkit.words.errors import refuse
+from yieldkit.design.standards import standard_table
+from yieldkit.words.errors import InputError, Problem
 
-_OFFSETS_K = {
-    "outdoors-shaded": 0.0,
-    "outdoors-sunlit": 10.0,
-    "indoors-ventilated": 5.0,
-    "indoors-tight": 15.0,
-}
-"""Assumed rise of the inlet air over ambient; common practice, no source."""
+PREVAILS = "Distances: common practice, no source; the maker's manual prevails."
+"""The remark that belongs to every drawing of the wall."""
 
 
 class Clearances(NamedTuple):
-    """Free distances around an inverter [m]; common practice, no source.
+    """Free distances around an inverter [m].
 
-    The maker's manual prevails.
+    Parameters
+    ----------
+    beside : float
+        To the next inverter beside it.
+    above : float
+        To the next inverter above or below it.
+    to_obstacles : float
+        To cabinets, shelves, floor, ceiling and side walls.
+    in_front : float
+        To whatever stands in front.
     """
 
-    beside: float = 0.50
-    above: float = 0.70
-    to_obstacles: float = 0.50
-    in_front: float = 1.00
+    beside: float
+    above: float
+    to_obstacles: float
+    in_front: float
 
 
 class Placement(NamedTuple):
@@ -36,12 +42,70 @@ class Placement(NamedTuple):
     centre_lines : tuple of (float, float)
         Centre of each from the lower left corner of the usable wall [m].
     columns, rows : int
-        How many side by side and above one another.
+        How many would fit side by side and above one another.
+    wanted : int
+        How many were asked for.
     """
 
     centre_lines: tuple[tuple[float, float], ...]
     columns: int
     rows: int
+    wanted: int
+
+    @property
+    def all_fit(self) -> bool:
+        """Whether as many fit as were wanted."""
+        return len(self.centre_lines) == self.wanted
+
+
+class Box(NamedTuple):
+    """A rectangle on the wall by its lower left corner and its size [m]."""
+
+    left: float
+    bottom: float
+    width: float
+    height: float
+
+
+class Distance(NamedTuple):
+    """A dimension line between two points [m] with the length it shows."""
+
+    start: tuple[float, float]
+    end: tuple[float, float]
+
+    @property
+    def length(self) -> float:
+        """Length [m]."""
+        return math.dist(self.start, self.end)
+
+
+class WallDrawing(NamedTuple):
+    """The geometry of a dimensioned sketch of the wall.
+
+    Parameters
+    ----------
+    wall : Box
+        The usable wall.
+    inverters : tuple of Box
+        The cases.
+    distances : tuple of Distance
+        Dimension lines: wall, cases, clearances and centre lines.
+    in_front : float
+        Free depth in front [m].
+    remark : str
+        Where the distances come from.
+    """
+
+    wall: Box
+    inverters: tuple[Box, ...]
+    distances: tuple[Distance, ...]
+    in_front: float
+    remark: str = PREVAILS
+
+
+def usual_clearances() -> Clearances:
+    """Return the usual clearances; common practice, no source: the maker's manual prevails."""
+    return Clearances(*(_placing(f"clearance {field}") for field in Clearances._fields))
 
 
 def inlet_offset_k(site: Site) -> tuple[float, str]:
@@ -64,7 +128,7 @@ def inlet_offset_k(site: Site) -> tuple[float, str]:
         return place.inlet_offset_k, (
             f"Inlet air {place.inlet_offset_k:g} K over ambient, as the site file says."
         )
-    offset = _OFFSETS_K[place.surroundings]
+    offset = _placing(f"offset {place.surroundings}")
     return offset, (
         f"Inlet air {offset:g} K over ambient ({place.surroundings}): assumed, common practice."
     )
@@ -89,27 +153,26 @@ def place_on_wall(
     wanted : int
         How many are wanted; fewer are returned when fewer fit.
     clearances : Clearances, optional
-        Distances; common practice if left out, the maker's manual prevails.
+        Distances; `usual_clearances` if left out, the maker's manual prevails.
 
     Raises
     ------
     InputError
-        For sizes that are not positive.
+        For sizes that are not positive, distances that are negative, or nothing wanted.
     """
-    sizes = {
-        "wall width": wall_width_m,
-        "wall height": wall_height_m,
-        "inverter width": width_m,
-        "inverter height": height_m,
-    }
-    for name, value in sizes.items():
-        if not value > 0.0:
-            refuse(name, f"{value} m", "a length above zero")
-    gap = clearances or Clearances()
-    across = wall_width_m - 2.0 * gap.to_obstacles + gap.beside
-    up = wall_height_m - 2.0 * gap.to_obstacles + gap.above
-    columns = max(int((across + 1e-9) // (width_m + gap.beside)), 0)
-    rows = max(int((up + 1e-9) // (height_m + gap.above)), 0)
+    gap = clearances or usual_clearances()
+    _check_sizes(
+        {
+            "wall width": wall_width_m,
+            "wall height": wall_height_m,
+            "inverter width": width_m,
+            "inverter height": height_m,
+        },
+        gap,
+        wanted,
+    )
+    columns = _how_many(wall_width_m, width_m, gap.beside, gap.to_obstacles)
+    rows = _how_many(wall_height_m, height_m, gap.above, gap.to_obstacles)
     centres = [
         (
             gap.to_obstacles + 0.5 * width_m + column * (width_m + gap.beside),
@@ -118,4 +181,75 @@ def place_on_wall(
         for row in range(rows)
         for column in range(columns)
     ]
-    return Placement(tuple(centres[: max(wanted, 0)]), columns, rows)
+    return Placement(tuple(centres[:wanted]), columns, rows, wanted)
+
+
+def wall_drawing(
+    placement: Placement,
+    wall_width_m: float,
+    wall_height_m: float,
+    width_m: float,
+    height_m: float,
+    clearances: Clearances | None = None,
+) -> WallDrawing:
+    """Return the geometry of a dimensioned sketch.
+
+    Parameters
+    ----------
+    placement : Placement
+        From `place_on_wall` with the same sizes.
+    wall_width_m, wall_height_m, width_m, height_m, clearances
+        As for `place_on_wall`.
+    """
+    gap = clearances or usual_clearances()
+    boxes = tuple(
+        Box(x - 0.5 * width_m, y - 0.5 * height_m, width_m, height_m)
+        for x, y in placement.centre_lines
+    )
+    distances = [
+        Distance((0.0, 0.0), (wall_width_m, 0.0)),
+        Distance((0.0, 0.0), (0.0, wall_height_m)),
+    ]
+    columns = sorted({x for x, _ in placement.centre_lines})
+    rows = sorted({y for _, y in placement.centre_lines})
+    for x in columns:
+        distances.append(Distance((0.0, rows[0]), (x, rows[0])))
+    for y in rows:
+        distances.append(Distance((columns[0], 0.0), (columns[0], y)))
+    for left, right in zip(columns, columns[1:], strict=False):
+        distances.append(
+            Distance((left + 0.5 * width_m, rows[0]), (right - 0.5 * width_m, rows[0]))
+        )
+    for low, high in zip(rows, rows[1:], strict=False):
+        distances.append(
+            Distance((columns[0], low + 0.5 * height_m), (columns[0], high - 0.5 * height_m))
+        )
+    wall = Box(0.0, 0.0, wall_width_m, wall_height_m)
+    return WallDrawing(wall, boxes, tuple(distances), gap.in_front)
+
+
+def _how_many(wall_m: float, case_m: float, between_m: float, to_obstacles_m: float) -> int:
+    room = wall_m - 2.0 * to_obstacles_m + between_m
+    return max(math.floor((room + 1e-9) / (case_m + between_m)), 0)
+
+
+def _check_sizes(sizes: dict[str, float], gap: Clearances, wanted: int) -> None:
+    problems = [
+        Problem(name, f"{value} m", "a length above zero in metres")
+        for name, value in sizes.items()
+        if not (value > 0.0 and math.isfinite(value))
+    ]
+    problems += [
+        Problem(f"clearance {name}", f"{value} m", "zero or more metres")
+        for name, value in gap._asdict().items()
+        if not (value >= 0.0 and math.isfinite(value))
+    ]
+    if wanted < 1:
+        problems.append(Problem("number of inverters", f"{wanted}", "at least 1"))
+    if problems:
+        raise InputError(problems)
+
+
+def _placing(item: str) -> float:
+    table = standard_table("placing")
+    return float(table.loc[table["item"] == item, "value"].iloc[0])

@@ -233,6 +233,8 @@ class Inverter(Frozen):
     surge_protection: SurgeProtection | None = None
     connector: str | None = None
     arc_detection: bool | None = None
+    rapid_shutdown: bool | None = None
+    """Whether the array side can be shut down from the ground (where a rule profile asks)."""
     residual_current_monitor: bool | None = None
     """Built-in residual current monitoring unit (IEC 62109-2)."""
 

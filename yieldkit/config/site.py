@@ -175,6 +175,14 @@ class GridConnection(Frozen):
     """Network rules, such as 'vde-ar-n-4105-2018'; none: no switch-off is modelled."""
     load_w: NotNegative = 0.0
     """Constant consumption of the building behind the meter."""
+    residual_current_device: Literal["none", "type-a", "type-b"] | None = None
+    """Residual current device in the AC lead."""
+    bonding_conductor_mm2: Positive | None = None
+    """Copper bonding conductor of frames and rails."""
+    busbar_rating_a: Positive | None = None
+    """Rating of the distribution board's busbar."""
+    main_device_a: Positive | None = None
+    """Rating of the overcurrent device that feeds the busbar."""
     availability_percent: Annotated[float, Field(gt=0, le=100)] = 100.0
 
 
@@ -189,7 +197,9 @@ class InverterPlace(Frozen):
 class Standards(Frozen):
     """Rule profiles the checks are made under."""
 
-    strings: str = "iec-62548-2016"
+    strings: Literal[
+        "iec-62548-2016", "iec-60364-7-712-2017", "iec-62548-1-2023", "nec-690"
+    ] = "iec-62548-2016"
     """String voltage, current and overcurrent protection."""
 
 

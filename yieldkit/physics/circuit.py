@@ -14,7 +14,20 @@ from concurrent.futures import ThreadPoolExecutor
 import numpy as np
 
 from yieldkit.physics import operating
-from yieldkit.physics.circuit_layout import Layout, check_limits, lay_out, pack
+from yieldkit.physics.circuit_curves import (
+    currents_at_open_circuit,
+    string_current,
+    string_voltage,
+    tracker_current,
+    tracker_maxima,
+)
+from yieldkit.physics.circuit_layout import (
+    Layout,
+    canonical_columns,
+    check_limits,
+    lay_out,
+    pack,
+)
 from yieldkit.physics.circuit_types import (
     BINDING,
     Breakdown,
@@ -26,6 +39,7 @@ from yieldkit.physics.circuit_types import (
     TrackerLimits,
     default_bypass,
 )
+from yieldkit.physics.dissipation import dissipation
 
 __all__ = [
     "BINDING",
@@ -37,9 +51,16 @@ __all__ = [
     "StringCircuit",
     "TrackerLimits",
     "default_bypass",
+    "canonical_columns",
+    "currents_at_open_circuit",
+    "dissipation",
     "group_maxima",
     "operating_point",
+    "string_current",
     "string_maximum",
+    "string_voltage",
+    "tracker_current",
+    "tracker_maxima",
 ]
 
 _UNLIMITED = TrackerLimits()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from functools import lru_cache
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import pvlib
@@ -13,7 +13,15 @@ from yieldkit.physics.datasheet_fit import METHODS, Datasheet, Reference
 from yieldkit.physics.datasheet_gates import Gate, passes, recompute
 from yieldkit.words.errors import InputError, Problem, nearest, refuse
 
-__all__ = ["Datasheet", "DiodeFit", "ModuleConditions", "cec_row", "diode_parameters", "fit_diode"]
+__all__ = [
+    "Datasheet",
+    "DiodeFit",
+    "ModuleConditions",
+    "cec_figures",
+    "cec_row",
+    "diode_parameters",
+    "fit_diode",
+]
 
 _ALPHA_DEFAULT_PER_K = 0.0005
 _EG_REF = 1.121
@@ -144,8 +152,40 @@ def _complete(sheet: Datasheet) -> tuple[Datasheet, list[str]]:
 
 
 @lru_cache(maxsize=1)
-def _cec_list() -> object:
+def _cec_list() -> Any:
     return pvlib.pvsystem.retrieve_sam("CECMod")
+
+
+def _row(name: str) -> Any:
+    table = _cec_list()
+    if name not in table.columns:
+        close = nearest(name, table.columns)
+        refuse(
+            "module row",
+            f"'{name}'",
+            "a row of the bundled CEC module list",
+            remedy=f"Did you mean '{close}'?" if close else "Enter the datasheet values instead.",
+        )
+    return table[name]
+
+
+def cec_figures(name: str) -> dict[str, float]:
+    """Return Voc, Isc, Vmp, Imp, power and Voc coefficient of a row of the CEC module list.
+
+    Raises
+    ------
+    InputError
+        If there is no such row.
+    """
+    row = _row(name)
+    return {
+        "v_oc": float(row["V_oc_ref"]),
+        "i_sc": float(row["I_sc_ref"]),
+        "v_mp": float(row["V_mp_ref"]),
+        "i_mp": float(row["I_mp_ref"]),
+        "p_max": float(row["STC"]),
+        "beta_voc": float(row["beta_oc"]),
+    }
 
 
 def cec_row(name: str) -> DiodeFit:
@@ -161,16 +201,7 @@ def cec_row(name: str) -> DiodeFit:
     InputError
         If there is no such row; the nearest name is suggested.
     """
-    table = _cec_list()
-    if name not in table.columns:
-        close = nearest(name, table.columns)
-        refuse(
-            "module row",
-            f"'{name}'",
-            "a row of the bundled CEC module list",
-            remedy=f"Did you mean '{close}'?" if close else "Enter the datasheet values instead.",
-        )
-    row = table[name]
+    row = _row(name)
     reference = Reference(
         photocurrent=float(row["I_L_ref"]),
         saturation_current=float(row["I_o_ref"]),

@@ -14,8 +14,9 @@ from yieldkit.design.findings import Finding
 from yieldkit.design.limits import check
 from yieldkit.study.losses import STEPS
 from yieldkit.study.prepare import Prepared, prepare
-from yieldkit.study.simulate import simulate_prepared, site_weather
+from yieldkit.study.simulate import simulate_prepared
 from yieldkit.study.trackers import Solutions
+from yieldkit.study.weather import site_weather
 
 SAME_WITHIN_PERCENT = 0.2
 """Differences below this are called equal: no model of today tells them apart."""

@@ -14,7 +14,7 @@ from yieldkit.physics import circuit, datasheet, heat, sky
 from yieldkit.physics.circuit import CellConditions
 from yieldkit.physics.sky import Sun
 from yieldkit.study.assumptions import site_assumptions
-from yieldkit.study.modules import fit_module_type, module_power_stc
+from yieldkit.design.modules import fit_module_type, module_power_stc
 
 STAGES = (
     "nameplate",

@@ -6,6 +6,7 @@ import numpy as np
 import xarray as xr
 
 from yieldkit.config.site import Site, Wiring
+from yieldkit.design.limits import named_wiring
 from yieldkit.physics.circuit import BINDING
 from yieldkit.physics.inverter import AC_LIMIT
 from yieldkit.study.alternating import AlternatingSide, alternating_side
@@ -15,7 +16,6 @@ from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.provenance import provenance
 from yieldkit.study.trackers import Solutions
 from yieldkit.study.weather import site_weather
-from yieldkit.words.errors import nearest, refuse
 from yieldkit.words.names import flags, stamp
 
 
@@ -47,29 +47,6 @@ def simulate(
     wired = named_wiring(site, wiring)
     prepared = prepare(site, site_weather(site) if weather is None else weather)
     return simulate_prepared(prepared, wired, Solutions())
-
-
-def named_wiring(site: Site, name: str | None) -> Wiring:
-    """Return a site's wiring by name, or its first when no name is given.
-
-    Raises
-    ------
-    InputError
-        If there is no such wiring; the nearest name is suggested.
-    """
-    if name is None:
-        return site.wirings[0]
-    for wiring in site.wirings:
-        if wiring.name == name:
-            return wiring
-    names = [wiring.name for wiring in site.wirings]
-    close = nearest(name, names)
-    refuse(
-        "wiring",
-        f"'{name}'",
-        "one of " + ", ".join(f"'{each}'" for each in names),
-        remedy=f"Did you mean '{close}'?" if close else "",
-    )
 
 
 def simulate_prepared(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> xr.Dataset:

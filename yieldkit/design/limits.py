@@ -1,0 +1,147 @@
+"""All checks of a wiring, in a fixed order: every item is always reported."""
+
+from __future__ import annotations
+
+from collections import Counter
+
+import pandas as pd
+
+from yieldkit.config.site import Site, Wiring
+from yieldkit.design import inspection, parallel_strings, string_current, string_voltage, usage
+from yieldkit.design.findings import VERDICTS, Finding
+from yieldkit.design.modules import fit_module_type
+from yieldkit.design.wired import (
+    ModuleFacts,
+    cold_module_voltage,
+    module_facts,
+    module_voltage_at,
+    string_facts,
+)
+from yieldkit.words.errors import nearest, refuse
+
+
+def named_wiring(site: Site, name: str | None) -> Wiring:
+    """Return a site's wiring by name, or its first when no name is given.
+
+    Raises
+    ------
+    InputError
+        If there is no such wiring; the nearest name is suggested.
+    """
+    if name is None:
+        return site.wirings[0]
+    for wiring in site.wirings:
+        if wiring.name == name:
+            return wiring
+    names = [wiring.name for wiring in site.wirings]
+    close = nearest(name, names)
+    refuse(
+        "wiring",
+        f"'{name}'",
+        "one of " + ", ".join(f"'{each}'" for each in names),
+        remedy=f"Did you mean '{close}'?" if close else "",
+    )
+
+
+def site_facts(site: Site) -> dict[str, ModuleFacts]:
+    """Return the module types' figures for the checks, by name."""
+    return {
+        module.name: module_facts(module, fit_module_type(module)) for module in site.module_types
+    }
+
+
+def check(
+    site: Site, wiring: str | Wiring | None = None, *, aged_percent: float = 0.0
+) -> tuple[Finding, ...]:
+    """Check one wiring of a site.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    wiring : str or Wiring, optional
+        The wiring, by name or itself; the site's first if left out.
+    aged_percent : float
+        Loss of operating voltage of aged modules for the hot checks [%].
+
+    Returns
+    -------
+    tuple of Finding
+        A fixed list: what can't be checked is reported as NOT CHECKED with the missing datum,
+        what doesn't apply with the reason. A design aid, not a certificate.
+
+    Raises
+    ------
+    InputError
+        If there is no such wiring.
+    """
+    chosen = wiring if isinstance(wiring, Wiring) else named_wiring(site, wiring)
+    strings = string_facts(site, chosen, site_facts(site))
+    return (
+        *string_voltage.cold_voltages(site, strings),
+        *string_voltage.windows(site, strings, aged_percent),
+        *string_current.currents(site, strings),
+        *string_current.powers(site, strings),
+        *parallel_strings.parallel(site, strings),
+        *string_current.fuses(site, strings),
+        *inspection.surge(site, strings),
+        *inspection.ac_lead(site),
+        *inspection.earthing_and_faults(site),
+        inspection.leakage(site, strings),
+        *inspection.connection(site),
+        *inspection.isolator(site, strings),
+        inspection.connectors(site, strings),
+        *string_voltage.earthing(site, strings),
+        *usage.usage(site, chosen, strings),
+    )
+
+
+def counts(findings: tuple[Finding, ...]) -> dict[str, int]:
+    """Return how many findings have each verdict, worst first."""
+    found = Counter(finding.verdict for finding in findings)
+    return {verdict: found.get(verdict, 0) for verdict in VERDICTS}
+
+
+def allowed_lengths(site: Site) -> pd.DataFrame:
+    """Return the allowed string lengths of every input and plane.
+
+    Returns
+    -------
+    DataFrame
+        Per input and plane: fewest modules by start-up and by the window when hot, most by the
+        cold open-circuit voltage, and the range inside the full-power window; missing where a
+        datum is missing.
+    """
+    design = site.site.design_temperatures
+    facts = site_facts(site)
+    rows = []
+    for mppt in site.inverter.mppts:
+        for plane in site.planes:
+            module = facts[plane.module_type]
+            row: dict[str, object] = {"mppt": mppt.name, "plane": plane.name}
+            if design.highest_ambient_c is not None:
+                hot = design.highest_ambient_c
+                hot_oc = module_voltage_at(module, plane, hot, "v_oc")
+                hot_mp = module_voltage_at(module, plane, hot, "v_mp")
+                row["fewest_by_start_up"] = _up(mppt.start_voltage_v / hot_oc)
+                row["fewest_by_window"] = _up(mppt.mpp_voltage_min_v / hot_mp)
+                if mppt.full_power_voltage_min_v is not None:
+                    row["fewest_for_full_power"] = _up(mppt.full_power_voltage_min_v / hot_mp)
+            if design.lowest_ambient_c is not None:
+                cold = cold_module_voltage(module, plane, design.lowest_ambient_c)
+                if cold == cold:
+                    row["most_by_cold_voltage"] = int(mppt.max_voltage_v * (1 + 1e-9) // cold)
+            rows.append(row)
+    columns = (
+        "mppt",
+        "plane",
+        "fewest_by_start_up",
+        "fewest_by_window",
+        "fewest_for_full_power",
+        "most_by_cold_voltage",
+    )
+    return pd.DataFrame(rows, columns=columns)
+
+
+def _up(ratio: float) -> int:
+    return int(-(-ratio // 1)) if abs(ratio - round(ratio)) > 1e-9 else round(ratio)

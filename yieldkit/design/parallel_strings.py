@@ -1,0 +1,106 @@
+"""Strings in parallel: unequal ones, and what they feed back into one another."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from yieldkit.config.site import Site
+from yieldkit.design.findings import (
+    COSTS_YIELD,
+    NOT_PERMITTED,
+    PASSES,
+    Finding,
+    at_most,
+    not_applicable,
+)
+from yieldkit.design.string_current import by_tracker
+from yieldkit.design.wired import StringFacts
+from yieldkit.physics import circuit, datasheet
+
+_BRIGHT_W_M2 = 1000.0
+_STC_C = 25.0
+
+
+def parallel(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
+    """Check trackers with several strings for unequal lengths and types and reverse current."""
+    for name, own in by_tracker(strings).items():
+        if len(own) == 1:
+            why = "One string on this input."
+            yield not_applicable("parallel strings of equal length", name, why)
+            yield not_applicable("reverse current of unloaded strings", name, why)
+            continue
+        lengths = sorted(string.modules for string in own)
+        kinds = {facts.name for string in own for _, _, facts, _ in string.groups}
+        unequal = lengths[0] != lengths[-1] or len(kinds) > 1
+        yield Finding(
+            "parallel strings of equal length",
+            name,
+            COSTS_YIELD if unequal else PASSES,
+            float(lengths[-1] - lengths[0]),
+            0.0,
+            "modules",
+            "circuit; the loss is in the budget as parallel mismatch",
+            f"Strings of {' and '.join(map(str, lengths))} modules work at one voltage; make them "
+            "equal or give each its own input."
+            if unequal
+            else "",
+        )
+        yield _reverse(name, own)
+
+
+def reverse_current(own: tuple[StringFacts, ...]) -> float:
+    """Return the largest current fed backwards into a string when nothing is drawn [A].
+
+    All modules at 1000 W/m2 and 25 degC, from the solved circuit.
+    """
+    circuits, conditions = _unloaded(own)
+    currents = circuit.currents_at_open_circuit(conditions, circuits)
+    return float(max(-currents.min(), 0.0))
+
+
+def _unloaded(
+    own: tuple[StringFacts, ...],
+) -> tuple[tuple[circuit.StringCircuit, ...], circuit.CellConditions]:
+    kinds = {facts.name: (facts, module) for s in own for _, _, facts, module in s.groups}
+    columns = {name: index for index, name in enumerate(kinds)}
+    parts = []
+    for facts, module in kinds.values():
+        found = datasheet.diode_parameters(
+            facts.fit, np.array([_BRIGHT_W_M2]), np.array([_STC_C])
+        )
+        scale = np.array([1.0, 1.0, 1.0 / module.bypass_diodes, 1.0 / module.bypass_diodes,
+                          1.0 / module.bypass_diodes])
+        parts.append(np.array([part[0] for part in found]) * scale)
+    table = np.array(parts).T[:, None, :]
+    circuits = tuple(
+        circuit.StringCircuit(
+            tuple(
+                circuit.Run(columns[facts.name], count * module.bypass_diodes)
+                for count, _, facts, module in string.groups
+            ),
+            blocking_diode=string.mppt.blocking_diodes,
+        )
+        for string in own
+    )
+    return circuits, circuit.CellConditions(*table)
+
+
+def _reverse(name: str, own: tuple[StringFacts, ...]) -> Finding:
+    ratings = [module.max_ocpr_a for string in own for *_, module in string.groups]
+    fused = [string.wired.fuse_a or own[0].mppt.string_fuses_built_in_a for string in own]
+    limit = None if None in ratings else min(value for value in ratings if value is not None)
+    if limit is not None and all(fused):
+        limit = max(limit, max(value for value in fused if value))
+    return at_most(
+        "reverse current of unloaded strings",
+        name,
+        reverse_current(own),
+        limit,
+        "A",
+        "solved circuit at 1000 W/m2 against I_MOD_MAX_OCPR (IEC 61730-2 MST 26 tests 1.35 times)",
+        missing="The module's maximum overcurrent protection rating",
+        advice="Make the strings equally long, or fit string fuses.",
+        over=NOT_PERMITTED,
+    )

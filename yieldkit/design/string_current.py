@@ -1,0 +1,248 @@
+"""Currents and powers of trackers: operating limits cost yield, short-circuit limits forbid."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from yieldkit.config.site import Site
+from yieldkit.design.findings import (
+    COSTS_YIELD,
+    NOT_PERMITTED,
+    PASSES,
+    Finding,
+    at_most,
+    not_applicable,
+    not_checked,
+)
+from yieldkit.design.rules import fuse_sizes, string_rule
+from yieldkit.design.wired import StringFacts
+
+Trackers = dict[str, tuple[StringFacts, ...]]
+
+
+def by_tracker(strings: tuple[StringFacts, ...]) -> Trackers:
+    """Return the strings of each tracker, in order."""
+    found: dict[str, tuple[StringFacts, ...]] = {}
+    for string in strings:
+        found[string.mppt.name] = (*found.get(string.mppt.name, ()), string)
+    return found
+
+
+def currents(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
+    """Check operating and short-circuit currents of every tracker and connector."""
+    factor = string_rule(site.standards.strings, "isc_factor")
+    for name, own in by_tracker(strings).items():
+        mppt = own[0].mppt
+        operating = sum(string.i_mp for string in own)
+        short = factor.value * sum(string.i_sc for string in own)
+        yield at_most(
+            "operating current against the maximum input current",
+            name,
+            operating,
+            mppt.max_input_current_a,
+            "A",
+            "maker's maximum input current",
+            missing="The maximum input current",
+            advice="The input holds the current at its limit; run it to see what that costs.",
+            over=COSTS_YIELD,
+        )
+        yield at_most(
+            "short-circuit current against the input's rating",
+            name,
+            short,
+            mppt.short_circuit_rating_a,
+            "A",
+            factor.text,
+            missing="The short-circuit rating (the operating limit is no substitute)",
+            advice=f"At most {_strings_within(own, factor.value, mppt.short_circuit_rating_a)} "
+            "such strings.",
+        )
+        yield at_most(
+            "strings against connectors",
+            name,
+            float(len(own)),
+            float(mppt.connectors),
+            "1",
+            "maker's manual",
+            missing="The number of connectors",
+            advice=f"{mppt.connectors} pairs; more strings need a combiner before the input.",
+        )
+        yield at_most(
+            "current of a connector",
+            name,
+            factor.value * max(string.i_sc for string in own),
+            mppt.max_current_per_connector_a,
+            "A",
+            factor.text,
+            missing="The connector's rated current",
+            advice="Fewer amperes per connector pair.",
+        )
+
+
+def _strings_within(own: tuple[StringFacts, ...], factor: float, limit: float | None) -> int:
+    largest = max(string.i_sc for string in own)
+    return 0 if limit is None else int(limit * (1.0 + 1e-9) // (factor * largest))
+
+
+def powers(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
+    """Check DC powers against the limits of inputs, pairs and the whole inverter."""
+    inverter = site.inverter
+    rule = "maker's DC power limit, module power at STC"
+    power = {
+        name: sum(count * facts.p_max for s in own for count, _, facts, _ in s.groups)
+        for name, own in by_tracker(strings).items()
+    }
+    for name, own in by_tracker(strings).items():
+        yield at_most(
+            "tracker power",
+            name,
+            power[name],
+            own[0].mppt.max_power_w,
+            "W",
+            rule,
+            missing="The input's maximum power",
+            advice="The input holds the power at its limit.",
+            over=COSTS_YIELD,
+        )
+    yield at_most(
+        "total DC power",
+        "inverter",
+        sum(power.values()),
+        inverter.max_dc_power_w,
+        "W",
+        rule,
+        missing="The inverter's maximum DC power",
+        advice="The inputs share what the inverter takes.",
+        over=COSTS_YIELD,
+    )
+    if not inverter.max_dc_power_pairs:
+        yield not_applicable("power of a pair of inputs", "inverter", "No pair limit is stated.")
+    for pair in inverter.max_dc_power_pairs:
+        yield at_most(
+            "power of a pair of inputs",
+            " + ".join(pair.mppts),
+            sum(power.get(name, 0.0) for name in pair.mppts),
+            pair.max_power_w,
+            "W",
+            rule,
+            missing="The pair's limit",
+            advice="The pair shares what it takes.",
+            over=COSTS_YIELD,
+        )
+    yield from _ratio(site, strings)
+
+
+def _ratio(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
+    nominal = site.inverter.ac.nominal_power_w
+    planes: dict[str, float] = {}
+    for string in strings:
+        for count, plane, facts, _ in string.groups:
+            planes[plane.name] = planes.get(plane.name, 0.0) + count * facts.p_max
+    total = sum(planes.values()) / nominal
+    shares = ", ".join(f"{name} {watts / nominal:.2f}" for name, watts in planes.items())
+    yield at_most(
+        "DC/AC ratio",
+        "inverter",
+        total,
+        2.0,
+        "1",
+        "plausibility; common practice, no source",
+        missing="",
+        advice="Is the inverter too small, or a count wrong?",
+        over=COSTS_YIELD,
+    )
+    yield Finding(
+        "DC/AC ratio per orientation",
+        "inverter",
+        PASSES,
+        total,
+        rule="information; what is clipped is in the loss budget",
+        unit="1",
+        advice=f"{shares}.",
+    )
+
+
+def fuses(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
+    """Check whether string fuses are needed, and those that are drawn."""
+    for name, own in by_tracker(strings).items():
+        yield from _fuses_of(site.standards.strings, name, own)
+
+
+def fuses_needed(
+    profile: str, number: int, i_sc: float, max_ocpr: float, backfeed_a: float = 0.0
+) -> bool:
+    """Return whether parallel strings need overcurrent protection.
+
+    Parameters
+    ----------
+    profile : str
+        Rule profile.
+    number : int
+        Strings in parallel.
+    i_sc : float
+        Module short-circuit current at STC [A].
+    max_ocpr : float
+        Module maximum overcurrent protection rating [A].
+    backfeed_a : float
+        Backfeed of the inverter or a battery [A].
+    """
+    if number <= string_rule(profile, "string_fuse_free_strings").value:
+        return False
+    fault = (number - 1) * string_rule(profile, "string_fuse_factor").value * i_sc + backfeed_a
+    return fault > string_rule(profile, "ocpr_factor").value * max_ocpr
+
+
+def fuse_window(profile: str, i_sc: float, max_ocpr: float) -> tuple[float, float, float | None]:
+    """Return the lowest and highest fuse rating [A], and the smallest preferred one between."""
+    low = string_rule(profile, "fuse_low").value * i_sc
+    if profile == "iec-60364-7-712-2017":
+        low *= string_rule(profile, "isc_factor").value
+    high = min(string_rule(profile, "fuse_high").value * i_sc, max_ocpr)
+    inclusive = profile == "nec-690"
+    fitting = [
+        size for size in fuse_sizes() if (size >= low if inclusive else size > low) and size <= high
+    ]
+    return low, high, fitting[0] if fitting else None
+
+
+def _fuses_of(profile: str, name: str, own: tuple[StringFacts, ...]) -> Iterator[Finding]:
+    check, window = "string overcurrent protection", "string fuse rating"
+    rule = string_rule(profile, "ocpr_factor").text
+    ratings = [module.max_ocpr_a for string in own for *_, module in string.groups]
+    i_sc = max(string.i_sc for string in own)
+    drawn = [string.wired.fuse_a or own[0].mppt.string_fuses_built_in_a for string in own]
+    if len(own) == 1:
+        yield not_applicable(check, name, "One string alone feeds no fault of its own.", rule)
+        yield not_applicable(window, name, "One string alone needs no string fuse.", rule)
+        return
+    if None in ratings:
+        missing = "The module's maximum overcurrent protection rating"
+        yield not_checked(check, name, missing, rule)
+        yield not_checked(window, name, missing, rule)
+        return
+    limit = min(value for value in ratings if value is not None)
+    needed = fuses_needed(profile, len(own), i_sc, limit)
+    fault = (len(own) - 1) * string_rule(profile, "string_fuse_factor").value * i_sc
+    allowed = string_rule(profile, "ocpr_factor").value * limit
+    low, high, size = fuse_window(profile, i_sc, limit)
+    advice = f"Fit {size:g} A fuses in every string." if size else "No preferred rating fits."
+    if not needed:
+        yield Finding(check, name, PASSES, fault, allowed, "A", rule, "No string fuses needed.")
+    elif all(drawn):
+        yield Finding(check, name, PASSES, fault, allowed, "A", rule, "String fuses are drawn.")
+    else:
+        yield Finding(check, name, NOT_PERMITTED, fault, allowed, "A", rule, advice)
+    if not any(drawn):
+        why = advice if needed else "No string fuses are drawn and none are needed."
+        yield (
+            Finding(window, name, NOT_PERMITTED, math.nan, high, "A", rule, advice)
+            if needed
+            else not_applicable(window, name, why, rule)
+        )
+        return
+    for value in {fuse for fuse in drawn if fuse}:
+        fits = low < value <= high
+        words = f"Between {low:.1f} and {high:g} A" + (f", such as {size:g} A." if size else ".")
+        verdict = PASSES if fits else NOT_PERMITTED
+        yield Finding(window, name, verdict, value, high, "A", rule, "" if fits else words)

@@ -1,0 +1,209 @@
+"""Voltages of strings, cold and hot, against inputs, modules and parts."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from yieldkit.config.equipment import DatasheetModule
+from yieldkit.config.site import Site
+from yieldkit.design.findings import (
+    COSTS_YIELD,
+    NOT_PERMITTED,
+    Finding,
+    at_least,
+    at_most,
+    not_applicable,
+    not_checked,
+)
+from yieldkit.design.rules import cold_factor, string_rule
+from yieldkit.design.wired import StringFacts
+
+_PARTS = ("module", "cable", "DC isolator", "surge protective device")
+
+
+def cold_check_name(part: str) -> str:
+    """Return the name of the cold voltage check against a part."""
+    return f"cold open-circuit voltage against {part}"
+
+
+def cold_voltages(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
+    """Check the open-circuit voltage at the lowest expected ambient against every rating."""
+    design = site.site.design_temperatures
+    lowest = design.lowest_ambient_c
+    missing = "The lowest expected ambient (site.design_temperatures.lowest_ambient_c)"
+    where = f"{design.definition or 'definition not stated'}, {design.station or 'no station'}"
+    for string in strings:
+        rule = f"{string_rule(site.standards.strings, 'isc_factor').text.split(',')[0]}: {where}"
+        volts = string.cold_v_oc(lowest)
+        if math.isnan(volts):
+            volts, rule = _by_table(site, string, lowest, rule)
+        lacking = missing if lowest is None else "The Voc coefficient (beta_voc)"
+        most = _longest(string, volts, string.mppt.max_voltage_v)
+        yield at_most(
+            cold_check_name("the input"),
+            string.subject,
+            volts,
+            string.mppt.max_voltage_v,
+            "V",
+            rule,
+            missing=lacking,
+            advice=f"At most {most} modules.",
+        )
+        for part, limit, key in _ratings(site, string):
+            advice = f"At most {_longest(string, volts, limit)} modules." if limit else ""
+            yield at_most(
+                cold_check_name(part),
+                string.subject,
+                volts,
+                limit,
+                "V",
+                rule,
+                missing=lacking if math.isnan(volts) else key,
+                advice=advice,
+            )
+
+
+def _by_table(
+    site: Site, string: StringFacts, lowest: float | None, rule: str
+) -> tuple[float, str]:
+    """Use the code's factor table where its profile allows it without a coefficient."""
+    if site.standards.strings != "nec-690" or lowest is None:
+        return math.nan, rule
+    factor = cold_factor(math.floor(lowest))
+    if factor is None or any(
+        getattr(module, "technology", "") not in ("mono-si", "poly-si")
+        for *_, module in string.groups
+    ):
+        return math.nan, rule
+    volts = sum(count * facts.v_oc for count, _, facts, _ in string.groups) * factor.value
+    return volts, factor.text
+
+
+def _ratings(site: Site, string: StringFacts) -> list[tuple[str, float | None, str]]:
+    modules = [module.max_system_voltage_v for *_, module in string.groups]
+    module_limit = None if None in modules else min(value for value in modules if value)
+    cable = string.wired.cable
+    isolator = site.inverter.dc_isolator
+    surge = site.inverter.surge_protection
+    rows = [
+        ("module", module_limit, "The module's maximum system voltage"),
+        ("cable", cable.rated_voltage_v if cable else None, "The cable's rated voltage"),
+        (
+            "DC isolator",
+            isolator.rated_voltage_v if isolator else None,
+            "The DC isolator's rated voltage",
+        ),
+    ]
+    if surge is None or surge.dc_type != "none":
+        rows.append(
+            (
+                "surge protective device",
+                surge.dc_max_continuous_voltage_v if surge else None,
+                "The DC surge protective device's continuous voltage",
+            )
+        )
+    return rows
+
+
+def _longest(string: StringFacts, volts: float, limit: float | None) -> int:
+    if limit is None or math.isnan(volts):
+        return 0
+    return int(limit * (1.0 + 1e-9) // (volts / string.modules))
+
+
+def windows(
+    site: Site, strings: tuple[StringFacts, ...], aged_percent: float
+) -> Iterator[Finding]:
+    """Check operating voltages against the window and start-up against the hot Voc."""
+    design = site.site.design_temperatures
+    hot, cold = design.highest_ambient_c, design.lowest_ambient_c
+    for string in strings:
+        mppt = string.mppt
+        hot_missing = "The highest expected ambient (site.design_temperatures)"
+        hot_v = math.nan if hot is None else string.v_mp_at(hot, aged_percent)
+        cold_v = math.nan if cold is None else string.v_mp_at(cold)
+        hot_oc = math.nan if hot is None else string.v_oc_at(hot)
+        rule = "maker's MPP window; cells in full sun at 1 m/s"
+        yield at_least(
+            "hot operating voltage against the window",
+            string.subject,
+            hot_v,
+            mppt.mpp_voltage_min_v,
+            "V",
+            rule,
+            missing=hot_missing,
+            advice=f"At least {_shortest(string, hot_v, mppt.mpp_voltage_min_v)} modules.",
+            under=COSTS_YIELD,
+        )
+        yield at_least(
+            "hot operating voltage against the full-power window",
+            string.subject,
+            hot_v,
+            mppt.full_power_voltage_min_v,
+            "V",
+            rule,
+            missing=hot_missing if hot is None else "The full-power window",
+            advice="The input can't take its full power; only a string near its limit loses.",
+            under=COSTS_YIELD,
+        )
+        yield at_most(
+            "cold operating voltage against the window",
+            string.subject,
+            cold_v,
+            mppt.mpp_voltage_max_v,
+            "V",
+            rule,
+            missing="The lowest expected ambient (site.design_temperatures)",
+            advice=f"At most {_longest(string, cold_v, mppt.mpp_voltage_max_v)} modules.",
+            over=COSTS_YIELD,
+        )
+        yield at_least(
+            "start-up voltage against hot open-circuit voltage",
+            string.subject,
+            hot_oc,
+            mppt.start_voltage_v,
+            "V",
+            "maker's start-up voltage; cells in full sun at 1 m/s",
+            missing=hot_missing,
+            advice=f"At least {_shortest(string, hot_oc, mppt.start_voltage_v)} modules.",
+            under=COSTS_YIELD,
+        )
+
+
+def _shortest(string: StringFacts, volts: float, limit: float) -> int:
+    if math.isnan(volts):
+        return 0
+    return math.ceil(limit / (volts / string.modules) - 1e-9)
+
+
+def earthing(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
+    """Check that module technology and inverter topology go together."""
+    check = "functional earthing against the inverter's topology"
+    rule = "maker's manuals; common practice, no source"
+    topology = site.inverter.topology
+    for string in strings:
+        for _, _, facts, module in string.groups[:1]:
+            thin = isinstance(module, DatasheetModule) and module.technology in ("cdte", "a-si")
+            needs = module.needs_functional_earthing
+            if needs is None and not thin:
+                yield not_applicable(check, string.subject, "Crystalline modules ask for none.", rule)
+            elif needs == "no":
+                yield not_applicable(check, string.subject, f"{facts.name} asks for none.", rule)
+            elif needs is None or topology is None:
+                yield not_checked(
+                    check,
+                    string.subject,
+                    "Whether the module asks for an earthed pole, or the inverter's topology,",
+                    rule,
+                )
+            elif topology == "transformerless":
+                yield Finding(
+                    check,
+                    string.subject,
+                    NOT_PERMITTED,
+                    rule=rule,
+                    advice="An earthed pole needs an inverter with a transformer.",
+                )
+            else:
+                yield Finding(check, string.subject, "passes", rule=rule)

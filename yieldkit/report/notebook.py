@@ -1,0 +1,120 @@
+"""A parameterised notebook, run headless into one self-contained HTML page."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import shutil
+import tempfile
+import warnings
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import nbformat
+import papermill
+
+from yieldkit.report.page import page_of
+from yieldkit.report.parameters import checked_parameters
+from yieldkit.words.errors import YieldkitError
+from yieldkit.words.shipped import shipped
+from yieldkit.words.store import replace_with, sweep, write_text
+
+KERNEL = "python3"
+_START_ATTEMPTS = 3
+_CELL_TIMEOUT_S = 1800
+
+
+class ReportFailed(YieldkitError):
+    """A notebook stopped at an error; the failed notebook is kept beside the reports."""
+
+
+def run_report(
+    notebook: str | Path,
+    parameters: Mapping[str, Any],
+    folder: str | Path,
+    name: str | None = None,
+) -> Path:
+    """Run a notebook with parameters and write its page.
+
+    Parameters
+    ----------
+    notebook : str or Path
+        A path, or the name of a shipped notebook.
+    parameters : mapping of str to object
+        Its parameters; unknown, unused or ill-typed ones stop before the kernel starts. A
+        parameter `out_dir` of the notebook, if it has one, is set to the folder.
+    folder : str or Path
+        Where the page goes; made if needed.
+    name : str, optional
+        The page's name without ending; the notebook's if left out.
+
+    Returns
+    -------
+    Path
+        The HTML page. An older page of that name stays as it was unless this one is whole.
+
+    Raises
+    ------
+    InputError
+        If the notebook isn't there, or its parameters don't fit.
+    ReportFailed
+        If a cell failed; the notebook with the error is kept.
+    """
+    path = Path(notebook) if Path(notebook).is_file() else shipped("notebooks", str(notebook))
+    out = Path(folder).resolve()
+    content = nbformat.read(path, as_version=4)
+    given = dict(parameters)
+    if "out_dir" in _parameter_source(content):
+        given.setdefault("out_dir", str(out))
+    plain = checked_parameters(content, given, path.name)
+    out.mkdir(parents=True, exist_ok=True)
+    sweep(out)
+    stem = name or path.stem
+    with tempfile.TemporaryDirectory(prefix="yieldkit-") as work:
+        done = _execute(path, Path(work), plain, out / f"{stem}-failed.ipynb")
+        html = page_of(done, _title(content, stem))
+    target = out / f"{stem}.html"
+    write_text(target, html)
+    return target
+
+
+def _parameter_source(content: nbformat.NotebookNode) -> str:
+    cells = [c for c in content.cells if "parameters" in c.get("metadata", {}).get("tags", [])]
+    return cells[0].source if cells else ""
+
+
+def _title(content: nbformat.NotebookNode, stem: str) -> str:
+    return str(content.metadata.get("title") or stem.replace("_", " ").capitalize())
+
+
+def _execute(
+    path: Path, work: Path, parameters: dict[str, Any], failed: Path
+) -> nbformat.NotebookNode:
+    """Run the notebook in a temporary folder; a dead kernel start is tried again."""
+    output = work / "done.ipynb"
+    for attempt in range(_START_ATTEMPTS):
+        try:
+            with contextlib.redirect_stderr(io.StringIO()), warnings.catch_warnings():
+                warnings.simplefilter("ignore")
+                papermill.execute_notebook(
+                    str(path),
+                    str(output),
+                    parameters=parameters,
+                    kernel_name=KERNEL,
+                    progress_bar=False,
+                    log_output=False,
+                    execution_timeout=_CELL_TIMEOUT_S,
+                    cwd=str(work),
+                )
+            return nbformat.read(output, as_version=4)
+        except papermill.PapermillExecutionError as error:
+            replace_with(failed, lambda part: shutil.copyfile(output, part) and None)
+            raise ReportFailed(
+                f"The report stopped at an error ({error.ename}: {error.evalue}). "
+                f"The notebook with the error is {failed}."
+            ) from error
+        except RuntimeError as error:
+            if attempt + 1 == _START_ATTEMPTS:
+                raise ReportFailed(f"The notebook's kernel did not start ({error}).") from error
+    raise AssertionError("unreachable")

@@ -1,0 +1,61 @@
+"""Results saved as NetCDF and CSV, whole or not at all."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import xarray as xr
+
+from yieldkit.words.store import safe_name, write_dataset, write_table
+
+
+def save_result(result: xr.Dataset, folder: Path) -> tuple[Path, ...]:
+    """Save a simulated wiring.
+
+    Parameters
+    ----------
+    result : Dataset
+        What `simulate` returned.
+    folder : Path
+        Where to; made if needed.
+
+    Returns
+    -------
+    tuple of Path
+        The NetCDF file with everything, an hourly CSV table in local standard time and a CSV
+        table of the loss budget.
+    """
+    stem = safe_name(str(result.attrs["wiring"]))
+    paths = (
+        folder / f"{stem}.nc",
+        folder / f"{stem}-hourly.csv",
+        folder / f"{stem}-losses.csv",
+    )
+    write_dataset(paths[0], result)
+    write_table(paths[1], hourly_table(result))
+    write_table(paths[2], result["loss_budget"].to_dataframe().reset_index())
+    return paths
+
+
+def hourly_table(result: xr.Dataset) -> pd.DataFrame:
+    """Return the series of a result as one flat table; units stand in the columns' names."""
+    offset = pd.Timedelta(seconds=int(result.attrs["utc_offset_s"]))
+    local = pd.DatetimeIndex(result.indexes["time"]) + offset
+    columns: dict[str, object] = {
+        f"start of step (local standard time, {result.attrs['time_zone']})": local.strftime(
+            "%Y-%m-%dT%H:%M:%S"
+        )
+    }
+    for name, variable in result.data_vars.items():
+        if "time" not in variable.dims:
+            continue
+        unit = variable.attrs.get("units", "1")
+        others = [dim for dim in variable.dims if dim != "time"]
+        if not others:
+            columns[f"{name} [{unit}]"] = variable.to_numpy()
+            continue
+        for label in variable[others[0]].to_numpy():
+            column = variable.sel({others[0]: label}).to_numpy()
+            columns[f"{name} {label} [{unit}]"] = column
+    return pd.DataFrame(columns)

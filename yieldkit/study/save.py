@@ -7,7 +7,8 @@ from pathlib import Path
 import pandas as pd
 import xarray as xr
 
-from yieldkit.words.store import safe_name, write_dataset, write_table
+from yieldkit.study.compare import Comparison
+from yieldkit.words.store import safe_name, write_dataset, write_json, write_table
 
 
 def save_result(result: xr.Dataset, folder: Path) -> tuple[Path, ...]:
@@ -59,3 +60,34 @@ def hourly_table(result: xr.Dataset) -> pd.DataFrame:
             column = variable.sel({others[0]: label}).to_numpy()
             columns[f"{name} {label} [{unit}]"] = column
     return pd.DataFrame(columns)
+
+
+def save_comparison(comparison: Comparison, folder: Path) -> tuple[Path, ...]:
+    """Save a comparison: each wiring's results, the table and the loss budgets.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    folder : Path
+        Where to; made if needed.
+
+    Returns
+    -------
+    tuple of Path
+        The files, with a manifest of their hashes written last.
+    """
+    paths = [folder / "comparison.csv", folder / "loss-budgets.csv", folder / "verdict.json"]
+    hashes = {
+        paths[0].name: write_table(paths[0], comparison.table),
+        paths[1].name: write_table(paths[1], comparison.budgets.to_dataframe().reset_index()),
+        paths[2].name: write_json(
+            paths[2], {"best": comparison.best, "verdict": comparison.verdict}
+        ),
+    }
+    for number, (name, result) in enumerate(comparison.results, start=1):
+        path = folder / f"{number:02d}-{safe_name(name)}.nc"
+        hashes[path.name] = write_dataset(path, result)
+        paths.append(path)
+    write_json(folder / "manifest.json", hashes)
+    return (*paths, folder / "manifest.json")

@@ -8,6 +8,7 @@ from datetime import UTC, datetime
 
 import jinja2
 import nbformat
+from markupsafe import Markup
 from nbconvert import HTMLExporter
 
 _POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
@@ -83,20 +84,21 @@ def page_of(notebook: nbformat.NotebookNode, title: str) -> str:
     """
     exporter = HTMLExporter(template_name="basic", exclude_input=True, exclude_input_prompt=True)
     exporter.exclude_output_prompt = True
+    exporter.anchor_link_text = ""
     body, _resources = exporter.from_notebook_node(_without_noise(notebook))
     body = _SCRIPT.sub("", body)
     return _PAGE.render(
         policy=_POLICY,
         title=title,
-        style=jinja2.Environment(autoescape=True).from_string("{{ s }}").render(s=_safe(_STYLE)),
+        style=_safe(_STYLE),
         body=_safe(body),
         made=datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC"),
     )
 
 
-def _safe(text: str) -> str:
+def _safe(text: str) -> Markup:
     """Mark our own markup as such for the template."""
-    return jinja2.utils.markupsafe.Markup(text)  # noqa: S704  # made by us, user text is escaped
+    return Markup(text)
 
 
 def _without_noise(notebook: nbformat.NotebookNode) -> nbformat.NotebookNode:

@@ -122,7 +122,7 @@ def budget_table(comparison: Comparison) -> Html:
              *(f"{float(r['potential'][0]):,.0f}" for _, r in comparison.results))]
     for step in STEPS:
         rows.append(
-            (step, *(f"{float(r['loss_budget'].sel(loss_step=step)):,.1f}"
+            (step, *(f"{round(float(r['loss_budget'].sel(loss_step=step)), 1) + 0.0:,.1f}"
                      for _, r in comparison.results))
         )
     rows.append(("delivered", *(f"{r.attrs['energy_kwh']:,.0f}" for _, r in comparison.results)))

@@ -17,11 +17,16 @@ from yieldkit.study.spread import mounting_spread
 
 def findings_html(found: tuple[Finding, ...], wiring: str, *, all_of_them: bool = False) -> Html:
     """Return a wiring's findings; those that pass only when asked."""
+    grouped: dict[tuple[str, ...], list[dict[str, str]]] = {}
+    for row in findings_table(found):
+        if all_of_them or row["verdict"] not in ("passes", "not applicable"):
+            key = (row["verdict"], row["check"], row["rule"], row["advice"])
+            grouped.setdefault(key, []).append(row)
     rows = [
-        (row["verdict"], row["check"], row["subject"], row["value"], row["limit"], row["unit"],
-         row["rule"], row["advice"])
-        for row in findings_table(found)
-        if all_of_them or row["verdict"] not in ("passes", "not applicable")
+        (verdict, check, "; ".join(row["subject"] for row in own),
+         _span([row["value"] for row in own]), _span([row["limit"] for row in own]),
+         own[0]["unit"], rule, advice)
+        for (verdict, check, rule, advice), own in grouped.items()
     ]
     return table(
         ("verdict", "check", "of", "value", "limit", "unit", "rule", "advice"),
@@ -29,6 +34,12 @@ def findings_html(found: tuple[Finding, ...], wiring: str, *, all_of_them: bool 
         f"{wiring}: {counts_sentence(found)}",
         numbers=(3, 4),
     )
+
+
+def _span(values: list[str]) -> str:
+    """Return one value, or the first and last of several in order."""
+    several = sorted(dict.fromkeys(values), key=lambda text: (len(text), text))
+    return several[0] if len(several) == 1 else f"{several[0]} to {several[-1]}"
 
 
 def lengths_table(comparison: Comparison) -> Html:

@@ -5,6 +5,7 @@ Without them such a test is skipped and says why; with YIELDKIT_REQUIRE_ORACLES=
 
 import os
 import shutil
+from typing import NoReturn
 
 import pytest
 
@@ -30,7 +31,7 @@ def require(name: str) -> str:
     missing(f"the program {name} is not installed")
 
 
-def missing(reason: str) -> None:
+def missing(reason: str) -> NoReturn:
     """Skip the running test for a reason, or fail it where every oracle must be there."""
     if os.environ.get("YIELDKIT_REQUIRE_ORACLES") == "1":
         pytest.fail(f"an oracle is required but {reason}", pytrace=False)

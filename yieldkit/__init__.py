@@ -20,7 +20,7 @@ _DOOR = {
     "simulate": "yieldkit.study.simulate",
 }
 
-__all__ = [  # noqa: PLE0604  # the table is the list
+__all__ = [  # the table is the list
     *sorted(_DOOR)
 ]
 

@@ -26,7 +26,8 @@ from yieldkit.study.compare import compare as compare_site
 from yieldkit.study.save import save_result
 from yieldkit.study.simulate import simulate as simulate_wiring
 from yieldkit.words.errors import refuse
-from yieldkit.words.store import plain_line, table_text, write_text
+from yieldkit.words.plain import plain_line
+from yieldkit.words.store import table_text, write_text
 
 DONE, FINDINGS = 0, 1
 

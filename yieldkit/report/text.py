@@ -8,7 +8,7 @@ import xarray as xr
 
 from yieldkit.study.compare import Comparison
 from yieldkit.study.losses import NOT_INCLUDED
-from yieldkit.words.store import plain_line
+from yieldkit.words.plain import plain_line
 
 _WIDTH = 96
 

@@ -67,7 +67,9 @@ QUANTITIES: dict[str, Quantity] = {
     "p_delivered": Quantity(
         "W", _T, "power at the far end of the AC lead", "delivered power", "P_out"
     ),
-    "v_ac": Quantity("V", _T, "voltage at the inverter's terminals, phase to neutral", "AC voltage"),
+    "v_ac": Quantity(
+        "V", _T, "voltage at the inverter's terminals, phase to neutral", "AC voltage"
+    ),
     "off_fraction": Quantity(
         "1", _T, "share of the step lost to switch-off for network voltage", "switched off"
     ),
@@ -80,9 +82,13 @@ QUANTITIES: dict[str, Quantity] = {
     "potential": Quantity("kWh", ("stage",), "energy left after each step", "energy left"),
     "tracker_energy": Quantity("kWh", ("tracker",), "DC energy of each input", "DC energy"),
     "plane_irradiation": Quantity("kWh/m2", ("plane",), "in-plane irradiation", "H_i", "H_i"),
-    "modules_wired": Quantity("1", ("plane",), "modules of the plane in this wiring", "modules wired"),
+    "modules_wired": Quantity(
+        "1", ("plane",), "modules of the plane in this wiring", "modules wired"
+    ),
     "modules": Quantity("1", ("plane",), "modules drawn on the plane", "modules"),
-    "string_tracker": Quantity("1", ("string",), "index of the tracker the string hangs on", "tracker"),
+    "string_tracker": Quantity(
+        "1", ("string",), "index of the tracker the string hangs on", "tracker"
+    ),
     "string_modules": Quantity("1", ("string",), "modules in the string", "modules"),
 }
 

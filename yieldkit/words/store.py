@@ -2,27 +2,41 @@
 
 A file is made under a temporary name beside its place, flushed to the disk, renamed over the
 old one, and the folder is flushed as well. Whoever opens the name finds the last whole version.
+Just before the renaming its hash is added to the folder's record, so that a file damaged later
+is told from one that is as it was written.
 """
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
+import io
 import json
 import os
+import re
+import time
 import uuid
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import xarray as xr
 
+from yieldkit.words.errors import refuse
+from yieldkit.words.plain import plain_text
+
+RECORD = "written.sha256"
+"""Name of the file in which a folder's hashes are recorded; it is only ever added to."""
+
 _MARK = ".part-"
+_STALE_S = 600.0
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
-_CONTROL = {code: None for code in (*range(9), 11, 12, *range(14, 32), *range(127, 160))}
+_RECORDED = re.compile(r"^([0-9a-f]{64})  (.+)$")
 
 
-def replace_with(path: str | Path, make: Callable[[Path], None]) -> str:
+def replace_with(path: str | Path, make: Callable[[Path], None], *, record: bool = True) -> str:
     """Make a file under a temporary name and put it in place when it is whole.
 
     Parameters
@@ -31,6 +45,8 @@ def replace_with(path: str | Path, make: Callable[[Path], None]) -> str:
         Where the file shall be; its folder is made if needed.
     make : callable
         Writes the file at the path it is given.
+    record : bool
+        Add the hash to the folder's record; leave it out for files that people edit.
 
     Returns
     -------
@@ -44,21 +60,32 @@ def replace_with(path: str | Path, make: Callable[[Path], None]) -> str:
     """
     target = Path(path)
     target.parent.mkdir(parents=True, exist_ok=True)
-    part = target.with_name(f"{_MARK}{uuid.uuid4().hex}-{target.name[-80:]}")
+    part = target.with_name(f"{_MARK}{uuid.uuid4().hex}{target.suffix[-16:]}")
     try:
         make(part)
         with part.open("rb+") as stream:
             digest = hashlib.file_digest(stream, "sha256").hexdigest()
             os.fsync(stream.fileno())
+        if record:
+            _record(target, digest)
         part.replace(target)
     except BaseException:
-        part.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            part.unlink(missing_ok=True)
         raise
     _flush_folder(target.parent)
     return digest
 
 
+def _record(target: Path, digest: str) -> None:
+    """Add a line; it starts with a line feed, so that a torn line before it harms nothing."""
+    with (target.parent / RECORD).open("ab", buffering=0) as stream:
+        stream.write(f"\n{digest}  ".encode() + os.fsencode(target.name) + b"\n")
+        os.fsync(stream.fileno())
+
+
 def _flush_folder(folder: Path) -> None:
+    """Flush the renaming; the file is in place by now, so a refusal takes nothing back."""
     try:
         handle = os.open(folder, os.O_RDONLY)
     except OSError:
@@ -70,14 +97,19 @@ def _flush_folder(folder: Path) -> None:
         os.close(handle)
 
 
-def write_bytes(path: str | Path, data: bytes) -> str:
+def write_bytes(path: str | Path, data: bytes | memoryview, *, record: bool = True) -> str:
     """Write bytes whole or not at all; return their SHA-256."""
-    return replace_with(path, lambda part: part.write_bytes(data) and None)
+
+    def make(part: Path) -> None:
+        with part.open("xb") as stream:
+            stream.write(data)
+
+    return replace_with(path, make, record=record)
 
 
-def write_text(path: str | Path, text: str) -> str:
+def write_text(path: str | Path, text: str, *, record: bool = True) -> str:
     """Write UTF-8 text whole or not at all; return its SHA-256."""
-    return write_bytes(path, text.encode("utf-8"))
+    return write_bytes(path, text.encode("utf-8"), record=record)
 
 
 def write_json(path: str | Path, content: Any) -> str:
@@ -86,16 +118,76 @@ def write_json(path: str | Path, content: Any) -> str:
 
 
 def write_dataset(path: str | Path, dataset: xr.Dataset) -> str:
-    """Write a Dataset as NetCDF whole or not at all; return its SHA-256."""
+    """Write a Dataset as NetCDF whole or not at all; return its SHA-256.
+
+    The file is laid out in memory first, so that the disk sees one plain write.
+    """
     encoding = {
         name: {"zlib": True, "complevel": 1}
         for name, variable in dataset.variables.items()
         if variable.dtype.kind in "fi" and variable.ndim
     }
-    return replace_with(
-        path,
-        lambda part: dataset.to_netcdf(part, engine="h5netcdf", encoding=encoding) and None,
-    )
+    return write_bytes(path, dataset.to_netcdf(None, engine="h5netcdf", encoding=encoding))
+
+
+def read_dataset(path: str | Path) -> xr.Dataset:
+    """Read a Dataset that `write_dataset` wrote.
+
+    Raises
+    ------
+    InputError
+        If the file is missing, was never recorded as written, or has changed since.
+    """
+    target = Path(path)
+    if not target.is_file():
+        refuse(str(target), "no such file", "a saved result")
+    data = target.read_bytes()
+    if hashlib.sha256(data).hexdigest() not in recorded(target.parent).get(target.name, set()):
+        refuse(
+            str(target),
+            f"content that {RECORD} beside it doesn't know",
+            "a file as it was written",
+            cause="It was changed, damaged or copied without the record.",
+            remedy="Make it again.",
+        )
+    return xr.load_dataset(io.BytesIO(data), engine="h5netcdf")
+
+
+def recorded(folder: str | Path) -> dict[str, set[str]]:
+    """Return the hashes recorded in a folder.
+
+    Parameters
+    ----------
+    folder : str or Path
+        A folder written to.
+
+    Returns
+    -------
+    dict of str to set of str
+        File name, and the SHA-256 of each version written; torn lines are left out.
+    """
+    path = Path(folder) / RECORD
+    hashes: dict[str, set[str]] = {}
+    if not path.is_file():
+        return hashes
+    for line in path.read_bytes().split(b"\n")[:-1]:
+        match = _RECORDED.match(os.fsdecode(line))
+        if match:
+            hashes.setdefault(match[2], set()).add(match[1])
+    return hashes
+
+
+def damaged(folder: str | Path) -> tuple[str, ...]:
+    """Return the names of recorded files whose content is none that was written."""
+    found = []
+    for name, hashes in recorded(folder).items():
+        path = Path(folder) / name
+        if not path.is_file():
+            continue
+        with path.open("rb") as stream:
+            if hashlib.file_digest(stream, "sha256").hexdigest() not in hashes:
+                found.append(name)
+    return tuple(sorted(found))
 
 
 def write_table(path: str | Path, table: pd.DataFrame) -> str:
@@ -105,7 +197,8 @@ def write_table(path: str | Path, table: pd.DataFrame) -> str:
 
 def table_text(table: pd.DataFrame) -> str:
     """Return a table as CSV text that no spreadsheet takes for formulas."""
-    safe = table.reset_index() if table.index.name or table.index.nlevels > 1 else table.copy()
+    counted = isinstance(table.index, pd.RangeIndex) and table.index.name is None
+    safe = table.copy() if counted else table.reset_index()
     for column in safe.columns:
         if not pd.api.types.is_numeric_dtype(safe[column]):
             safe[column] = [safe_cell(value) for value in safe[column]]
@@ -117,28 +210,35 @@ def safe_cell(value: Any) -> Any:
     """Return a cell that a spreadsheet shows as text: what looks like a formula is quoted."""
     if not isinstance(value, str):
         return value
-    text = value.translate(_CONTROL)
-    return "'" + text if text.startswith(_FORMULA_SIGNS) else text
-
-
-def plain_line(text: str) -> str:
-    """Return text for a terminal: on one line and without control characters."""
-    return " ".join(text.translate(_CONTROL).split())
+    text = plain_text(value)
+    return "'" + text if text.lstrip().startswith(_FORMULA_SIGNS) else text
 
 
 def to_attrs(content: Mapping[str, Any]) -> dict[str, str | int | float]:
     """Return attributes that NetCDF keeps: text and numbers, the rest as JSON."""
-    return {
-        key: value
-        if isinstance(value, str | int | float) and not isinstance(value, bool)
-        else json.dumps(value, default=str)
-        for key, value in content.items()
-    }
+    plain = {}
+    for key, given in content.items():
+        value = given.item() if isinstance(given, np.generic) else given
+        kept = isinstance(value, str | int | float) and not isinstance(value, bool)
+        plain[key] = value if kept else json.dumps(value, default=str)
+    return plain
 
 
 def sweep(folder: str | Path) -> int:
-    """Remove what earlier, killed runs left under temporary names; return how many."""
-    left = [path for path in Path(folder).glob(f"{_MARK}*") if path.is_file()]
+    """Remove what killed runs left under temporary names.
+
+    Parameters
+    ----------
+    folder : str or Path
+        Where to look. What was touched in the last ten minutes may be another run's and stays.
+
+    Returns
+    -------
+    int
+        How many were removed.
+    """
+    oldest = time.time() - _STALE_S
+    left = [path for path in Path(folder).glob(f"{_MARK}*") if path.stat().st_mtime < oldest]
     for path in left:
         path.unlink(missing_ok=True)
     return len(left)

@@ -20,9 +20,7 @@ _DOOR = {
     "simulate": "yieldkit.study.simulate",
 }
 
-__all__ = [  # the table is the list
-    *sorted(_DOOR)
-]
+__all__ = sorted(_DOOR)
 
 
 def __getattr__(name: str) -> Any:

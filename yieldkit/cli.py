@@ -3,22 +3,33 @@
 from __future__ import annotations
 
 import argparse
+import os
+import signal
 import sys
+import traceback
 from collections.abc import Callable, Sequence
 from importlib import import_module, metadata
+from types import FrameType
 from typing import Any, NoReturn
 
-from yieldkit.words.errors import InputError, nearest
+from yieldkit.words.errors import InputError, YieldkitError, nearest
+from yieldkit.words.plain import plain_line
 
 DONE, FINDINGS, BAD_INPUT, PARTLY_FAILED, INTERNAL = 0, 1, 2, 3, 70
+INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
 
 _TARGETS = {
-    "check": "yieldkit.cli_commands:check",
-    "compare": "yieldkit.cli_commands:compare",
-    "new": "yieldkit.cli_commands:new",
-    "schema": "yieldkit.cli_commands:schema",
-    "simulate": "yieldkit.cli_commands:simulate",
+    "check": "yieldkit.cli_check:check",
+    "compare": "yieldkit.cli_study:compare",
+    "new": "yieldkit.cli_files:new",
+    "schema": "yieldkit.cli_files:schema",
+    "simulate": "yieldkit.cli_study:simulate",
 }
+_DETAILS = "YIELDKIT_TRACEBACK"
+
+
+class _Terminated(BaseException):
+    """The system asked us to stop."""
 
 
 class _Parser(argparse.ArgumentParser):
@@ -27,9 +38,11 @@ class _Parser(argparse.ArgumentParser):
         if "invalid choice" in message:
             word = message.split("'")[1]
             close = nearest(word, _TARGETS)
-            hint = f" Did you mean '{close}'?" if close else f" Commands: {', '.join(_TARGETS)}."
-            message = f"there is no command '{word}'.{hint}"
-        self.exit(BAD_INPUT, f"yieldkit: {message}\n")
+            hint = f"Did you mean '{close}'?" if close else f"Commands: {', '.join(_TARGETS)}."
+            message = f"there is no command '{word}'. {hint}"
+        else:
+            message = f"{message}. See {self.prog} --help."
+        self.exit(BAD_INPUT, f"yieldkit: {plain_line(message)}\n")
 
 
 def parser() -> argparse.ArgumentParser:
@@ -38,40 +51,50 @@ def parser() -> argparse.ArgumentParser:
         prog="yieldkit",
         description="Compare and check the wirings of photovoltaic inverters with several MPP "
         "trackers, hour by hour on real weather. Every command takes the demonstration site when "
-        "no site file is given.",
+        "no site file is given, and the site's first wiring when none is named.",
         epilog="Exit codes: 0 done, 1 findings against limits, 2 bad input, 3 a batch partly "
-        "failed, 70 internal error.",
+        f"failed, 70 internal error ({_DETAILS}=1 shows where), 130 and 143 stopped.",
+        allow_abbrev=False,
     )
     top.add_argument("--version", action="version", version=f"yieldkit {_version()}")
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
-    compare = commands.add_parser("compare", help="compare the wirings and write a report")
+    compare = _command(commands, "compare", "compare the wirings and write a report")
     _site(compare)
     compare.add_argument(
-        "--out", metavar="DIR", default="yieldkit-report", help="folder for the results"
+        "--out",
+        metavar="DIR",
+        default="yieldkit-report",
+        help="folder for the results (yieldkit-report)",
     )
     compare.add_argument("--no-report", action="store_true", help="only print the comparison")
-    simulate = commands.add_parser("simulate", help="simulate one wiring hour by hour")
+    simulate = _command(commands, "simulate", "simulate one wiring hour by hour")
     _site(simulate)
-    _wiring(simulate)
+    _wiring(simulate, "the first if left out")
     simulate.add_argument("--out", metavar="DIR", help="folder for NetCDF and CSV results")
-    check = commands.add_parser("check", help="check wirings against electrical limits")
+    check = _command(commands, "check", "check wirings against electrical limits")
     _site(check)
-    _wiring(check)
+    _wiring(check, "all if left out")
     form = check.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="print a JSON object")
     form.add_argument("--csv", action="store_true", help="print a CSV table")
-    commands.add_parser("schema", help="print the JSON schema of a site file, for editors")
-    new = commands.add_parser("new", help="write a commented site file to start from")
+    _command(commands, "schema", "print the JSON schema of a site file, for editors")
+    new = _command(commands, "new", "write a commented site file to start from")
     new.add_argument("file", nargs="?", metavar="FILE", default="site.yaml", help="file to write")
     return top
 
 
+def _command(commands: Any, name: str, meaning: str) -> argparse.ArgumentParser:
+    return commands.add_parser(name, help=meaning, description=meaning + ".", allow_abbrev=False)
+
+
 def _site(command: argparse.ArgumentParser) -> None:
-    command.add_argument("site", nargs="?", metavar="SITE", help="site file (YAML)")
+    command.add_argument(
+        "site", nargs="?", metavar="SITE", help="site file (YAML); the demonstration if left out"
+    )
 
 
-def _wiring(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--wiring", metavar="NAME", help="name of a wiring")
+def _wiring(command: argparse.ArgumentParser, otherwise: str) -> None:
+    command.add_argument("--wiring", metavar="NAME", help=f"name of a wiring; {otherwise}")
 
 
 def _version() -> str:
@@ -94,31 +117,55 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if options.command is None:
         found.print_help()
         return DONE
+    before = signal.signal(signal.SIGTERM, _terminate)
     try:
-        return _target(options.command)(options)
-    except InputError as error:
-        for problem in error.problems:
-            print(f"yieldkit: {_one_line(problem.sentence())}", file=sys.stderr)
-        return BAD_INPUT
+        code = _target(options.command)(options)
+        sys.stdout.flush()
+        return code
+    except _Terminated:
+        _tell("stopped; nothing half-written was left behind.")
+        return TERMINATED
     except KeyboardInterrupt:
-        print("yieldkit: stopped; nothing half-written was left behind.", file=sys.stderr)
-        return 130
+        _tell("stopped; nothing half-written was left behind.")
+        return INTERRUPTED
     except BrokenPipeError:
-        return DONE
-    except Exception as error:  # noqa: BLE001  # no traceback reaches a person at the command line
-        if isinstance(error, OSError):
-            print(f"yieldkit: {_one_line(str(error))}", file=sys.stderr)
-            return BAD_INPUT
-        print(
-            f"yieldkit: an error in yieldkit itself ({type(error).__name__}: "
-            f"{_one_line(str(error))}). Please report it with the command and the site file.",
-            file=sys.stderr,
-        )
+        # Whoever read our output has gone; what is left in the buffer has nowhere to go.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return PIPE_CLOSED
+    except Exception as error:
+        return _failed(error)
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+def _failed(error: Exception) -> int:
+    """Tell an error in sentences and return its exit code; no traceback unless asked for."""
+    if os.environ.get(_DETAILS) == "1":
+        traceback.print_exception(error)
+    if isinstance(error, InputError):
+        for problem in error.problems:
+            _tell(problem.sentence())
+        return BAD_INPUT
+    if isinstance(error, OSError) and error.strerror:
+        place = f"{error.filename}: " if error.filename else ""
+        _tell(f"{place}{error.strerror}. Nothing half-written was left behind.")
+        return BAD_INPUT
+    if isinstance(error, YieldkitError):
+        _tell(str(error))
         return INTERNAL
+    _tell(
+        f"an error in yieldkit itself ({type(error).__name__}: {error}). {_DETAILS}=1 before the "
+        "command shows where; please report it with the command and the site file."
+    )
+    return INTERNAL
 
 
-def _one_line(text: str) -> str:
-    return " ".join("".join(sign for sign in text if sign.isprintable() or sign == " ").split())
+def _tell(sentence: str) -> None:
+    print(f"yieldkit: {plain_line(sentence)}", file=sys.stderr)
+
+
+def _terminate(number: int, frame: FrameType | None) -> NoReturn:
+    raise _Terminated
 
 
 def _target(command: str) -> Callable[[Any], int]:

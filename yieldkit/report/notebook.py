@@ -23,6 +23,7 @@ from yieldkit.words.store import replace_with, sweep, write_text
 KERNEL = "python3"
 _START_ATTEMPTS = 3
 _CELL_TIMEOUT_S = 1800
+_QUIET_KERNEL = "--IPKernelApp.log_level=50"  # its warnings about sockets tell a user nothing
 
 
 class ReportFailed(YieldkitError):
@@ -105,6 +106,7 @@ def _execute(
                     progress_bar=False,
                     log_output=False,
                     execution_timeout=_CELL_TIMEOUT_S,
+                    extra_arguments=[_QUIET_KERNEL],
                     cwd=str(work),
                 )
             return nbformat.read(output, as_version=4)

@@ -1,0 +1,142 @@
+"""The house's plan, read from the syntax trees of its rooms."""
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+from typing import NamedTuple
+
+import yieldkit
+
+PACKAGE = Path(yieldkit.__file__).parent
+ROOT = PACKAGE.parent
+
+BELOW = {
+    "cli": {"report", "study", "design", "weather", "physics", "config", "words"},
+    "report": {"study", "design", "weather", "physics", "config", "words"},
+    "study": {"design", "weather", "physics", "config", "words"},
+    "design": {"physics", "config", "words"},
+    "weather": {"physics", "config", "words"},
+    "physics": {"words"},
+    "config": {"words"},
+    "words": set(),
+}
+"""Wing, and the wings it may import from; from itself it may always, but not in a circle."""
+
+LAZY_TABLES = {"yieldkit": "_DOOR", "yieldkit.cli": "_TARGETS"}
+"""Modules whose table names what they load later."""
+
+
+class Imported(NamedTuple):
+    """One import: who, what, in which line, and whether inside a function."""
+
+    importer: str
+    target: str
+    line: int
+    inside: bool
+
+
+def rooms(package: Path) -> dict[str, ast.Module]:
+    """Return module name and syntax tree of each room of a package."""
+    trees = {}
+    for path in sorted(package.rglob("*.py")):
+        parts = path.relative_to(package.parent).with_suffix("").parts
+        name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
+        trees[name] = ast.parse(path.read_text(encoding="utf-8"), filename=str(path))
+    return trees
+
+
+def wing(module: str) -> str:
+    """Return the wing a module belongs to; the door and the commands are one wing."""
+    parts = module.split(".")
+    if len(parts) == 1 or parts[1].startswith("cli") or parts[1] == "__main__":
+        return "cli"
+    return parts[1]
+
+
+def imports(trees: dict[str, ast.Module]) -> Iterator[Imported]:
+    """Give each import of the house's own rooms, written out or named in a lazy table."""
+    for module, tree in trees.items():
+        inside = {
+            id(inner)
+            for function in ast.walk(tree)
+            if isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
+            for inner in ast.walk(function)
+        }
+        for node in ast.walk(tree):
+            for target in _targets(node, module, trees):
+                yield Imported(module, target, node.lineno, id(node) in inside)
+        for target, line in _lazy(module, tree):
+            yield Imported(module, target, line, False)
+
+
+def _targets(node: ast.AST, module: str, trees: dict[str, ast.Module]) -> list[str]:
+    if isinstance(node, ast.Import):
+        return [each.name for each in node.names if _own(each.name)]
+    if isinstance(node, ast.ImportFrom):
+        if node.level:
+            return [f"{module} (relative)"]
+        if not _own(node.module or ""):
+            return []
+        inner = [f"{node.module}.{each.name}" for each in node.names]
+        return [name if name in trees else str(node.module) for name in inner]
+    if isinstance(node, ast.Call):
+        called = node.func.attr if isinstance(node.func, ast.Attribute) else ""
+        called = node.func.id if isinstance(node.func, ast.Name) else called
+        first = node.args[0] if node.args else None
+        if called in ("import_module", "__import__") and isinstance(first, ast.Constant):
+            return [str(first.value)] if _own(str(first.value)) else []
+    return []
+
+
+def _own(name: str) -> bool:
+    return name.split(".")[0] == "yieldkit"
+
+
+def _lazy(module: str, tree: ast.Module) -> Iterator[tuple[str, int]]:
+    table = LAZY_TABLES.get(module)
+    for node in tree.body:
+        if not isinstance(node, ast.Assign) or not isinstance(node.targets[0], ast.Name):
+            continue
+        if node.targets[0].id == table:
+            for value in ast.literal_eval(node.value).values():
+                yield value.split(":")[0], node.lineno
+
+
+def offences(trees: dict[str, ast.Module]) -> list[str]:
+    """Return what in the imports breaks the plan, a sentence each."""
+    found = []
+    edges: dict[str, set[str]] = {module: set() for module in trees}
+    for each in imports(trees):
+        place = f"{each.importer} line {each.line}"
+        if each.target.endswith("(relative)"):
+            found.append(f"{place}: relative import")
+            continue
+        if each.target not in trees:
+            found.append(f"{place}: imports {each.target}, which is no room")
+            continue
+        if each.inside:
+            found.append(f"{place}: imports {each.target} inside a function")
+        above, below = wing(each.importer), wing(each.target)
+        if above != below and below not in BELOW.get(above, set()):
+            found.append(f"{place}: {above} imports upwards or sideways from {each.target}")
+        edges[each.importer].add(each.target)
+    return found + circles(edges)
+
+
+def circles(edges: dict[str, set[str]]) -> list[str]:
+    """Return each circle among modules that import each other."""
+    found, done = [], set()
+
+    def walk(module: str, road: list[str]) -> None:
+        if module in road:
+            found.append("circle: " + " -> ".join([*road[road.index(module) :], module]))
+            return
+        if module in done:
+            return
+        for target in sorted(edges.get(module, ())):
+            walk(target, [*road, module])
+        done.add(module)
+
+    for module in sorted(edges):
+        walk(module, [])
+    return found

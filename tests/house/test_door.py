@@ -1,0 +1,91 @@
+"""The public door: what it lets out, and that opening it costs nothing."""
+
+import re
+import subprocess
+import sys
+import time
+import tomllib
+
+import pytest
+
+import yieldkit
+from tests.house.layers import ROOT
+
+HEAVY = ("pandas", "pvlib", "numba", "xarray", "matplotlib", "scipy", "numpy", "papermill")
+
+
+def test_the_door_is_a_sorted_list_and_nothing_else_leaks():
+    assert list(yieldkit.__all__) == sorted(yieldkit.__all__)
+    assert dir(yieldkit) == yieldkit.__all__
+    rooms = {"config", "design", "physics", "report", "study", "weather", "words"}
+    rooms |= {name for name in vars(yieldkit) if name.startswith(("cli", "__main__"))}
+    public = {name for name in vars(yieldkit) if not name.startswith("_")}
+    assert public - rooms <= {"import_module", "Any"}
+
+
+def test_every_name_of_the_door_opens_and_is_the_rooms_own():
+    for name in yieldkit.__all__:
+        member = getattr(yieldkit, name)
+        assert member.__module__ == yieldkit._DOOR[name], name
+        assert member.__name__ == name
+
+
+def test_an_unknown_name_is_an_attribute_error():
+    with pytest.raises(AttributeError, match="module 'yieldkit' has no attribute 'simulat'"):
+        yieldkit.simulat  # noqa: B018
+
+
+def imported_by(*arguments):
+    """Return the names of all modules that a Python process imported."""
+    done = subprocess.run(
+        [sys.executable, "-X", "importtime", *arguments],
+        capture_output=True,
+        text=True,
+        timeout=60,
+        check=True,
+    )
+    return {line.rsplit("|", 1)[1].strip() for line in done.stderr.splitlines() if "|" in line}
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("-m", "yieldkit", "--help"),
+        ("-m", "yieldkit", "compare", "--help"),
+        ("-m", "yieldkit", "--version"),
+        ("-c", "import yieldkit"),
+    ],
+    ids=["help", "help of compare", "version", "import"],
+)
+def test_help_and_import_load_no_library(arguments):
+    loaded = imported_by(*arguments)
+    assert "yieldkit" in loaded
+    heavy = [name for name in loaded if name.split(".")[0] in HEAVY]
+    assert heavy == []
+
+
+def test_import_of_a_room_would_be_noticed():
+    loaded = imported_by("-c", "import yieldkit; yieldkit.load_site")
+    assert "pydantic" in loaded
+
+
+def seconds(*arguments):
+    """Return the least of five runs of a Python process [s]."""
+    times = []
+    for _ in range(5):
+        started = time.perf_counter()
+        subprocess.run([sys.executable, *arguments], capture_output=True, timeout=60, check=True)
+        times.append(time.perf_counter() - started)
+    return min(times)
+
+
+def test_import_takes_under_a_tenth_and_help_under_a_fifth_of_a_second():
+    bare = seconds("-c", "pass")
+    assert seconds("-c", "import yieldkit") - bare < 0.1
+    assert seconds("-m", "yieldkit", "--help") - bare < 0.2
+
+
+def test_changelog_begins_with_the_version_of_pyproject():
+    version = tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["version"]
+    headings = re.findall(r"^## \[([^\]]+)\]", (ROOT / "CHANGELOG.md").read_text(), re.MULTILINE)
+    assert headings[0] == version

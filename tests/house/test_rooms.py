@@ -1,0 +1,243 @@
+"""House rules that a machine can read: size, docstrings, units, and no unfinished marks."""
+
+import ast
+import inspect
+import json
+import re
+import subprocess
+import textwrap
+
+import pytest
+
+import yieldkit
+from tests.house.layers import PACKAGE, ROOT, rooms
+
+MAX_ROOM_LINES = 350
+MAX_BODY_LINES = 60
+UNIT = re.compile(r"\[[^\]]*\]")
+
+
+def body_lines(function):
+    """Return how many lines a function's body has, its docstring left out."""
+    body = function.body
+    first = body[0]
+    documented = isinstance(first, ast.Expr) and isinstance(first.value, ast.Constant)
+    if documented:
+        body = body[1:]
+    return body[-1].end_lineno - body[0].lineno + 1 if body else 0
+
+
+def functions(tree):
+    """Return every function of a module, inner ones as well."""
+    return [
+        node for node in ast.walk(tree) if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef)
+    ]
+
+
+def long_functions(tree):
+    """Return the functions whose body is too long."""
+    return [
+        f"{each.name} ({body_lines(each)} lines)"
+        for each in functions(tree)
+        if body_lines(each) > MAX_BODY_LINES
+    ]
+
+
+def undocumented(tree):
+    """Return public functions and classes whose docstring lacks something.
+
+    A function with two parameters or more names each of them in its Parameters.
+    """
+    found = []
+    for node in tree.body:
+        if isinstance(node, ast.ClassDef) and not node.name.startswith("_"):
+            if not ast.get_docstring(node):
+                found.append(f"{node.name}: no docstring")
+        elif isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+            found.extend(_missing(node))
+    return found
+
+
+def _missing(function):
+    text = ast.get_docstring(function)
+    if not text:
+        return [f"{function.name}: no docstring"]
+    if not text.splitlines()[0].rstrip().endswith((".", ":", ";")):
+        return [f"{function.name}: the first line is no sentence"]
+    given = [each.arg for each in (*function.args.args, *function.args.kwonlyargs)]
+    given = [name for name in given if name not in ("self", "cls")]
+    if "Parameters\n---" not in text:
+        return []
+    named = set(re.findall(r"\w+", text.split("Parameters\n---", 1)[1].split("Returns\n---")[0]))
+    return [f"{function.name}: parameter {name} is not told" for name in given if name not in named]
+
+
+def untyped(tree):
+    """Return parameters and results of module-level functions without a type."""
+    found = []
+    for node in tree.body:
+        if not isinstance(node, ast.FunctionDef):
+            continue
+        if node.decorator_list and "compiled" in ast.dump(node.decorator_list[0]):
+            continue
+        arguments = (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)
+        found.extend(f"{node.name}({each.arg})" for each in arguments if each.annotation is None)
+        if node.returns is None:
+            found.append(f"{node.name} ->")
+    return found
+
+
+def test_no_room_is_larger_than_350_lines():
+    sizes = {
+        str(path.relative_to(ROOT)): len(path.read_text(encoding="utf-8").splitlines())
+        for path in PACKAGE.rglob("*.py")
+    }
+    assert {name: size for name, size in sizes.items() if size > MAX_ROOM_LINES} == {}
+
+
+def test_no_function_body_is_longer_than_60_lines():
+    found = {name: long_functions(tree) for name, tree in rooms(PACKAGE).items()}
+    assert {name: each for name, each in found.items() if each} == {}
+
+
+def test_everything_public_is_documented():
+    found = {name: undocumented(tree) for name, tree in rooms(PACKAGE).items()}
+    assert {name: each for name, each in found.items() if each} == {}
+
+
+def test_every_function_is_typed():
+    found = {name: untyped(tree) for name, tree in rooms(PACKAGE).items()}
+    assert {name: each for name, each in found.items() if each} == {}
+
+
+def physics_without_units():
+    """Return public physics functions that take or return arrays and name no unit."""
+    found = []
+    for name, tree in rooms(PACKAGE).items():
+        if not name.startswith("yieldkit.physics."):
+            continue
+        for node in tree.body:
+            if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+                arguments = [ast.unparse(a.annotation) for a in node.args.args if a.annotation]
+                arrays = any("ndarray" in text or "Array" in text for text in arguments)
+                if arrays and not UNIT.search(ast.get_docstring(node) or ""):
+                    found.append(f"{name}.{node.name}")
+    return found
+
+
+def test_physics_on_arrays_names_units():
+    assert physics_without_units() == []
+
+
+def test_physics_opens_no_file_and_prints_nothing():
+    found = []
+    for name, tree in rooms(PACKAGE).items():
+        if not name.startswith("yieldkit.physics."):
+            continue
+        for node in ast.walk(tree):
+            called = getattr(node, "func", None)
+            if isinstance(called, ast.Name) and called.id in ("open", "print", "input", "exec"):
+                found.append(f"{name} line {node.lineno}: {called.id}")
+            if isinstance(node, ast.Global | ast.Nonlocal):
+                found.append(f"{name} line {node.lineno}: state")
+    assert found == []
+
+
+def test_no_unfinished_marks_in_the_product():
+    marks = re.compile(
+        r"TO" + r"DO|FIX" + r"ME|XX" + r"X|NotImplemented" + r"Error|place" + "holder"
+    )
+    found = [
+        f"{path.relative_to(ROOT)}: {match[0]}"
+        for path in [*PACKAGE.rglob("*.py"), *(ROOT / "notebooks").glob("*")]
+        if path.is_file()
+        for match in marks.finditer(path.read_text(encoding="utf-8"))
+    ]
+    assert found == []
+
+
+def test_notebooks_are_committed_without_outputs():
+    found = []
+    for path in (ROOT / "notebooks").glob("*.ipynb"):
+        content = json.loads(path.read_text(encoding="utf-8"))
+        for number, cell in enumerate(content["cells"]):
+            if cell.get("outputs") or cell.get("execution_count"):
+                found.append(f"{path.name} cell {number}")
+    assert found == []
+
+
+def test_every_raises_in_the_tests_reads_the_message():
+    found = []
+    for path in (ROOT / "tests").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            bare = isinstance(node, ast.Call) and ast.unparse(node.func) == "pytest.raises"
+            if bare and "match" not in {keyword.arg for keyword in node.keywords}:
+                found.append(f"{path.relative_to(ROOT)} line {node.lineno}")
+    assert found == []
+
+
+def test_committed_files_hold_no_path_of_a_machine():
+    listed = subprocess.run(
+        ["git", "ls-files", "-z"], cwd=ROOT, capture_output=True, text=True, check=False
+    )
+    names = [name for name in listed.stdout.split("\0") if name]
+    if listed.returncode:
+        names = [str(p.relative_to(ROOT)) for p in PACKAGE.rglob("*.py")]
+    pattern = re.compile(r"(?<![\w.])/(?:home|Users|opt|root|work|mnt)/\w")
+    found = []
+    for name in names:
+        path = ROOT / name
+        if not path.is_file() or path.suffix in (".parquet", ".png", ".nc"):
+            continue
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1):
+            if pattern.search(line):
+                found.append(f"{name} line {number}")
+    assert found == []
+
+
+LONG = "def long():\n" + "    x = 1\n" * 61
+UNTOLD = '''
+def add(left_w: float, right_w: float) -> float:
+    """Add two powers.
+
+    Parameters
+    ----------
+    left_w : float
+        First [W].
+
+    Returns
+    -------
+    float
+        Sum [W].
+    """
+    return left_w + right_w
+'''
+
+
+@pytest.mark.parametrize(
+    ("rule", "source", "told"),
+    [
+        (long_functions, LONG, "long (61 lines)"),
+        (long_functions, LONG.replace("    x = 1\n", "", 1), None),
+        (undocumented, "def f():\n    pass", "f: no docstring"),
+        (undocumented, "class A:\n    x = 1", "A: no docstring"),
+        (undocumented, 'def f():\n    """not a sentence"""', "f: the first line is no sentence"),
+        (undocumented, UNTOLD, "add: parameter right_w is not told"),
+        (undocumented, UNTOLD.replace("    left_w :", "    left_w, right_w :"), None),
+        (untyped, "def f(a): return a", "f(a)"),
+        (untyped, "def f(a: int): return a", "f ->"),
+    ],
+)
+def test_each_rule_bites_on_a_planted_offender(rule, source, told):
+    found = rule(ast.parse(textwrap.dedent(source)))
+    assert found == [] if told is None else told in found
+
+
+def test_docstrings_of_the_door_have_the_numpydoc_sections():
+    for name in yieldkit.__all__:
+        member = getattr(yieldkit, name)
+        if inspect.isfunction(member):
+            text = inspect.getdoc(member)
+            sections = ["Parameters", "Returns"]
+            missing = [each for each in sections if f"{each}\n{'-' * len(each)}" not in text]
+            assert missing == [], name

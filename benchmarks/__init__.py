@@ -1,0 +1,1 @@
+"""Benchmarks: each module has `run()`, which gives numbers by name, best of several runs."""

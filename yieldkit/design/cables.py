@@ -119,9 +119,7 @@ def bunching_factor(circuits: int) -> float:
 def lead_ampacity(lead: AcLead, phases: int) -> float:
     """Return the AC lead's ampacity with its corrections [A]; nan where no table says it."""
     loaded = 3 if phases == 3 else 2
-    base = ampacity_base(
-        lead.insulation, loaded, lead.installation_method, lead.cross_section_mm2
-    )
+    base = ampacity_base(lead.insulation, loaded, lead.installation_method, lead.cross_section_mm2)
     metal = 1.0 if lead.material == "copper" else _ALUMINIUM_AMPACITY
     factor = ambient_factor(lead.insulation, lead.temp_ambient_c)
     return base * metal * factor * bunching_factor(lead.circuits_bunched)
@@ -165,7 +163,9 @@ def voltage_change(
     return paths * current_a * length_m * per_m
 
 
-def cable_loss(current_a: float, resistance_per_m_ohm: float, length_m: float, phases: int) -> float:
+def cable_loss(
+    current_a: float, resistance_per_m_ohm: float, length_m: float, phases: int
+) -> float:
     """Return a cable's heat: 2 I2 R L for DC and single-phase, 3 I2 R L for three-phase [W]."""
     return (3 if phases == 3 else 2) * current_a**2 * resistance_per_m_ohm * length_m
 

@@ -136,8 +136,9 @@ def surge(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
             critical,
             "m",
             rule.text,
-            "A DC surge protective device is fitted." if fitted else
-            ("" if ok else "Fit DC surge protective devices."),
+            "A DC surge protective device is fitted."
+            if fitted
+            else ("" if ok else "Fit DC surge protective devices."),
         )
     if not fitted:
         yield not_applicable(second, "array", "No DC surge protective device is drawn.", far.text)

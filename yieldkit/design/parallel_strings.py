@@ -67,11 +67,16 @@ def _unloaded(
     columns = {name: index for index, name in enumerate(kinds)}
     parts = []
     for facts, module in kinds.values():
-        found = datasheet.diode_parameters(
-            facts.fit, np.array([_BRIGHT_W_M2]), np.array([_STC_C])
+        found = datasheet.diode_parameters(facts.fit, np.array([_BRIGHT_W_M2]), np.array([_STC_C]))
+        scale = np.array(
+            [
+                1.0,
+                1.0,
+                1.0 / module.bypass_diodes,
+                1.0 / module.bypass_diodes,
+                1.0 / module.bypass_diodes,
+            ]
         )
-        scale = np.array([1.0, 1.0, 1.0 / module.bypass_diodes, 1.0 / module.bypass_diodes,
-                          1.0 / module.bypass_diodes])
         parts.append(np.array([part[0] for part in found]) * scale)
     table = np.array(parts).T[:, None, :]
     circuits = tuple(

@@ -112,9 +112,7 @@ def _longest(string: StringFacts, volts: float, limit: float | None) -> int:
     return int(limit * (1.0 + 1e-9) // (volts / string.modules))
 
 
-def windows(
-    site: Site, strings: tuple[StringFacts, ...], aged_percent: float
-) -> Iterator[Finding]:
+def windows(site: Site, strings: tuple[StringFacts, ...], aged_percent: float) -> Iterator[Finding]:
     """Check operating voltages against the window and start-up against the hot Voc."""
     design = site.site.design_temperatures
     hot, cold = design.highest_ambient_c, design.lowest_ambient_c
@@ -187,7 +185,9 @@ def earthing(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
             thin = isinstance(module, DatasheetModule) and module.technology in ("cdte", "a-si")
             needs = module.needs_functional_earthing
             if needs is None and not thin:
-                yield not_applicable(check, string.subject, "Crystalline modules ask for none.", rule)
+                yield not_applicable(
+                    check, string.subject, "Crystalline modules ask for none.", rule
+                )
             elif needs == "no":
                 yield not_applicable(check, string.subject, f"{facts.name} asks for none.", rule)
             elif needs is None or topology is None:

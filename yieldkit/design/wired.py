@@ -105,8 +105,10 @@ def cold_module_voltage(facts: ModuleFacts, plane: Plane, ambient_c: float) -> f
     extra = (1.0 + facts.tolerance_percent / 100.0) * (1.0 + facts.excess_percent / 100.0)
     linear = facts.v_oc + facts.beta_voc * (ambient_c - _STC_C)
     rear = 1.0 + plane.rear_gain_percent / 100.0
-    by_diode = facts.v_oc * _diode_point(facts.fit, 1000.0 * rear, ambient_c, "v_oc") / (
-        _diode_point(facts.fit, 1000.0, _STC_C, "v_oc")
+    by_diode = (
+        facts.v_oc
+        * _diode_point(facts.fit, 1000.0 * rear, ambient_c, "v_oc")
+        / (_diode_point(facts.fit, 1000.0, _STC_C, "v_oc"))
     )
     return max(linear, by_diode) * extra
 
@@ -126,9 +128,7 @@ def module_voltage_at(facts: ModuleFacts, plane: Plane, ambient_c: float, which:
     return (facts.v_mp if which == "v_mp" else facts.v_oc) * ratio
 
 
-def _diode_point(
-    fit: datasheet.DiodeFit, irradiance: float, temp_cell: float, which: str
-) -> float:
+def _diode_point(fit: datasheet.DiodeFit, irradiance: float, temp_cell: float, which: str) -> float:
     parameters = datasheet.diode_parameters(fit, np.array([irradiance]), np.array([temp_cell]))
     return float(pvlib.pvsystem.singlediode(*(float(part[0]) for part in parameters))[which])
 

@@ -156,9 +156,7 @@ class Weights(NamedTuple):
     gamma: float = 0.0
 
 
-def _residuals(
-    x: np.ndarray, sheet: Datasheet, free_gap: bool, weights: Weights
-) -> np.ndarray:
+def _residuals(x: np.ndarray, sheet: Datasheet, free_gap: bool, weights: Weights) -> np.ndarray:
     """Return how far a diode is from the datasheet's points, each relative and weighted."""
     diode = _unpack(x, sheet, free_gap)
     stc = translate(diode, 1000.0, 25.0)
@@ -195,7 +193,9 @@ def _start(sheet: Datasheet) -> np.ndarray:
     rs = max((sheet.v_oc + knee_drop - sheet.v_mp) / sheet.i_mp, 1e-3 * sheet.v_oc / sheet.i_sc)
     rsh = 40.0 * sheet.v_oc / sheet.i_sc
     log_i0 = np.log(sheet.i_sc) - sheet.v_oc / a
-    return np.array([np.log(sheet.i_sc * (1 + rs / rsh)), np.log(rs), np.log(rsh), np.log(a), log_i0])
+    return np.array(
+        [np.log(sheet.i_sc * (1 + rs / rsh)), np.log(rs), np.log(rsh), np.log(a), log_i0]
+    )
 
 
 def _least_squares(sheet: Datasheet, weights: Weights, free_gap: bool) -> Reference | None:
@@ -252,9 +252,7 @@ def fit_maximum_power(sheet: Datasheet) -> Reference | None:
 
     Some datasheets state a fill factor that no single diode has together with their Isc.
     """
-    return _least_squares(
-        sheet, Weights(isc=0.05, mpp=3.0, beta=0.02, gamma=2.0), free_gap=True
-    )
+    return _least_squares(sheet, Weights(isc=0.05, mpp=3.0, beta=0.02, gamma=2.0), free_gap=True)
 
 
 def fit_explicit(sheet: Datasheet) -> Reference | None:

@@ -77,13 +77,15 @@ def recompute(
     if sheet.gamma_pmp is not None:
         hot = maximum_power(reference, 1000.0, 50.0)
         gamma = (hot / float(points["p_mp"]) - 1.0) / 25.0
-        gates.append(
-            _gate("power coefficient (%/K)", 100.0 * (gamma - sheet.gamma_pmp), 0.06)
-        )
+        gates.append(_gate("power coefficient (%/K)", 100.0 * (gamma - sheet.gamma_pmp), 0.06))
     if sheet.relative_efficiency_200 is not None:
         ratio = maximum_power(reference, 200.0, 25.0) / (0.2 * float(points["p_mp"]))
         gates.append(
-            _gate("relative efficiency at 200 W/m2", ratio / sheet.relative_efficiency_200 - 1.0, 0.003)
+            _gate(
+                "relative efficiency at 200 W/m2",
+                ratio / sheet.relative_efficiency_200 - 1.0,
+                0.003,
+            )
         )
     if sheet.power_matrix:
         squares = [
@@ -91,6 +93,4 @@ def recompute(
             for light, heat, power in sheet.power_matrix
         ]
         gates.append(_gate("matrix (root mean square)", (sum(squares) / len(squares)) ** 0.5, 0.03))
-    return tuple(
-        _gate(gate.name, gate.value, wider.get(gate.name, gate.limit)) for gate in gates
-    )
+    return tuple(_gate(gate.name, gate.value, wider.get(gate.name, gate.limit)) for gate in gates)

@@ -149,9 +149,7 @@ def watt_cap(voltage: np.ndarray, rules: Rules, p_nominal: float) -> np.ndarray:
     """Return the largest power that the voltage-dependent rule allows [W] (time,)."""
     if np.isnan(rules.watt_start_v):
         return np.full(voltage.shape, np.inf)
-    share = np.interp(
-        voltage, [rules.watt_start_v, rules.watt_end_v], [1.0, rules.watt_end_share]
-    )
+    share = np.interp(voltage, [rules.watt_start_v, rules.watt_end_v], [1.0, rules.watt_end_share])
     return np.where(voltage <= rules.watt_start_v, np.inf, share * p_nominal)
 
 

@@ -43,9 +43,13 @@ def layout_picture(site: Site, wiring: Wiring) -> Picture:
                 for _ in range(group.modules):
                     axes.add_patch(
                         Rectangle(
-                            (x, y - _MODULE_H), _MODULE_W * unit, _MODULE_H,
-                            facecolor=COLOURS[style % len(COLOURS)], edgecolor="white",
-                            hatch=HATCHES[style % len(HATCHES)], linewidth=0.6,
+                            (x, y - _MODULE_H),
+                            _MODULE_W * unit,
+                            _MODULE_H,
+                            facecolor=COLOURS[style % len(COLOURS)],
+                            edgecolor="white",
+                            hatch=HATCHES[style % len(HATCHES)],
+                            linewidth=0.6,
                         )
                     )
                     x += unit
@@ -58,11 +62,22 @@ def layout_picture(site: Site, wiring: Wiring) -> Picture:
         y -= 0.35
     for name, top, bottom in inputs:
         axes.add_patch(
-            Rectangle((_INPUT_X, bottom - 0.1), 4.2, top - bottom + 0.2, facecolor="#f4f4f1",
-                      edgecolor=INK)
+            Rectangle(
+                (_INPUT_X, bottom - 0.1),
+                4.2,
+                top - bottom + 0.2,
+                facecolor="#f4f4f1",
+                edgecolor=INK,
+            )
         )
-        axes.text(_INPUT_X + 2.1, (top + bottom) / 2, label(name, 14), ha="center", va="center",
-                  fontsize=8)
+        axes.text(
+            _INPUT_X + 2.1,
+            (top + bottom) / 2,
+            label(name, 14),
+            ha="center",
+            va="center",
+            fontsize=8,
+        )
     axes.add_patch(
         Rectangle((_INPUT_X + 4.2, y + 0.25), 1.2, -y + 0.05, facecolor="white", edgecolor=INK)
     )
@@ -71,16 +86,23 @@ def layout_picture(site: Site, wiring: Wiring) -> Picture:
     axes.set_xlim(-0.3, _INPUT_X + 5.8)
     axes.set_ylim(y - 1.0, 0.5)
     axes.axis("off")
-    return Picture(figure, f"'{wiring.name}': " + "; ".join(words) + ".",
-                   f"String layout: {wiring.name}.")
+    return Picture(
+        figure, f"'{wiring.name}': " + "; ".join(words) + ".", f"String layout: {wiring.name}."
+    )
 
 
 def _legend(axes: object, planes: list[str], y: float) -> None:
     x = 0.0
     for index, name in enumerate(planes):
         axes.add_patch(
-            Rectangle((x, y - 0.7), 1.1, 0.5, facecolor=COLOURS[index % len(COLOURS)],
-                      hatch=HATCHES[index % len(HATCHES)], edgecolor="white")
+            Rectangle(
+                (x, y - 0.7),
+                1.1,
+                0.5,
+                facecolor=COLOURS[index % len(COLOURS)],
+                hatch=HATCHES[index % len(HATCHES)],
+                edgecolor="white",
+            )
         )
         axes.text(x + 1.3, y - 0.45, label(name, 24), fontsize=7, va="center")
         x += 8.0

@@ -51,9 +51,7 @@ def budget_picture(comparison: Comparison) -> Picture:
     axes.grid(visible=False)
     axes.axvline(0.0, color=INK, linewidth=0.8)
     axes.legend(frameon=False, fontsize=8, loc="lower right")
-    worst = {
-        name: steps[int(np.argmax(share[row, shown]))] for row, name in enumerate(names)
-    }
+    worst = {name: steps[int(np.argmax(share[row, shown]))] for row, name in enumerate(names)}
     alt = "Losses by step. Largest step: " + "; ".join(
         f"{name}: {step} {share[row].max():.1f} %" for row, (name, step) in enumerate(worst.items())
     )
@@ -122,8 +120,13 @@ def held_picture(comparison: Comparison) -> Picture:
                 if table[month, hour] >= 0.5:
                     tone = "white" if table[month, hour] > 0.5 * table.max() else INK
                     axes.text(
-                        hour, month, f"{table[month, hour]:.0f}", ha="center", va="center",
-                        fontsize=6, color=tone,
+                        hour,
+                        month,
+                        f"{table[month, hour]:.0f}",
+                        ha="center",
+                        va="center",
+                        fontsize=6,
+                        color=tone,
                     )
         axes.set_yticks(range(0, 12, 2), _MONTHS[::2], fontsize=7)
         axes.set_title(label(name, 60), fontsize=9, loc="left")

@@ -32,19 +32,28 @@ def cloud_picture(comparison: Comparison, wiring: str) -> Picture:
             (mppt.max_voltage_v, "maximum"),
         ):
             axes.axvline(volts_at, color=INK, linewidth=1.0, linestyle="--")
-            axes.text(volts_at, 0.0, f" {text} {volts_at:g} V", rotation=90, fontsize=6, va="bottom")
+            axes.text(
+                volts_at, 0.0, f" {text} {volts_at:g} V", rotation=90, fontsize=6, va="bottom"
+            )
         if mppt.max_input_current_a is not None:
             axes.axhline(mppt.max_input_current_a, color=INK, linewidth=1.0)
             axes.text(
-                mppt.mpp_voltage_min_v, mppt.max_input_current_a,
-                f" input current {mppt.max_input_current_a:g} A", fontsize=6, va="bottom",
+                mppt.mpp_voltage_min_v,
+                mppt.max_input_current_a,
+                f" input current {mppt.max_input_current_a:g} A",
+                fontsize=6,
+                va="bottom",
             )
         if mppt.max_power_w is not None:
             span = np.linspace(mppt.mpp_voltage_min_v, mppt.max_voltage_v, 100)
             axes.plot(span, mppt.max_power_w / span, color=INK, linewidth=1.0, linestyle=":")
             axes.text(
-                span[-1], mppt.max_power_w / span[-1], f"{mppt.max_power_w / 1000:g} kW",
-                fontsize=6, ha="right", va="bottom",
+                span[-1],
+                mppt.max_power_w / span[-1],
+                f"{mppt.max_power_w / 1000:g} kW",
+                fontsize=6,
+                ha="right",
+                va="bottom",
             )
         axes.set_title(label(name), fontsize=9, loc="left")
         axes.set_xlabel("input voltage, V")
@@ -77,7 +86,11 @@ def days_picture(comparison: Comparison, wiring: str, days: dict[str, np.ndarray
         for row, name in enumerate(names):
             power = result["p_dc"].sel(tracker=name).to_numpy()[steps] / 1000.0
             axes.plot(
-                hour, power, color=COLOURS[row], marker=MARKERS[row], markersize=3.5,
+                hour,
+                power,
+                color=COLOURS[row],
+                marker=MARKERS[row],
+                markersize=3.5,
                 label=label(name),
             )
         total = result["p_ac"].to_numpy()[steps] / 1000.0
@@ -125,8 +138,12 @@ def curves_picture(curves: dict[str, xr.Dataset], wiring: str, tracker: str) -> 
         best = int(np.argmax(power))
         grid[row, 1].plot(volts[best], power[best], "o", color=INK)
         grid[row, 1].annotate(
-            f"{power[best]:.2f} kW at {volts[best]:.0f} V", (volts[best], power[best]),
-            textcoords="offset points", xytext=(-6, 5), fontsize=7, ha="right",
+            f"{power[best]:.2f} kW at {volts[best]:.0f} V",
+            (volts[best], power[best]),
+            textcoords="offset points",
+            xytext=(-6, 5),
+            fontsize=7,
+            ha="right",
         )
         for axes in grid[row]:
             axes.set_ylim(bottom=min(0.0, float(total.min()) * 0.05), top=None)
@@ -161,14 +178,20 @@ def ladder_picture(comparison: Comparison, wiring: str) -> Picture:
     mppts = {mppt.name: mppt for mppt in comparison.site.inverter.mppts}
     words = []
     for place, subject in enumerate(strings):
-        own = {wanted[f.check]: f.value for f in found if f.subject == subject and f.check in wanted}
+        own = {
+            wanted[f.check]: f.value for f in found if f.subject == subject and f.check in wanted
+        }
         mppt = mppts[subject.split(", string")[0]]
         for row, (name, volts) in enumerate(own.items()):
             axes.plot(place, volts, MARKERS[row], color=COLOURS[row], markersize=7)
             right = name.endswith("Voc")
             axes.text(
-                place + (0.06 if right else -0.06), volts, f"{name} {volts:.0f}", fontsize=7,
-                va="center", ha="left" if right else "right",
+                place + (0.06 if right else -0.06),
+                volts,
+                f"{name} {volts:.0f}",
+                fontsize=7,
+                va="center",
+                ha="left" if right else "right",
             )
         for volts, text in (
             (mppt.max_voltage_v, "maximum"),
@@ -179,7 +202,11 @@ def ladder_picture(comparison: Comparison, wiring: str) -> Picture:
             axes.hlines(volts, place - 0.4, place + 0.4, color=INK, linewidth=1.0)
             up = text != "window" or volts > mppt.start_voltage_v
             axes.text(
-                place + 0.4, volts, f"{text} {volts:g}", fontsize=6, ha="right",
+                place + 0.4,
+                volts,
+                f"{text} {volts:g}",
+                fontsize=6,
+                ha="right",
                 va="bottom" if up else "top",
             )
         words.append(

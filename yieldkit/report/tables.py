@@ -76,7 +76,9 @@ def verdict_box(comparison: Comparison) -> Html:
     parts = [f"<p>{escape(comparison.verdict)}</p>"]
     if comparison.best is not None:
         found = dict(comparison.findings)[comparison.best]
-        parts.append(f"<p>Checks of '{escape(comparison.best)}': {escape(counts_sentence(found))}</p>")
+        parts.append(
+            f"<p>Checks of '{escape(comparison.best)}': {escape(counts_sentence(found))}</p>"
+        )
     refused = [str(name) for name, row in comparison.table.iterrows() if not row["permitted"]]
     if refused:
         names = ", ".join(f"'{name}'" for name in refused)
@@ -106,8 +108,17 @@ def comparison_table(comparison: Comparison) -> Html:
         )
     names = list(comparison.table.index)
     return table(
-        ("wiring", "kWh", "kWh/kWp", "to best, %", "mismatch, kWh", "clipped, h", "derated, h",
-         "modules wired", "permitted"),
+        (
+            "wiring",
+            "kWh",
+            "kWh/kWp",
+            "to best, %",
+            "mismatch, kWh",
+            "clipped, h",
+            "derated, h",
+            "modules wired",
+            "permitted",
+        ),
         rows,
         "Yearly energy at the far end of the AC lead",
         numbers=(1, 2, 3, 4, 5, 6),
@@ -118,12 +129,21 @@ def comparison_table(comparison: Comparison) -> Html:
 def budget_table(comparison: Comparison) -> Html:
     """Return every step of every loss budget [kWh]."""
     names = [name for name, _ in comparison.results]
-    rows = [("energy at STC efficiency",
-             *(f"{float(r['potential'][0]):,.0f}" for _, r in comparison.results))]
+    rows = [
+        (
+            "energy at STC efficiency",
+            *(f"{float(r['potential'][0]):,.0f}" for _, r in comparison.results),
+        )
+    ]
     for step in STEPS:
         rows.append(
-            (step, *(f"{round(float(r['loss_budget'].sel(loss_step=step)), 1) + 0.0:,.1f}"
-                     for _, r in comparison.results))
+            (
+                step,
+                *(
+                    f"{round(float(r['loss_budget'].sel(loss_step=step)), 1) + 0.0:,.1f}"
+                    for _, r in comparison.results
+                ),
+            )
         )
     rows.append(("delivered", *(f"{r.attrs['energy_kwh']:,.0f}" for _, r in comparison.results)))
     return table(
@@ -153,8 +173,14 @@ def tracker_table(comparison: Comparison, wiring: str) -> Html:
             )
         )
     return table(
-        ("input", "DC energy, kWh", "largest power, W", "highest voltage, V", "largest current, A",
-         "held by a limit, h"),
+        (
+            "input",
+            "DC energy, kWh",
+            "largest power, W",
+            "highest voltage, V",
+            "largest current, A",
+            "held by a limit, h",
+        ),
         rows,
         f"Load of each input: {wiring}",
         numbers=(1, 2, 3, 4, 5),

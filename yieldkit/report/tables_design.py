@@ -23,9 +23,16 @@ def findings_html(found: tuple[Finding, ...], wiring: str, *, all_of_them: bool 
             key = (row["verdict"], row["check"], row["rule"], row["advice"])
             grouped.setdefault(key, []).append(row)
     rows = [
-        (verdict, check, "; ".join(row["subject"] for row in own),
-         _span([row["value"] for row in own]), _span([row["limit"] for row in own]),
-         own[0]["unit"], rule, advice)
+        (
+            verdict,
+            check,
+            "; ".join(row["subject"] for row in own),
+            _span([row["value"] for row in own]),
+            _span([row["limit"] for row in own]),
+            own[0]["unit"],
+            rule,
+            advice,
+        )
         for (verdict, check, rule, advice), own in grouped.items()
     ]
     return table(
@@ -50,8 +57,14 @@ def lengths_table(comparison: Comparison) -> Html:
         for row in frame.itertuples(index=False)
     ]
     return table(
-        ("input", "plane", "fewest: start-up", "fewest: window", "fewest: full power",
-         "most: cold voltage"),
+        (
+            "input",
+            "plane",
+            "fewest: start-up",
+            "fewest: window",
+            "fewest: full power",
+            "most: cold voltage",
+        ),
         rows,
         "Modules a string may have",
         numbers=(2, 3, 4, 5),
@@ -70,17 +83,35 @@ def lead_table(comparison: Comparison, wiring: str) -> Html:
         ac.phases * result["v_ac"].to_numpy() * ac.power_factor
     )
     frame = ac_lead_table(
-        lead, ac.phases, ac.nominal_voltage_v, design_current(site), ac.power_factor, hourly,
+        lead,
+        ac.phases,
+        ac.nominal_voltage_v,
+        design_current(site),
+        ac.power_factor,
+        hourly,
         result.attrs["interval_s"] / 3600.0,
     )
     rows = []
     for row in frame.itertuples():
-        remarks = [text for text, holds in (("as drawn", row.drawn),
-                   ("smallest that does", row.smallest_that_does)) if holds]
+        remarks = [
+            text
+            for text, holds in (
+                ("as drawn", row.drawn),
+                ("smallest that does", row.smallest_that_does),
+            )
+            if holds
+        ]
         rows.append(
-            (f"{row.cross_section_mm2:g}", f"{row.volts:.2f}", f"{row.percent:.2f}",
-             f"{row.watts:.0f}", f"{row.kwh_per_year:.0f}", f"{row.ampacity_a:.0f}",
-             row.verdict, ", ".join(remarks))
+            (
+                f"{row.cross_section_mm2:g}",
+                f"{row.volts:.2f}",
+                f"{row.percent:.2f}",
+                f"{row.watts:.0f}",
+                f"{row.kwh_per_year:.0f}",
+                f"{row.ampacity_a:.0f}",
+                row.verdict,
+                ", ".join(remarks),
+            )
         )
     return table(
         ("mm2", "V", "%", "W", "kWh a year", "ampacity, A", "ampacity", "remark"),
@@ -96,8 +127,12 @@ def spread_table(comparison: Comparison, wiring: str) -> Html:
     base = comparison.result(wiring).attrs["energy_kwh"]
     found = mounting_spread(comparison.site, comparison.prepared.weather, wiring)
     rows = [
-        (each.mounting, each.instead, f"{each.energy_kwh:,.0f}",
-         f"{100.0 * (each.energy_kwh / base - 1.0):+.1f}")
+        (
+            each.mounting,
+            each.instead,
+            f"{each.energy_kwh:,.0f}",
+            f"{100.0 * (each.energy_kwh / base - 1.0):+.1f}",
+        )
         for each in found
     ]
     return table(

@@ -102,9 +102,7 @@ def tracker_curves(prepared: Prepared, wiring: Wiring, mppt_name: str, step: int
     wired = next(tracker for tracker in wiring.trackers if tracker.mppt == mppt_name)
     strings = tuple(string_circuit(prepared, string, mppt) for string in wired.strings)
     here = circuit.CellConditions(*(array[step : step + 1] for array in prepared.conditions))
-    highest = max(
-        float(circuit.string_voltage(here, string, np.zeros(1))[0]) for string in strings
-    )
+    highest = max(float(circuit.string_voltage(here, string, np.zeros(1))[0]) for string in strings)
     voltage = np.linspace(0.0, 1.02 * max(highest, 1.0), _POINTS)
     repeated = circuit.CellConditions(*(np.repeat(array, _POINTS, axis=0) for array in here))
     currents = np.stack(
@@ -122,4 +120,3 @@ def tracker_curves(prepared: Prepared, wiring: Wiring, mppt_name: str, step: int
             "string": [string_label(string) for string in wired.strings],
         },
     )
-

@@ -199,10 +199,10 @@ def _with_input_power(side: DirectSide, inverter: Inverter) -> DirectSide:
         return side
     moved = _under(side, side.free, bound[steps], steps)
     held = bound[steps] < side.tracked[steps]
-    moved = moved._replace(
-        binding=np.where(held, np.int8(BINDING["input power"]), moved.binding)
+    moved = moved._replace(binding=np.where(held, np.int8(BINDING["input power"]), moved.binding))
+    free = Points(
+        *(_put(before, after, steps) for before, after in zip(side.free, moved, strict=True))
     )
-    free = Points(*(_put(before, after, steps) for before, after in zip(side.free, moved, strict=True)))
     return DirectSide(**{**vars(side), "free": free})
 
 

@@ -10,11 +10,11 @@ import xarray as xr
 
 from yieldkit.config.equipment import DatasheetModule, ListedModule
 from yieldkit.config.site import Plane, Site
+from yieldkit.design.modules import fit_module_type, module_power_stc
 from yieldkit.physics import circuit, datasheet, heat, sky
 from yieldkit.physics.circuit import CellConditions
 from yieldkit.physics.sky import Sun
 from yieldkit.study.assumptions import site_assumptions
-from yieldkit.design.modules import fit_module_type, module_power_stc
 
 STAGES = (
     "nameplate",
@@ -242,7 +242,10 @@ def _scale_current(conditions: CellConditions, factor: float) -> CellConditions:
 
 def _stack(parts: list[CellConditions]) -> CellConditions:
     return CellConditions(
-        *(np.ascontiguousarray(np.concatenate(arrays, axis=1)) for arrays in zip(*parts, strict=True))
+        *(
+            np.ascontiguousarray(np.concatenate(arrays, axis=1))
+            for arrays in zip(*parts, strict=True)
+        )
     )
 
 

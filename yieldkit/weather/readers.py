@@ -113,7 +113,7 @@ def read_weather(
         read = reader(path, said)
     except YieldkitError:
         raise
-    except Exception as error:  # noqa: BLE001  # any parser's complaint becomes one sentence
+    except Exception as error:  # any parser's complaint becomes one sentence
         refuse(
             str(path.name),
             f"a file that can't be read as {format} ({type(error).__name__}: {_first(error)})",
@@ -238,9 +238,7 @@ def _read_tmy2(path: Path, said: Source) -> _Read:
     offset_s = int(float(meta["TZ"]) * 3600)
     names = {"GHI": "ghi", "DNI": "dni", "DHI": "dhi", "DryBulb": "temp_air", "Wspd": "wind_speed"}
     frame = frame[list(names)].rename(columns=names)
-    frame = frame.assign(
-        temp_air=frame["temp_air"] / 10.0, wind_speed=frame["wind_speed"] / 10.0
-    )
+    frame = frame.assign(temp_air=frame["temp_air"] / 10.0, wind_speed=frame["wind_speed"] / 10.0)
     place = (float(meta["latitude"]), float(meta["longitude"]), float(meta["altitude"]))
     return _Read(
         _rezoned(frame, offset_s, said),

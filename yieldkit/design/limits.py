@@ -105,6 +105,11 @@ def counts(findings: tuple[Finding, ...]) -> dict[str, int]:
 def allowed_lengths(site: Site) -> pd.DataFrame:
     """Return the allowed string lengths of every input and plane.
 
+    Parameters
+    ----------
+    site : Site
+        The planes, their modules and the inverter's inputs.
+
     Returns
     -------
     DataFrame

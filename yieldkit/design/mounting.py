@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import NamedTuple
 
 from yieldkit.config.site import Site
@@ -216,11 +217,11 @@ def wall_drawing(
         distances.append(Distance((0.0, rows[0]), (x, rows[0])))
     for y in rows:
         distances.append(Distance((columns[0], 0.0), (columns[0], y)))
-    for left, right in zip(columns, columns[1:], strict=False):
+    for left, right in pairwise(columns):
         distances.append(
             Distance((left + 0.5 * width_m, rows[0]), (right - 0.5 * width_m, rows[0]))
         )
-    for low, high in zip(rows, rows[1:], strict=False):
+    for low, high in pairwise(rows):
         distances.append(
             Distance((columns[0], low + 0.5 * height_m), (columns[0], high - 0.5 * height_m))
         )

@@ -144,6 +144,11 @@ def transient_cell_temperature(
     times : DatetimeIndex
         The steps.
 
+    Returns
+    -------
+    ndarray
+        Cell temperature [degC] (time,).
+
     References
     ----------
     Prilliman et al. (2020), IEEE J. Photovolt. 10, 1053-1060, through pvlib.

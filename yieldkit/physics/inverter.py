@@ -130,7 +130,7 @@ def _efficiency(coefficients: np.ndarray, loads: np.ndarray) -> np.ndarray:
 def weighted_efficiency(
     coefficients: np.ndarray, weights: tuple[tuple[float, float], ...]
 ) -> float:
-    """Return the weighted efficiency of a loss curve (weights of load and share)."""
+    """Return the weighted efficiency [1] of a loss curve; weights are load and share [1]."""
     loads = np.array([load for load, _ in weights])
     shares = np.array([share for _, share in weights])
     return float(_efficiency(coefficients, loads) @ shares)

@@ -356,7 +356,7 @@ INCIDENCE: dict[str, Callable[..., np.ndarray]] = {
 
 @lru_cache(maxsize=256)
 def _diffuse_modifiers(model: str, tilt: float) -> tuple[float, float]:
-    """Modifiers of sky and ground diffuse: the beam's, integrated over what the plane sees."""
+    """Return the modifiers of sky and ground diffuse: the beam's over all that the plane sees."""
     function = INCIDENCE[model]
     sky = iam.marion_integrate(function, tilt, "sky")
     ground = iam.marion_integrate(function, tilt, "ground") if tilt > 0.0 else 1.0

@@ -1,1 +1,1 @@
-"""What the user writes: frozen models of the site and its equipment, and the files they come from."""
+"""What the user writes: frozen models of site and equipment, and the files they come from."""

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import re
 
-_FORM = re.compile(r"^\s*([+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d+)?)\s*(%|mV|V|mA|A|mW|W)\s*/\s*(?:K|°C|degC|C)\s*$")
+_FORM = re.compile(
+    r"^\s*([+-]?\d+(?:[.,]\d+)?(?:[eE][+-]?\d{1,2})?)\s*(%|mV|V|mA|A|mW|W)\s*/\s*"
+    r"(?:K|°C|degC|C)\s*$",
+    re.ASCII,
+)
 _SCALE = {"%": 0.01, "mV": 1e-3, "V": 1.0, "mA": 1e-3, "A": 1.0, "mW": 1e-3, "W": 1.0}
 
 
@@ -28,20 +32,38 @@ def parse_coefficient(text: str, base_unit: str) -> tuple[float, bool]:
     ValueError
         If the text has no number with a fitting unit.
     """
-    match = _FORM.match(text)
-    if match is None:
-        raise ValueError(
-            f"'{text}' has no readable unit; write it as '-0.28 %/K' or '-0.13 {base_unit}/K'"
-        )
-    number = float(match[1].replace(",", "."))
-    unit = match[2]
+    number, unit = number_and_unit(text)
     if unit != "%" and not unit.endswith(base_unit):
-        raise ValueError(f"'{text}' is in {unit}/K; expected %/K or {base_unit}/K")
+        raise ValueError(f"it is in {unit}/K")
     return number * _SCALE[unit], unit == "%"
 
 
+def number_and_unit(text: str) -> tuple[float, str]:
+    """Return a coefficient's number as written and its unit without the "per kelvin".
+
+    Raises
+    ------
+    ValueError
+        If the text has none.
+    """
+    match = _FORM.match(text.replace("\u2212", "-"))
+    if match is None:
+        raise ValueError("no number with a unit can be read")
+    return float(match[1].replace(",", ".")), match[2]
+
+
 def absolute(text: str | None, base_unit: str, stc_value: float) -> float | None:
-    """Return a coefficient in its base unit per kelvin, given the value at STC."""
+    """Return a coefficient in its base unit per kelvin, given the value at STC.
+
+    Parameters
+    ----------
+    text : str or None
+        The coefficient with its unit; None where unknown.
+    base_unit : str
+        "V", "A" or "W".
+    stc_value : float
+        The quantity at standard test conditions, in the base unit.
+    """
     if text is None:
         return None
     value, share = parse_coefficient(text, base_unit)

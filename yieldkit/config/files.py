@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
-import inspect
 import io
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from pydantic import BaseModel, ValidationError
 from ruamel.yaml import YAML
 
-from yieldkit.config import equipment
-from yieldkit.config import site as site_models
+from yieldkit.config.changes import changed
+from yieldkit.config.content import Content, from_mapping
 from yieldkit.config.messages import problems_from
 from yieldkit.config.plausibility import plausibility
 from yieldkit.config.relations import relations
 from yieldkit.config.site import Site
-from yieldkit.config.yaml_reading import known_path, line_of, parse_yaml, plain, read_yaml
+from yieldkit.config.yaml_reading import parse_yaml, read_yaml
 from yieldkit.words.errors import InputError, Problem
 from yieldkit.words.shipped import shipped
 
 DEMO = "demo.yaml"
+_MOST_PROBLEMS = 100
 
 
 def load_site(path: str | Path | None = None) -> Site:
@@ -43,98 +44,137 @@ def load_site(path: str | Path | None = None) -> Site:
         that are sound by themselves.
     """
     file = shipped("site_configs", DEMO) if path is None else Path(path)
-    return _checked(read_yaml(file), file.name, str(file.resolve().parent))
+    return _checked(read_yaml(file), str(file.resolve().parent))
 
 
 def read_site_text(text: str, name: str = "site file", folder: str = "") -> Site:
-    """Read a site from YAML text; see `load_site`."""
-    return _checked(parse_yaml(text, name), name, folder)
-
-
-def _checked(content: Any, name: str, folder: str) -> Site:
-    mapping = plain(content)
-
-    def place(location: tuple[str | int, ...]) -> str:
-        line = line_of(content, location)
-        spot = ".".join(str(part) for part in known_path(content, location))
-        return f"{name} line {line}, {spot}" if line else f"{name}, {spot}"
-
-    problems: list[Problem] = []
-    site = None
-    if "folder" in mapping:
-        problems.append(
-            Problem(place(("folder",)), "the unknown key 'folder'", "a key of the schema")
-        )
-        mapping = {key: value for key, value in mapping.items() if key != "folder"}
-    try:
-        site = Site.model_validate(mapping | {"folder": folder})
-    except ValidationError as error:
-        problems.extend(problems_from(error, content, place, _models()))
-    problems.extend(relations(mapping, place))
-    problems.extend(plausibility(mapping, place))
-    if problems or site is None:
-        raise InputError(_once(problems))
-    return site
-
-
-def _once(problems: list[Problem]) -> list[Problem]:
-    return list(dict.fromkeys(problems))
-
-
-def _models() -> dict[str, type[BaseModel]]:
-    found = {}
-    for module in (equipment, site_models):
-        for name, member in inspect.getmembers(module, inspect.isclass):
-            if issubclass(member, equipment.Frozen) and member is not equipment.Frozen:
-                found[name] = member
-    return found
-
-
-def variant(site: Site, changes: dict[str, Any]) -> Site:
-    """Return a site with some top-level parts replaced, checked as a whole.
+    """Read a site from YAML text.
 
     Parameters
     ----------
-    site : Site
-        The site to start from.
-    changes : dict
-        Top-level keys and their new content, as plain values or models.
+    text : str
+        The text of a site file.
+    name : str
+        What messages call it.
+    folder : str
+        Folder from which its relative paths count.
 
     Raises
     ------
     InputError
-        If the result is not a sound site.
+        As `load_site`.
     """
-    content = site.model_dump(mode="python") | {
-        key: _dumped(value) for key, value in changes.items()
-    }
-    return _checked(parse_yaml(_yaml_text(content), "variant"), "variant", site.folder)
+    return _checked(parse_yaml(text, name), folder)
 
 
-def _dumped(value: Any) -> Any:
-    if isinstance(value, BaseModel):
-        return value.model_dump(mode="python")
-    if isinstance(value, list | tuple):
-        return [_dumped(each) for each in value]
-    return value
+def site_from_mapping(
+    mapping: Mapping[str, Any], name: str = "site", folder: str | Path = ""
+) -> Site:
+    """Make a site from keys and values, checked like a file.
+
+    Parameters
+    ----------
+    mapping : mapping
+        Keys as in a site file; lists, tuples and models are taken alike.
+    name : str
+        What messages call it.
+    folder : str or Path
+        Folder from which its relative paths count.
+
+    Raises
+    ------
+    InputError
+        As `load_site`, without lines.
+    """
+    return _checked(from_mapping(mapping, name), str(folder))
+
+
+def _checked(content: Content, folder: str) -> Site:
+    problems: list[Problem] = []
+    site = None
+    values = dict(content.values)
+    if "folder" in values:
+        del values["folder"]
+        problems.append(
+            Problem(
+                content.where(("folder",)),
+                "the unknown key 'folder'",
+                "a key of the schema",
+                remedy="Relative paths count from the site file's own folder.",
+            )
+        )
+    try:
+        site = Site.model_validate(values | {"folder": folder})
+    except ValidationError as error:
+        problems.extend(problems_from(error, content))
+    problems.extend(relations(content, folder))
+    problems.extend(plausibility(content))
+    if problems or site is None:
+        raise InputError(_told(problems, content.name))
+    return site
+
+
+def _told(problems: list[Problem], name: str) -> list[Problem]:
+    """Return each problem once, and no more of them than a person reads."""
+    once = list(dict.fromkeys(problems))
+    if len(once) <= _MOST_PROBLEMS:
+        return once
+    more = Problem(
+        name,
+        f"{len(once) - _MOST_PROBLEMS} problems more",
+        "a site file",
+        remedy="Mend the first ones and try again.",
+    )
+    return [*once[:_MOST_PROBLEMS], more]
+
+
+def variant(site: Site, changes: Mapping[str, Any]) -> Site:
+    """Return a site with some parts replaced, checked as a whole.
+
+    Parameters
+    ----------
+    site : Site
+        The site to start from; it stays as it is.
+    changes : mapping
+        Keys, or paths of keys such as "planes.0.tilt_deg" or "planes.west roof.tilt_deg" (an
+        entry of a list by its number or its name), and their new content as plain values or
+        models.
+
+    Returns
+    -------
+    Site
+        The changed site.
+
+    Raises
+    ------
+    InputError
+        If a path leads nowhere or the result is not a sound site.
+    """
+    return site_from_mapping(changed(site.model_dump(), changes), "variant", site.folder)
 
 
 def dump_site(site: Site) -> str:
-    """Return a site as YAML text that `load_site` reads back."""
-    return _yaml_text(site.model_dump(mode="python", exclude_defaults=True))
+    """Return a site as YAML text that `load_site` reads back to an equal site.
 
-
-def _yaml_text(content: dict[str, Any]) -> str:
+    Parameters
+    ----------
+    site : Site
+        The site; values that equal their default are left out.
+    """
     yaml = YAML(typ="safe", pure=True)
     yaml.default_flow_style = False
+    yaml.allow_unicode = True
+    yaml.width = 10_000
     yaml.sort_base_mapping_type_on_output = False
     stream = io.StringIO()
-    yaml.dump(_listed(content), stream)
+    yaml.dump(_listed(site.model_dump(exclude_defaults=True)), stream)
     return stream.getvalue()
 
 
 def _listed(value: Any) -> Any:
-    if isinstance(value, dict):
+    if isinstance(value, BaseModel):
+        return _listed(value.model_dump())
+    if isinstance(value, Mapping):
         return {key: _listed(each) for key, each in value.items() if each is not None}
     if isinstance(value, list | tuple):
         return [_listed(each) for each in value]

@@ -4,135 +4,136 @@ from __future__ import annotations
 
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 
+from yieldkit.config.content import Content, Location
+from yieldkit.config.likely_causes import likely
+from yieldkit.config.schema_walk import meaning, owner, places_of, words_at
+from yieldkit.config.wording import one_of, shown
 from yieldkit.words.errors import Problem, nearest
 
-_BEARINGS = "compass degrees: 0 north, 90 east, 180 south, 270 west"
+_MOST_ITEMS = 400
+_WORDS = {
+    "float_type": "a number",
+    "int_type": "a whole number",
+    "int_from_float": "a whole number",
+    "int_parsing_size": "a whole number of usual size",
+    "string_type": "text",
+    "bool_type": "true or false",
+    "tuple_type": "a list",
+    "model_type": "keys and values",
+    "model_attributes_type": "keys and values",
+    "dict_type": "keys and values",
+    "finite_number": "a finite number",
+    "string_too_short": "some text",
+}
+_BOUNDS = {
+    "greater_than": ("gt", "a number above {}"),
+    "greater_than_equal": ("ge", "a number of at least {}"),
+    "less_than": ("lt", "a number below {}"),
+    "less_than_equal": ("le", "a number of at most {}"),
+}
 
 
-def problems_from(
-    error: ValidationError, root: Any, place: Any, models: dict[str, type[BaseModel]]
-) -> list[Problem]:
-    """Turn pydantic's errors into problems with file, line, value, need and remedy.
+def problems_from(error: ValidationError, content: Content) -> list[Problem]:
+    """Turn a model's errors into problems with file, line, value, need and remedy.
 
     Parameters
     ----------
     error : ValidationError
-        What pydantic found.
-    root : map
-        The file's content, for nearest names.
-    place : callable
-        From a location to the words "file line N, key".
-    models : dict
-        Models by name, to suggest their field names.
+        What the models found.
+    content : Content
+        The file's content, for lines.
     """
-    return [
-        _problem(item, root, place, models)
+    items = [
+        item
         for item in error.errors(include_url=False)
         # A list whose entries all failed is called too short as well, which misleads.
         if not (item["type"] == "too_short" and item["input"])
     ]
+    return [_problem(item, content) for item in items[:_MOST_ITEMS]]
 
 
-def _problem(item: Any, root: Any, place: Any, models: dict[str, type[BaseModel]]) -> Problem:
-    location = tuple(item["loc"])
+def _problem(item: Any, content: Content) -> Problem:
+    location: Location = tuple(item["loc"])
     kind = item["type"]
-    where = place(location)
+    where = content.where(location)
     value = item.get("input")
     key = str(location[-1]) if location else ""
     if kind == "extra_forbidden":
-        close = nearest(key, _field_names(models))
-        return Problem(
-            where,
-            f"the unknown key '{key}'",
-            "a key of the schema",
-            remedy=f"Did you mean '{close}'?" if close else "See `yieldkit schema`.",
-        )
+        return _unknown_key(where, key, location)
     if kind == "missing":
-        return Problem(where, f"no '{key}'", "a value for it", remedy=_about(key, models))
-    special = _special(key, value)
+        return Problem(where, f"no {shown(key)}", "a value for it", remedy=_about(location))
+    if kind in ("union_tag_not_found", "union_tag_invalid"):
+        return _kind(item, where, content, location)
+    needed = _needed(item, location)
+    special = likely(location, value, kind, item.get("ctx", {}).get("le"))
     if special is not None:
-        return Problem(where, show(value), *special)
-    return Problem(where, show(value), _needed(item), remedy=_about(key, models))
+        own, cause, remedy = special
+        return Problem(where, shown(value), own or needed, cause, remedy)
+    return Problem(where, shown(value), needed, remedy=_about(location))
 
 
-def _special(key: str, value: Any) -> tuple[str, str, str] | None:
-    number = isinstance(value, int | float) and not isinstance(value, bool)
-    if key == "azimuth_deg" and number:
-        turned = value % 360
-        return (
-            f"{_BEARINGS}",
-            "Counted from south, or from north to the west?",
-            f"For {'east' if value == -90 else 'this bearing from north'} write "
-            f"{90 if value == -90 else turned:g}",
-        )
-    if key == "tilt_deg" and number:
-        return (
-            "degrees from horizontal, 0 to 90",
-            "A roof pitch in percent?",
-            f"{value:g} % is a pitch; its angle is the arc tangent of {value / 100:g}",
-        )
-    if key == "latitude" and number:
-        return (
-            "degrees north, -90 to 90",
-            "Latitude and longitude swapped?",
-            "Write the latitude here",
-        )
-    return None
+def _unknown_key(where: str, key: str, location: Location) -> Problem:
+    model = owner(location)
+    known = [] if model is None else [name for name in model.model_fields if name != "folder"]
+    close = nearest(key, known)
+    elsewhere = [path or "the top level" for path in places_of().get(key, ())]
+    far = nearest(key, [name for name in places_of() if name != "folder"])
+    if close:
+        remedy = f"Did you mean '{close}'?"
+    elif elsewhere:
+        remedy = f"It belongs under {elsewhere[0]}."
+    elif far:
+        remedy = f"Did you mean '{far}', under {places_of()[far][0] or 'the top level'}?"
+    else:
+        remedy = "See `yieldkit schema`."
+    return Problem(where, f"the unknown key {shown(key)}", "a key of the schema", remedy=remedy)
 
 
-def show(value: Any) -> str:
-    """Return a value for a message, short and on one line."""
-    text = f"'{value}'" if isinstance(value, str) else str(value)
-    text = " ".join(text.split())
-    return text if len(text) <= 80 else text[:77] + "..."
+def _kind(item: Any, where: str, content: Content, location: Location) -> Problem:
+    key = str(item["ctx"]["discriminator"]).strip("'")
+    allowed = [word.strip().strip("'") for word in _tags(item, location, key)]
+    if item["type"] == "union_tag_not_found":
+        return Problem(where, f"no '{key}'", one_of(allowed))
+    tag = str(item["ctx"]["tag"])
+    close = nearest(tag, allowed)
+    return Problem(
+        content.where((*location, key)),
+        shown(tag),
+        one_of(allowed),
+        remedy=f"Did you mean '{close}'?" if close else "",
+    )
 
 
-def _needed(item: Any) -> str:
+def _tags(item: Any, location: Location, key: str) -> list[str]:
+    said = item["ctx"].get("expected_tags")
+    if said is not None:
+        return str(said).split(",")
+    paths = {"source": ["datasheet", "cec-list"], "kind": ["table", "weighted", "sandia-list"]}
+    return paths[key]
+
+
+def _needed(item: Any, location: Location) -> str:
     context = item.get("ctx", {})
     kind = item["type"]
-    words = {
-        "float_type": "a number",
-        "int_type": "a whole number",
-        "string_type": "text",
-        "bool_type": "true or false",
-        "tuple_type": "a list",
-        "model_type": "keys and values",
-        "dict_type": "keys and values",
-        "finite_number": "a finite number",
-        "string_too_short": "some text",
-        "too_short": f"at least {context.get('min_length', 1)} entry",
-    }
-    if kind in words:
-        return words[kind]
+    if kind in _WORDS:
+        return _WORDS[kind]
     if kind == "literal_error":
-        return "one of " + str(context.get("expected", "")).replace(" or ", ", ")
-    if kind == "union_tag_invalid":
-        return "one of " + str(context.get("expected_tags", ""))
-    if kind == "union_tag_not_found":
-        return f"a key {context.get('discriminator', '')} that says which kind it is"
+        return one_of(words_at(location))
     if kind == "value_error":
         return str(context.get("error", item["msg"]))
-    bounds = {
-        "greater_than": ("gt", "a number above {}"),
-        "greater_than_equal": ("ge", "a number of at least {}"),
-        "less_than": ("lt", "a number below {}"),
-        "less_than_equal": ("le", "a number of at most {}"),
-    }
-    if kind in bounds:
-        limit, form = bounds[kind]
+    if kind == "string_too_long":
+        return f"no more than {context['max_length']} signs"
+    if kind in ("too_short", "too_long", "missing_argument"):
+        least = context.get("min_length", context.get("max_length", 1))
+        return f"{'at least' if kind == 'too_short' else 'at most'} {least} entries"
+    if kind in _BOUNDS:
+        limit, form = _BOUNDS[kind]
         return form.format(f"{context[limit]:g}")
-    return item["msg"][0].lower() + item["msg"][1:]
+    return str(item["msg"])[0].lower() + str(item["msg"])[1:]
 
 
-def _field_names(models: dict[str, type[BaseModel]]) -> list[str]:
-    return sorted({name for model in models.values() for name in model.model_fields})
-
-
-def _about(key: str, models: dict[str, type[BaseModel]]) -> str:
-    for model in models.values():
-        field = model.model_fields.get(key)
-        if field is not None and field.description:
-            return f"{key}: {' '.join(field.description.split())}"
-    return ""
+def _about(location: Location) -> str:
+    said = meaning(location)
+    return f"{location[-1]}: {said}" if said and isinstance(location[-1], str) else said

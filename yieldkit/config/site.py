@@ -6,16 +6,11 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from yieldkit.config.equipment import (
-    AcLead,
-    Cable,
-    Frozen,
-    Inverter,
-    ModuleType,
-    Name,
-    NotNegative,
-    Positive,
-)
+from yieldkit.config.base import Frozen, Name, Notes, NotNegative, Positive, Text
+from yieldkit.config.conductors import AcLead, Cable
+from yieldkit.config.inverters import Inverter
+from yieldkit.config.modules import ModuleType
+from yieldkit.words.zones import utc_offset
 
 Mounting = Literal["open-rack", "flat-roof-rack", "roof-parallel", "integrated", "facade"]
 
@@ -24,10 +19,14 @@ class DesignTemperatures(Frozen):
     """Lowest and highest expected ambient, never taken from a typical year."""
 
     lowest_ambient_c: float | None = None
+    """Lowest expected ambient [degC]; decides the highest string voltage."""
     highest_ambient_c: float | None = None
-    station: str | None = None
-    period: str | None = None
-    definition: str | None = None
+    """Highest expected ambient [degC]; decides the lowest operating voltage."""
+    station: Text | None = None
+    """The weather station the figures come from."""
+    period: Text | None = None
+    """The years of the record."""
+    definition: Text | None = None
     """Such as 'extreme annual mean minimum dry bulb' or 'lowest expected'."""
 
 
@@ -35,41 +34,72 @@ class Place(Frozen):
     """Where the building stands."""
 
     name: Name
+    """What the building is called."""
     latitude: Annotated[float, Field(ge=-90, le=90)]
+    """Degrees, north positive."""
     longitude: Annotated[float, Field(ge=-180, le=180)]
+    """Degrees, east positive."""
     altitude_m: Annotated[float, Field(ge=-430, le=9000)]
-    time_zone: str
+    """Above sea level [m]."""
+    time_zone: Text
+    """Hours ahead of UTC, standard time, such as "UTC+01:00"; or an IANA name."""
+    unusual_time_zone: bool = False
+    """True where the clock really is hours away from the sun, so that no question is asked."""
     albedo: Annotated[float, Field(ge=0, le=1)] = 0.2
+    """Share of light the ground reflects."""
     design_temperatures: DesignTemperatures = DesignTemperatures()
+    """Temperatures the string voltages are checked at."""
     ground_flash_density_per_km2_year: NotNegative | None = None
+    """Lightning flashes to ground [1/km2/year]."""
     building: Literal["dwelling", "other", "not-on-a-building"] = "dwelling"
+    """Kind of building, on which the rules for surge protection depend."""
+
+    @property
+    def utc_offset_s(self) -> int:
+        """Standard time's offset from UTC [s], positive to the east."""
+        return utc_offset(self.time_zone)
 
 
 class ColumnMap(Frozen):
     """Which column of a plain table holds which quantity."""
 
-    time: str
-    ghi: str
-    dni: str | None = None
-    dhi: str | None = None
-    temp_air: str | None = None
-    wind_speed: str | None = None
-    pressure: str | None = None
-    relative_humidity: str | None = None
+    time: Text
+    """Time, with a zone or by the clock of `weather.zone`."""
+    ghi: Text
+    """Global horizontal irradiance [W/m2]."""
+    dni: Text | None = None
+    """Direct normal irradiance [W/m2]."""
+    dhi: Text | None = None
+    """Diffuse horizontal irradiance [W/m2]."""
+    temp_air: Text | None = None
+    """Air temperature [degC]."""
+    wind_speed: Text | None = None
+    """Wind speed [m/s]."""
+    pressure: Text | None = None
+    """Air pressure [Pa]."""
+    relative_humidity: Text | None = None
+    """Relative humidity [%]."""
 
 
 class WeatherSource(Frozen):
     """A weather file and everything that must be known to read it."""
 
-    file: str
+    file: Annotated[str, Field(min_length=1, max_length=1000)]
     """Path (relative to the site file) or the name of a shipped data set."""
     format: Literal["canonical", "tmy3", "tmy2", "epw", "nsrdb", "csv", "parquet"]
+    """The file's format."""
     columns: ColumnMap | None = None
-    zone: str | None = None
+    """Which column holds what, for csv and parquet."""
+    zone: Text | None = None
+    """Zone of the file's clock, where the file doesn't say it or says it wrongly."""
     sampling: Literal["mean", "snapshot"] | None = None
+    """Whether values are means over an interval or snapshots of an instant."""
     label: Literal["start", "middle", "end"] | None = None
+    """Which part of its interval a mean's time marks."""
     sun_offset_min: float | None = None
+    """Snapshots: minutes from the time written to the instant the value holds for."""
     wind_height_m: Positive | None = None
+    """Height above ground at which wind was measured [m]."""
     fill_gaps_up_to_h: NotNegative = 0.0
     """Gaps up to this length are interpolated and counted; longer ones are refused."""
 
@@ -78,128 +108,169 @@ class ModelChoices(Frozen):
     """The models used; every word is a key of the table of the same name in the physics."""
 
     decomposition: Literal["erbs", "erbs-driesse"] = "erbs-driesse"
-    transposition: Literal[
-        "isotropic", "hay-davies", "reindl", "perez-1990", "perez-driesse"
-    ] = "perez-driesse"
+    """Direct and diffuse from global irradiance, where only that is given."""
+    transposition: Literal["isotropic", "hay-davies", "reindl", "perez-1990", "perez-driesse"] = (
+        "perez-driesse"
+    )
+    """Diffuse light of the sky on a tilted plane."""
     incidence: Literal["fresnel", "ashrae", "martin-ruiz"] = "fresnel"
+    """Reflection at the glass by angle of incidence."""
 
 
 class ModulePosition(Frozen):
     """A module's place on its plane: row and column counted from the lower left corner."""
 
     row: Annotated[int, Field(ge=0)]
+    """Row, 0 at the eaves."""
     column: Annotated[int, Field(ge=0)]
+    """Column, 0 at the left, seen from outside."""
 
 
 class HorizonPoint(Frozen):
     """Elevation of the horizon seen from a plane, by compass azimuth."""
 
     azimuth_deg: Annotated[float, Field(ge=0, le=360)]
+    """Compass degrees."""
     elevation_deg: Annotated[float, Field(ge=0, le=90)]
+    """Degrees above horizontal."""
 
 
 class Plane(Frozen):
     """A roof plane with its modules, all of one type."""
 
     name: Name
+    """The name that wirings refer to."""
     tilt_deg: Annotated[float, Field(ge=0, le=90)]
-    azimuth_deg: Annotated[float, Field(ge=0, lt=360.0001)]
+    """Degrees from horizontal; a pitch of 100 percent is 45 degrees."""
+    azimuth_deg: Annotated[float, Field(ge=0, le=360)]
     """Compass degrees: north 0, east 90, south 180, west 270."""
     modules: Annotated[int, Field(ge=1)]
+    """Number of modules on the plane, wired or not."""
     module_type: Name
+    """Name of a module type of this file."""
     mounting: Mounting
+    """How the modules are mounted, on which their temperature depends."""
     layout: Literal["portrait", "landscape"] | None = None
+    """How the modules lie: upright or across."""
     positions: tuple[ModulePosition, ...] = ()
+    """Place of each module; none, if unknown."""
     horizon: tuple[HorizonPoint, ...] = ()
+    """Far horizon seen from the plane."""
     soiling_loss_percent: Annotated[float, Field(ge=0, lt=100)] = 0.0
+    """Loss of light by dirt and snow [%]."""
     rear_gain_percent: NotNegative = 0.0
-    """Rear irradiance times bifaciality over front irradiance."""
+    """Rear irradiance times bifaciality over front irradiance [%]."""
     module_quality_loss_percent: float = 0.0
-    """Tolerance and light-induced loss of power; negative for a gain."""
+    """Tolerance and light-induced loss of power [%]; negative for a gain."""
 
 
 class Group(Frozen):
     """Neighbouring modules of one plane in a string."""
 
     plane: Name
+    """Name of a plane of this file."""
     modules: Annotated[int, Field(ge=1)]
+    """Number of modules in series."""
 
 
 class WiredString(Frozen):
     """Modules in series, possibly of several planes, with their cable."""
 
     groups: Annotated[tuple[Group, ...], Field(min_length=1)]
+    """The string's modules, plane by plane."""
     cable: Cable | None = None
+    """The string's cable; none is no loss, and its checks are not made."""
     fuse_a: Positive | None = None
+    """Rated current of the string's fuse [A]; none is no fuse."""
 
 
 class TrackerStrings(Frozen):
     """The strings on one MPPT input."""
 
     mppt: Name
+    """Name of an MPPT input of the inverter."""
     strings: Annotated[tuple[WiredString, ...], Field(min_length=1)]
+    """Strings in parallel."""
 
 
 class Wiring(Frozen):
     """Which modules hang in which string on which tracker."""
 
     name: Name
+    """What the wiring is called in the comparison."""
     trackers: Annotated[tuple[TrackerStrings, ...], Field(min_length=1)]
+    """The inputs in use; one that is left out stays idle."""
 
 
 class NetworkVoltage(Frozen):
     """Voltage of the network at the connection point without this plant, phase to neutral."""
 
     kind: Literal["constant", "modelled", "series"] = "constant"
+    """One value, a seeded model, or a measured series."""
     voltage_v: Positive = 230.0
-    """Constant value, or the base of the model."""
+    """Constant value, or the base of the model [V]."""
     daily_swing_v: NotNegative = 0.0
+    """Model: amplitude of the daily shape, highest at 4 h [V]."""
     load_term_v: NotNegative = 0.0
+    """Model: drop at the evening's highest load [V]."""
     neighbours_rise_v: NotNegative = 0.0
-    """Rise from the neighbours' feed-in at a global irradiance of 1000 W/m2."""
+    """Rise from the neighbours' feed-in at a global irradiance of 1000 W/m2 [V]."""
     noise_v: NotNegative = 0.0
+    """Model: standard deviation of the random part [V]."""
     correlation_time_min: Positive = 60.0
+    """Model: correlation time of the random part [min]."""
     seed: int = 1
-    file: str | None = None
-    column: str | None = None
+    """Model: seed of the random part."""
+    file: Annotated[str, Field(min_length=1, max_length=1000)] | None = None
+    """Series: path of the table, relative to the site file."""
+    column: Text | None = None
+    """Series: the column of phase voltages, one a step of the weather [V]; by default the last."""
 
 
 class GridConnection(Frozen):
     """The lead, the network behind it and the rules it is run under."""
 
     lead: AcLead | None = None
+    """The AC lead to the distribution board; none is no rise in it, and no checks of it."""
     network_resistance_ohm: NotNegative = 0.0
+    """Resistance of the network of a phase up to the connection point [ohm]."""
     network_reactance_ohm: NotNegative = 0.0
+    """Reactance of the network of a phase up to the connection point [ohm]."""
     network_voltage: NetworkVoltage = NetworkVoltage()
-    profile: str | None = None
+    """The network's voltage without this plant."""
+    profile: Text | None = None
     """Network rules, such as 'vde-ar-n-4105-2018'; none: no switch-off is modelled."""
     load_w: NotNegative = 0.0
-    """Constant consumption of the building behind the meter."""
+    """Constant consumption of the building behind the meter [W]."""
     residual_current_device: Literal["none", "type-a", "type-b"] | None = None
     """Residual current device in the AC lead."""
     bonding_conductor_mm2: Positive | None = None
-    """Copper bonding conductor of frames and rails."""
+    """Copper bonding conductor of frames and rails [mm2]."""
     busbar_rating_a: Positive | None = None
-    """Rating of the distribution board's busbar."""
+    """Rating of the distribution board's busbar [A]."""
     main_device_a: Positive | None = None
-    """Rating of the overcurrent device that feeds the busbar."""
+    """Rating of the overcurrent device that feeds the busbar [A]."""
     availability_percent: Annotated[float, Field(gt=0, le=100)] = 100.0
+    """Share of time the plant is up [%]."""
 
 
 class InverterPlace(Frozen):
     """Where the inverter hangs, as it bears on the temperature of the air it draws in."""
 
-    surroundings: Literal["outdoors-shaded", "outdoors-sunlit", "indoors-ventilated", "indoors-tight"]
+    surroundings: Literal[
+        "outdoors-shaded", "outdoors-sunlit", "indoors-ventilated", "indoors-tight"
+    ]
+    """Kind of place; each goes with an assumed rise of the inlet air over ambient."""
     inlet_offset_k: float | None = None
-    """Overrides the assumed rise of the inlet air over ambient."""
+    """Overrides the assumed rise of the inlet air over ambient [K]."""
 
 
 class Standards(Frozen):
     """Rule profiles the checks are made under."""
 
-    strings: Literal[
-        "iec-62548-2016", "iec-60364-7-712-2017", "iec-62548-1-2023", "nec-690"
-    ] = "iec-62548-2016"
+    strings: Literal["iec-62548-2016", "iec-60364-7-712-2017", "iec-62548-1-2023", "nec-690"] = (
+        "iec-62548-2016"
+    )
     """String voltage, current and overcurrent protection."""
 
 
@@ -207,18 +278,30 @@ class Site(Frozen):
     """One building, its planes, one inverter, and the wirings to be compared."""
 
     schema_version: Literal[1]
+    """Version of this schema."""
     invented: bool = False
     """True for demonstration data."""
-    notes: str | None = None
+    notes: Notes | None = None
+    """Remarks that go into the report."""
     site: Place
+    """Where the building stands."""
     weather: WeatherSource
+    """The weather file."""
     models: ModelChoices = ModelChoices()
+    """Models of sky and glass."""
     module_types: Annotated[tuple[ModuleType, ...], Field(min_length=1)]
+    """The kinds of modules on the planes."""
     planes: Annotated[tuple[Plane, ...], Field(min_length=1)]
+    """The planes that carry modules."""
     inverter: Inverter
+    """The inverter."""
     inverter_place: InverterPlace | None = None
+    """Where the inverter hangs."""
     grid: GridConnection = GridConnection()
+    """AC lead, network and rules."""
     standards: Standards = Standards()
+    """Rule profiles the checks are made under."""
     wirings: Annotated[tuple[Wiring, ...], Field(min_length=1)]
+    """The wirings to be compared."""
     folder: str = Field(default="", exclude=True, json_schema_extra={"readOnly": True})
     """Folder of the site file, from which relative paths count; set by the reader."""

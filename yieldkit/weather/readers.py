@@ -14,15 +14,9 @@ import xarray as xr
 
 from yieldkit.weather.canonical import VARIABLES, Sampling, Station, from_frame
 from yieldkit.words.errors import YieldkitError, nearest, refuse
-from yieldkit.words.shipped import shipped_folders
+from yieldkit.words.shipped import BUNDLED_WEATHER, data_set_names, shipped_folders
 from yieldkit.words.zones import utc_offset, zone_name
 
-_BUNDLED = {
-    "greensboro-tmy3": "723170TYA.CSV",
-    "sand-point-tmy3": "703165TY.csv",
-    "miami-tmy2": "12839.tm2",
-}
-"""Short names of the public US files that pvlib carries."""
 _MAGIC = "# canonical weather: "
 _STATION_WIND_M = 10.0
 
@@ -157,18 +151,18 @@ def find_file(file: str | Path, format: str) -> Path:
     if path.is_file():
         return path
     name = str(file)
-    if name in _BUNDLED:
-        return Path(pvlib.__file__).parent / "data" / _BUNDLED[name]
+    if name in BUNDLED_WEATHER:
+        return Path(pvlib.__file__).parent / "data" / BUNDLED_WEATHER[name]
     for folder in shipped_folders("weather"):
         candidate = folder / f"{name}.csv"
         if candidate.is_file() and Path(name).name == name:
             return candidate
-    names = [*_BUNDLED, *(p.stem for f in shipped_folders("weather") for p in f.glob("*.csv"))]
+    names = data_set_names("weather")
     close = nearest(name, names)
     refuse(
         "weather.file",
         f"'{name}', which is not there",
-        "a file, or one of the data sets " + ", ".join(sorted(set(names))),
+        "a file, or one of the data sets " + ", ".join(names),
         remedy=f"Did you mean '{close}'?" if close else "Paths count from the site file's folder.",
     )
 

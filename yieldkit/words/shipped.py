@@ -7,6 +7,13 @@ from pathlib import Path
 
 from yieldkit.words.errors import nearest, refuse
 
+BUNDLED_WEATHER = {
+    "greensboro-tmy3": "723170TYA.CSV",
+    "sand-point-tmy3": "703165TY.csv",
+    "miami-tmy2": "12839.tm2",
+}
+"""Short names of the public US weather files that pvlib carries."""
+
 
 def shipped(kind: str, name: str) -> Path:
     """Return the path of a shipped file.
@@ -42,3 +49,20 @@ def shipped_folders(kind: str) -> list[Path]:
     package = Path(str(resources.files("yieldkit")))
     candidates = (package / "_data" / kind, package.parent / kind)
     return [folder for folder in candidates if folder.is_dir()]
+
+
+def data_set_names(kind: str) -> tuple[str, ...]:
+    """Return the names by which shipped data sets are asked for.
+
+    Parameters
+    ----------
+    kind : str
+        "weather", whose names include the bundled public files, or another shipped folder.
+    """
+    stems = {
+        path.stem
+        for folder in shipped_folders(kind)
+        for path in folder.iterdir()
+        if path.suffix == ".csv"
+    }
+    return tuple(sorted(stems | (set(BUNDLED_WEATHER) if kind == "weather" else set())))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import io
+import json
 import shutil
 import tempfile
 import warnings
@@ -15,10 +16,10 @@ import nbformat
 import papermill
 
 from yieldkit.report.page import page_of
-from yieldkit.report.parameters import checked_parameters
-from yieldkit.words.errors import YieldkitError
+from yieldkit.report.parameters import checked_parameters, default_parameters
+from yieldkit.words.errors import YieldkitError, refuse
 from yieldkit.words.shipped import shipped
-from yieldkit.words.store import replace_with, sweep, write_text
+from yieldkit.words.store import replace_with, safe_name, sweep, write_text
 
 KERNEL = "python3"
 _START_ATTEMPTS = 3
@@ -34,6 +35,7 @@ def run_report(
     notebook: str | Path,
     parameters: Mapping[str, Any],
     folder: str | Path,
+    *,
     name: str | None = None,
 ) -> Path:
     """Run a notebook with parameters and write its page.
@@ -64,25 +66,40 @@ def run_report(
     """
     path = Path(notebook) if Path(notebook).is_file() else shipped("notebooks", str(notebook))
     out = Path(folder).resolve()
-    content = nbformat.read(path, as_version=4)
+    content = _read(path)
     given = dict(parameters)
-    if "out_dir" in _parameter_source(content):
+    if "out_dir" in default_parameters(content, path.name):
         given.setdefault("out_dir", str(out))
     plain = checked_parameters(content, given, path.name)
     out.mkdir(parents=True, exist_ok=True)
     sweep(out)
-    stem = name or path.stem
+    stem = safe_name(name or path.stem)
+    failed = out / f"{stem}-failed.ipynb"
     with tempfile.TemporaryDirectory(prefix="yieldkit-") as work:
-        done = _execute(path, Path(work), plain, out / f"{stem}-failed.ipynb")
+        done = _execute(path, Path(work), plain, failed)
         html = page_of(done, _title(content, stem))
     target = out / f"{stem}.html"
     write_text(target, html)
+    failed.unlink(missing_ok=True)
     return target
 
 
-def _parameter_source(content: nbformat.NotebookNode) -> str:
-    cells = [c for c in content.cells if "parameters" in c.get("metadata", {}).get("tags", [])]
-    return cells[0].source if cells else ""
+def _read(path: Path) -> nbformat.NotebookNode:
+    """Read a notebook; whatever isn't one is refused."""
+    try:
+        text = path.read_text(encoding="utf-8")
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            return nbformat.reads(text, as_version=4)
+    except (
+        UnicodeDecodeError,
+        json.JSONDecodeError,
+        nbformat.reader.NotJSONError,
+        nbformat.ValidationError,
+        AttributeError,
+        KeyError,
+    ):
+        refuse(str(path), "a file that holds no notebook", "a Jupyter notebook of format 4")
 
 
 def _title(content: nbformat.NotebookNode, stem: str) -> str:
@@ -92,31 +109,63 @@ def _title(content: nbformat.NotebookNode, stem: str) -> str:
 def _execute(
     path: Path, work: Path, parameters: dict[str, Any], failed: Path
 ) -> nbformat.NotebookNode:
-    """Run the notebook in a temporary folder; a dead kernel start is tried again."""
+    """Run the notebook in a temporary folder; a kernel that doesn't start is tried again."""
     output = work / "done.ipynb"
-    for attempt in range(_START_ATTEMPTS):
+    for _ in range(_START_ATTEMPTS):
         try:
-            with contextlib.redirect_stderr(io.StringIO()), warnings.catch_warnings():
-                warnings.simplefilter("ignore")
-                papermill.execute_notebook(
-                    str(path),
-                    str(output),
-                    parameters=parameters,
-                    kernel_name=KERNEL,
-                    progress_bar=False,
-                    log_output=False,
-                    execution_timeout=_CELL_TIMEOUT_S,
-                    extra_arguments=[_QUIET_KERNEL],
-                    cwd=str(work),
-                )
-            return nbformat.read(output, as_version=4)
+            _papermill(path, output, parameters)
         except papermill.PapermillExecutionError as error:
-            replace_with(failed, lambda part: shutil.copyfile(output, part) and None)
+            _keep(output, failed)
             raise ReportFailed(
                 f"The report stopped at an error ({error.ename}: {error.evalue}). "
                 f"The notebook with the error is {failed}."
             ) from error
         except RuntimeError as error:
-            if attempt + 1 == _START_ATTEMPTS:
-                raise ReportFailed(f"The notebook's kernel did not start ({error}).") from error
-    raise AssertionError("unreachable")
+            reason = str(error)
+            if _began(output):
+                _keep(output, failed)
+                raise ReportFailed(
+                    f"The notebook's kernel died on the way ({reason}). What it had done is in "
+                    f"{failed}."
+                ) from error
+        else:
+            return nbformat.read(output, as_version=4)
+    raise ReportFailed(f"The notebook's kernel did not start in {_START_ATTEMPTS} tries: {reason}")
+
+
+def _papermill(path: Path, output: Path, parameters: dict[str, Any]) -> None:
+    with contextlib.redirect_stderr(io.StringIO()), warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        papermill.execute_notebook(
+            str(path),
+            str(output),
+            parameters=parameters,
+            kernel_name=KERNEL,
+            language="python",
+            progress_bar=False,
+            log_output=False,
+            execution_timeout=_CELL_TIMEOUT_S,
+            extra_arguments=[_QUIET_KERNEL],
+            cwd=str(output.parent),
+        )
+
+
+def _began(output: Path) -> bool:
+    """Return whether any cell was begun; a kernel that never started leaves all pending."""
+    if not output.is_file():
+        return False
+    states = [
+        cell.metadata.get("papermill", {}).get("status", "pending")
+        for cell in nbformat.read(output, as_version=4).cells
+        if cell.cell_type == "code"
+    ]
+    return any(state != "pending" for state in states)
+
+
+def _keep(output: Path, failed: Path) -> None:
+    """Keep a failed notebook beside the reports."""
+
+    def copy(part: Path) -> None:
+        shutil.copyfile(output, part)
+
+    replace_with(failed, copy)

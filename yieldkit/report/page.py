@@ -11,37 +11,60 @@ import nbformat
 from markupsafe import Markup
 from nbconvert import HTMLExporter
 
-_POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'"
+POLICY = (
+    "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; "
+    "form-action 'none'"
+)
+"""The page loads nothing, runs nothing and sends nothing."""
+
+_SHOWN = ("text/html", "image/png", "text/plain")
+_HEADING = re.compile(r'<h2 id="([^"]*)">(.*?)</h2>', re.DOTALL)
 
 _STYLE = """
-:root { --ink: #1b1b1b; --soft: #5a5a5a; --line: #c9c9c9; --wash: #f4f4f1; }
+:root { --ink: #1b1b1b; --soft: #4f4f4f; --line: #c9c9c9; --wash: #f4f4f1; }
 * { box-sizing: border-box; }
-body { margin: 0; color: var(--ink); background: #fff; font: 16px/1.5 "DejaVu Sans", Verdana,
-  sans-serif; }
-main { max-width: 62rem; margin: 0 auto; padding: 1.5rem 1.25rem 4rem; }
-h1 { font-size: 1.7rem; line-height: 1.2; margin: 0.5rem 0 1rem; }
-h2 { font-size: 1.25rem; margin: 2.2rem 0 0.6rem; border-bottom: 2px solid var(--line); }
-h3 { font-size: 1.05rem; margin: 1.4rem 0 0.4rem; }
-.verdict { border: 2px solid var(--ink); padding: 1rem 1.25rem; margin: 1rem 0; }
-.verdict p { margin: 0.3rem 0; } .verdict p:first-child { font-size: 1.15rem; font-weight: 700; }
-.caution { border-left: 6px solid var(--ink); background: var(--wash); padding: 0.6rem 1rem; }
+body { margin: 0; color: var(--ink); background: #fff;
+  font: 15px/1.5 "DejaVu Sans", Verdana, sans-serif; }
+main { max-width: 64rem; margin: 0 auto; padding: 1.2rem 1.25rem 4rem; }
+h1 { font-size: 1.6rem; line-height: 1.25; margin: 0.4rem 0 0.8rem; overflow-wrap: anywhere; }
+h2 { font-size: 1.2rem; margin: 2.2rem 0 0.6rem; border-bottom: 2px solid var(--line); }
+h3 { font-size: 1rem; margin: 1.4rem 0 0.4rem; }
+.verdict { border: 2px solid var(--ink); padding: 0.8rem 1.2rem; margin: 0.8rem 0; }
+.verdict p { margin: 0.2rem 0; }
+.verdict .answer { font-size: 1.15rem; font-weight: 700; margin-bottom: 0.5rem; }
+.verdict dl { margin: 0; display: grid; grid-template-columns: max-content 1fr; gap: 0.3rem 1rem; }
+.verdict dt { font-weight: 700; } .verdict dd { margin: 0; overflow-wrap: anywhere; }
+.caution { border-left: 6px solid var(--ink); background: var(--wash); padding: 0.4rem 1rem; }
 .scroll { overflow-x: auto; }
-table { border-collapse: collapse; margin: 0.6rem 0; font-size: 0.88rem; }
+nav { margin: 1rem 0; font-size: 0.88rem; } nav ul { margin: 0; padding: 0; list-style: none; }
+nav li { display: inline; } nav li:not(:last-child)::after { content: " \\00b7  "; }
+a { color: inherit; }
+table { border-collapse: collapse; margin: 0.6rem 0 1.2rem; font-size: 0.84rem; }
 caption { text-align: left; color: var(--soft); padding-bottom: 0.3rem; }
-th, td { border-bottom: 1px solid var(--line); padding: 0.25rem 0.7rem; text-align: left;
-  vertical-align: top; }
-td.number, th.number { text-align: right; font-variant-numeric: tabular-nums; white-space: nowrap; }
-tr.best td, tr.best th { font-weight: 700; }
-figure { margin: 1rem 0; break-inside: avoid; } figure img { max-width: 100%; height: auto; }
-figcaption { color: var(--soft); font-size: 0.88rem; }
-footer { color: var(--soft); font-size: 0.8rem; margin-top: 3rem; border-top: 1px solid var(--line);
-  padding-top: 0.6rem; }
-pre { white-space: pre-wrap; font-size: 0.85rem; }
+th, td { border-bottom: 1px solid var(--line); padding: 0.22rem 1rem 0.22rem 0; text-align: left;
+  vertical-align: top; overflow-wrap: anywhere; min-width: 3.2em; }
+thead th { border-bottom: 1.5px solid var(--ink); vertical-align: bottom; overflow-wrap: normal; }
+tbody th { font-weight: 400; }
+td.number, th.number { text-align: right; font-variant-numeric: tabular-nums; }
+td.number { white-space: nowrap; }
+tr.marked td, tr.marked th { font-weight: 700; background: var(--wash); }
+figure { margin: 1rem 0 1.4rem; break-inside: avoid; }
+figure img { display: block; max-width: 100%; height: auto; }
+figcaption { color: var(--soft); font-size: 0.84rem; margin-top: 0.2rem; }
+footer { color: var(--soft); font-size: 0.8rem; margin-top: 3rem; padding-top: 0.6rem;
+  border-top: 1px solid var(--line); }
+pre { white-space: pre-wrap; overflow-wrap: anywhere; font-size: 0.85rem; }
 @media print {
-  @page { margin: 16mm 14mm; }
-  body { font-size: 10pt; } main { max-width: none; padding: 0; }
-  h2, h3 { break-after: avoid; } tr, .verdict, .caution { break-inside: avoid; }
-  thead { display: table-header-group; } .scroll { overflow: visible; }
+  @page { margin: 15mm 13mm; }
+  body { font-size: 9.5pt; line-height: 1.4; }
+  main { max-width: none; padding: 0; }
+  nav { display: none; }
+  h1 { font-size: 16pt; } h2 { font-size: 12pt; margin-top: 14pt; }
+  h2, h3, caption { break-after: avoid; }
+  tr, .verdict, li { break-inside: avoid; }
+  table { font-size: 8pt; } thead { display: table-header-group; }
+  .scroll { overflow: visible; }
+  .verdict, .caution, tr.marked td, tr.marked th { print-color-adjust: exact; }
 }
 """
 
@@ -64,7 +87,6 @@ _PAGE = jinja2.Environment(autoescape=True).from_string(
 </html>
 """
 )
-_SCRIPT = re.compile(r"<script\b.*?</script\s*>", re.IGNORECASE | re.DOTALL)
 
 
 def page_of(notebook: nbformat.NotebookNode, title: str) -> str:
@@ -82,33 +104,54 @@ def page_of(notebook: nbformat.NotebookNode, title: str) -> str:
     str
         HTML that loads nothing: a content security policy, styles and pictures inside.
     """
-    exporter = HTMLExporter(template_name="basic", exclude_input=True, exclude_input_prompt=True)
-    exporter.exclude_output_prompt = True
-    exporter.anchor_link_text = ""
-    body, _resources = exporter.from_notebook_node(_without_noise(notebook))
-    body = _SCRIPT.sub("", body)
+    exporter = HTMLExporter(
+        template_name="basic",
+        exclude_input=True,
+        exclude_input_prompt=True,
+        exclude_output_prompt=True,
+        exclude_anchor_links=True,
+    )
+    body, _resources = exporter.from_notebook_node(_fit_to_show(notebook))
     return _PAGE.render(
-        policy=_POLICY,
+        policy=Markup(POLICY),
         title=title,
-        style=_safe(_STYLE),
-        body=_safe(body),
+        style=Markup(_STYLE),
+        body=Markup(_with_contents(body)),
         made=datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC"),
     )
 
 
-def _safe(text: str) -> Markup:
-    """Mark our own markup as such for the template."""
-    return Markup(text)
-
-
-def _without_noise(notebook: nbformat.NotebookNode) -> nbformat.NotebookNode:
-    """Drop what a kernel prints to its error stream."""
-    for cell in notebook.cells:
-        if cell.cell_type == "code":
-            cell.outputs = [o for o in cell.outputs if o.get("name") != "stderr"]
-    return notebook
-
-
 def escape(text: object) -> str:
-    """Return text for HTML, with quotes escaped as well."""
-    return html.escape(str(text), quote=True)
+    """Return text for HTML: escaped, quotes as well, without signs that turn its writing round."""
+    return html.escape(visible(text), quote=True)
+
+
+def visible(text: object) -> str:
+    """Return text with every kind of blank as a blank and no sign that can't be seen."""
+    blank = " "
+    return "".join(
+        sign if sign.isprintable() else blank if sign.isspace() else "" for sign in str(text)
+    )
+
+
+def _with_contents(body: str) -> str:
+    """Put a list of the sections before the first of them."""
+    found = _HEADING.findall(body)
+    if not found:
+        return body
+    links = "".join(f'<li><a href="#{anchor}">{words}</a></li>' for anchor, words in found)
+    place = body.index("<h2 id=")
+    return f'{body[:place]}<nav aria-label="Sections"><ul>{links}</ul></nav>{body[place:]}'
+
+
+def _fit_to_show(notebook: nbformat.NotebookNode) -> nbformat.NotebookNode:
+    """Keep what a page shows: no error stream, nothing that would want a script."""
+    fit = nbformat.from_dict(notebook)
+    for cell in fit.cells:
+        if cell.cell_type != "code":
+            continue
+        cell.outputs = [each for each in cell.outputs if each.get("name") != "stderr"]
+        for output in cell.outputs:
+            if "data" in output:
+                output.data = {kind: output.data[kind] for kind in _SHOWN if kind in output.data}
+    return fit

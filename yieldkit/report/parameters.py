@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import ast
 import keyword
-from collections.abc import Mapping
+import math
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +18,7 @@ import nbformat
 from yieldkit.words.errors import InputError, Problem, nearest
 
 _TAG = "parameters"
-_PLAIN = (str, int, float, bool, type(None))
+_PLAIN_KINDS = frozenset("biufU")
 
 
 def checked_parameters(
@@ -28,7 +29,7 @@ def checked_parameters(
     Parameters
     ----------
     notebook : NotebookNode
-        The notebook, with exactly one cell tagged `parameters`.
+        The notebook, with exactly one code cell tagged `parameters`.
     given : mapping of str to object
         What the caller sets.
     where : str
@@ -37,29 +38,17 @@ def checked_parameters(
     Returns
     -------
     dict
-        Text, numbers, truth values, None and lists of them.
+        Text, numbers, truth values, None, and lists and maps of them.
 
     Raises
     ------
     InputError
-        For a missing or second tagged cell, a name that is unknown, unused or not a name, or a
-        value of another type than the default.
+        For a missing or second tagged cell, a name that is unknown, unused, overwritten or not
+        a name, or a value of another type than the default; all problems at once.
     """
-    cells = [c for c in notebook.cells if _TAG in c.get("metadata", {}).get("tags", [])]
-    if len(cells) != 1:
-        raise InputError(
-            (Problem(where, f"{len(cells)} cells tagged '{_TAG}'", "exactly one such cell"),)
-        )
-    defaults = _defaults(cells[0].source, where)
-    later = notebook.cells[notebook.cells.index(cells[0]) + 1 :]
-    read = _names_read(later)
-    problems = [
-        Problem(
-            f"{where}, {name}", "a parameter that no later cell reads", "only parameters in use"
-        )
-        for name in defaults
-        if name not in read
-    ]
+    defaults = default_parameters(notebook, where)
+    later = _later_code(notebook)
+    problems = _unused(defaults, later, where)
     plain = {}
     for name, value in given.items():
         problem = _unfit(name, value, defaults, where)
@@ -72,32 +61,124 @@ def checked_parameters(
     return plain
 
 
-def _defaults(source: str, where: str) -> dict[str, Any]:
-    found = {}
-    for statement in ast.parse(source).body:
-        if not isinstance(statement, ast.Assign) or not isinstance(statement.targets[0], ast.Name):
-            continue
-        try:
-            found[statement.targets[0].id] = ast.literal_eval(statement.value)
-        except ValueError as error:
-            name = statement.targets[0].id
-            problem = Problem(f"{where}, {name}", "a computed default", "a plain value")
-            raise InputError((problem,)) from error
+def default_parameters(notebook: nbformat.NotebookNode, where: str) -> dict[str, Any]:
+    """Return the parameters a notebook has, with their defaults.
+
+    Parameters
+    ----------
+    notebook : NotebookNode
+        The notebook.
+    where : str
+        The notebook's name, for errors.
+
+    Raises
+    ------
+    InputError
+        If there isn't exactly one tagged code cell, or it holds more than plain assignments.
+    """
+    cells = [cell for cell in notebook.cells if _tagged(cell)]
+    if len(cells) != 1 or cells[0].cell_type != "code":
+        got = f"{len(cells)} code cells tagged '{_TAG}'" if len(cells) != 1 else "a cell of text"
+        remedy = f"Tag the one cell that sets the parameters '{_TAG}'."
+        raise InputError((Problem(where, got, "exactly one such cell", remedy=remedy),))
+    found: dict[str, Any] = {}
+    for statement in _parsed(cells[0].source, where).body:
+        name, value = _assignment(statement, where)
+        if name in found:
+            raise InputError((Problem(f"{where}, {name}", "set twice", "one default"),))
+        found[name] = value
     return found
 
 
-def _names_read(cells: list[nbformat.NotebookNode]) -> set[str]:
-    read = set()
-    for cell in cells:
-        if cell.cell_type != "code":
-            continue
-        for node in ast.walk(ast.parse(cell.source)):
-            if isinstance(node, ast.Name) and isinstance(node.ctx, ast.Load):
-                read.add(node.id)
-    return read
+def as_plain(value: Any) -> Any:
+    """Return a value as text, number, truth value, None, list or map.
+
+    Parameters
+    ----------
+    value : object
+        Also paths, tuples and numpy numbers, which become plain.
+
+    Raises
+    ------
+    TypeError
+        If it is none of these, or a number that isn't finite.
+    """
+    if value is None or type(value) in (bool, int, str):
+        return value
+    if isinstance(value, float) and math.isfinite(value):
+        return float(value)
+    if isinstance(value, str):
+        return str.__str__(value)
+    if isinstance(value, Path):
+        return str(value)
+    if isinstance(value, list | tuple):
+        return [as_plain(each) for each in value]
+    if isinstance(value, dict) and all(type(key) is str for key in value):
+        return {key: as_plain(each) for key, each in value.items()}
+    kind = getattr(getattr(value, "dtype", None), "kind", "")
+    if kind in _PLAIN_KINDS and value.ndim == 0 and not isinstance(value, float):
+        return as_plain(value.item())
+    raise TypeError(type(value).__name__)
 
 
-def _unfit(name: str, value: Any, defaults: dict[str, Any], where: str) -> Problem | None:
+def _tagged(cell: nbformat.NotebookNode) -> bool:
+    return _TAG in cell.get("metadata", {}).get("tags", [])
+
+
+def _parsed(source: str, where: str) -> ast.Module:
+    try:
+        return ast.parse(source)
+    except SyntaxError as error:
+        line = (error.text or "").strip()[:60]
+        problem = Problem(where, f"a cell that is no Python ({error.msg}: {line})", "plain Python")
+        raise InputError((problem,)) from error
+
+
+def _assignment(statement: ast.stmt, where: str) -> tuple[str, Any]:
+    """Return the name and the value of one plain assignment."""
+    target: ast.expr | None = None
+    if isinstance(statement, ast.Assign) and len(statement.targets) == 1:
+        target = statement.targets[0]
+    elif isinstance(statement, ast.AnnAssign) and statement.value is not None:
+        target = statement.target
+    if not isinstance(target, ast.Name):
+        got = f"'{ast.unparse(statement)[:60]}' in the cell of parameters"
+        raise InputError((Problem(where, got, "assignments of plain values only"),))
+    try:
+        return target.id, ast.literal_eval(statement.value)
+    except ValueError as error:
+        problem = Problem(f"{where}, {target.id}", "a computed default", "a plain value")
+        raise InputError((problem,)) from error
+
+
+def _later_code(notebook: nbformat.NotebookNode) -> list[str]:
+    place = next(index for index, cell in enumerate(notebook.cells) if _tagged(cell))
+    return [cell.source for cell in notebook.cells[place + 1 :] if cell.cell_type == "code"]
+
+
+def _unused(defaults: Iterable[str], later: list[str], where: str) -> list[Problem]:
+    """Return a problem for each parameter that has no effect."""
+    names = [
+        node
+        for source in later
+        for node in ast.walk(_parsed(source, where))
+        if isinstance(node, ast.Name)
+    ]
+    read = {node.id for node in names if isinstance(node.ctx, ast.Load)}
+    stored = {node.id for node in names if isinstance(node.ctx, ast.Store)}
+    problems = []
+    for name in defaults:
+        if name not in read:
+            got, needed = "a parameter that no later cell reads", "only parameters in use"
+            problems.append(Problem(f"{where}, {name}", got, needed))
+        elif name in stored:
+            got, needed = "a parameter that a later cell sets again", "parameters that hold"
+            problems.append(Problem(f"{where}, {name}", got, needed))
+    return problems
+
+
+def _unfit(name: str, value: Any, defaults: Mapping[str, Any], where: str) -> Problem | None:
+    """Return what is wrong with one given parameter, if anything."""
     if not isinstance(name, str) or not name.isidentifier() or keyword.iskeyword(name):
         return Problem(where, f"the parameter name {name!r}", "a plain name")
     if name not in defaults:
@@ -105,44 +186,27 @@ def _unfit(name: str, value: Any, defaults: dict[str, Any], where: str) -> Probl
         return Problem(
             where,
             f"the unknown parameter '{name}'",
-            "one of " + ", ".join(sorted(defaults)),
+            "one of " + ", ".join(sorted(defaults)) if defaults else "no parameter at all",
             remedy=f"Did you mean '{close}'?" if close else "",
         )
     try:
         plain = as_plain(value)
-    except TypeError:
+    except TypeError as error:
         return Problem(
-            f"{where}, {name}", f"a {type(value).__name__}", "text, a number or a list of them"
+            f"{where}, {name}", f"{value!r} ({error})", "text, a finite number or a list of them"
         )
     default = defaults[name]
-    same = default is None or isinstance(plain, type(default))
-    number = isinstance(default, float) and isinstance(plain, int) and not isinstance(plain, bool)
-    mixed = isinstance(plain, bool) != isinstance(default, bool) and default is not None
-    if (same or number) and not mixed:
+    if default is None or _same_type(plain, as_plain(default)):
         return None
     return Problem(
         f"{where}, {name}",
-        f"{plain!r}, a {type(plain).__name__}",
-        f"a {type(default).__name__}, such as {default!r}",
+        f"{plain!r}, of type {type(plain).__name__}",
+        f"type {type(default).__name__}, such as {default!r}",
     )
 
 
-def as_plain(value: Any) -> Any:
-    """Return a value as text, number, truth value, None or list.
-
-    Raises
-    ------
-    TypeError
-        If it is none of these and no path or numpy number either.
-    """
-    if isinstance(value, Path):
-        return str(value)
-    if type(value) in _PLAIN:
-        return value
-    if isinstance(value, list | tuple):
-        return [as_plain(each) for each in value]
-    if isinstance(value, dict):
-        return {str(key): as_plain(each) for key, each in value.items()}
-    if hasattr(value, "item") and getattr(value, "ndim", None) == 0:
-        return as_plain(value.item())
-    raise TypeError(type(value).__name__)
+def _same_type(plain: Any, default: Any) -> bool:
+    """Return whether a value may stand for a default; a whole number may for a number."""
+    if type(default) is float and type(plain) is int:
+        return True
+    return type(plain) is type(default)

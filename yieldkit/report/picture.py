@@ -11,7 +11,7 @@ from typing import NamedTuple
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from yieldkit.report.page import escape
+from yieldkit.report.page import escape, visible
 
 INK = "#1b1b1b"
 LINE = "#8a8a8a"
@@ -72,9 +72,9 @@ def new_figure(width: float = 9.0, height: float = 4.0) -> Figure:
 
 def label(text: object, longest: int = 40) -> str:
     """Return text for a figure: short, and without signs that start formulas."""
-    short = "".join(sign for sign in str(text) if sign.isprintable())
+    short = visible(text)
     short = short if len(short) <= longest else short[: longest - 1] + "…"
-    return short.replace("\\", "\\\\").replace("$", r"\$")
+    return short.replace("$", r"\$")
 
 
 def quiet_axes(axes: object) -> None:

@@ -42,7 +42,7 @@ def table(
         lines.append(f'<th scope="col"{css}>{escape(text)}</th>')
     lines.append("</tr></thead><tbody>")
     for index, row in enumerate(rows):
-        lines.append('<tr class="best">' if index == marked else "<tr>")
+        lines.append('<tr class="marked">' if index == marked else "<tr>")
         for column, cell in enumerate(row):
             css = ' class="number"' if column in numbers else ""
             if column == 0:

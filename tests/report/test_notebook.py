@@ -1,0 +1,132 @@
+"""Running a notebook into a page: whole or not at all, and the last good page survives."""
+
+import nbformat
+import papermill
+import pytest
+
+from tests.report.notebooks import saved
+from yieldkit.report import notebook as runner
+from yieldkit.report.notebook import ReportFailed, run_report
+from yieldkit.words.errors import InputError
+from yieldkit.words.store import damaged
+
+SHOWS = "from IPython.display import HTML, display\ndisplay(HTML('<h1>' + word + '</h1>'))"
+NAMES = ("page.html", "written.sha256")
+
+
+def test_page_is_written_with_the_given_parameters(tmp_path):
+    path = saved(tmp_path / "book.ipynb", "word = 'default'\nout_dir = ''", SHOWS, "print(out_dir)")
+    out = tmp_path / "out"
+    page = run_report(path, {"word": "given"}, out, name="page")
+    text = page.read_text(encoding="utf-8")
+    assert page == out / "page.html"
+    assert "<h1>given</h1>" in text
+    assert "default<" not in text
+    assert str(out) in text
+    assert "display(HTML" not in text
+    assert sorted(each.name for each in out.iterdir()) == sorted(NAMES)
+    assert damaged(out) == ()
+
+
+def test_failed_cell_keeps_the_last_good_page_and_the_failed_notebook(tmp_path):
+    good = saved(tmp_path / "good.ipynb", "word = 'first'", SHOWS)
+    bad = saved(
+        tmp_path / "bad.ipynb", "word = ''", SHOWS, "raise ValueError('no light in ' + word)"
+    )
+    page = run_report(good, {}, tmp_path / "out", name="page")
+    before = page.read_bytes()
+    with pytest.raises(ReportFailed, match="ValueError: no light in second") as caught:
+        run_report(bad, {"word": "second"}, tmp_path / "out", name="page")
+    failed = tmp_path / "out" / "page-failed.ipynb"
+    assert str(failed) in str(caught.value)
+    assert page.read_bytes() == before
+    kept = nbformat.read(failed, as_version=4)
+    assert "error" in kept.cells[0].source.lower()
+    assert any(out.get("ename") == "ValueError" for c in kept.cells for out in c.get("outputs", []))
+    run_report(good, {"word": "third"}, tmp_path / "out", name="page")
+    assert "<h1>third</h1>" in page.read_text(encoding="utf-8")
+    assert not failed.exists()
+
+
+def test_kernel_killed_on_the_way_is_not_started_again(tmp_path):
+    path = saved(
+        tmp_path / "book.ipynb",
+        "count = 0",
+        f"with open({str(tmp_path / 'mark')!r}, 'a') as stream:\n    stream.write(f'x{{count}}')",
+        "import os, signal\nos.kill(os.getpid(), signal.SIGKILL)",
+    )
+    with pytest.raises(ReportFailed, match="kernel died on the way"):
+        run_report(path, {}, tmp_path / "out", name="page")
+    assert (tmp_path / "mark").read_text() == "x0"
+    assert (tmp_path / "out" / "page-failed.ipynb").is_file()
+    assert not (tmp_path / "out" / "page.html").exists()
+
+
+def test_kernel_that_does_not_start_is_tried_three_times(tmp_path, monkeypatch):
+    path = saved(tmp_path / "book.ipynb", "word = 'x'", SHOWS)
+    tries = []
+    execute = papermill.execute_notebook
+
+    def twice_refused(*given, **settings):
+        tries.append(settings["kernel_name"])
+        if len(tries) < 3:
+            raise RuntimeError("Kernel died before replying to kernel_info")
+        return execute(*given, **settings)
+
+    monkeypatch.setattr(runner.papermill, "execute_notebook", twice_refused)
+    page = run_report(path, {}, tmp_path / "out")
+    assert tries == ["python3"] * 3
+    assert page.is_file()
+
+
+def test_kernel_that_never_starts_is_told(tmp_path, monkeypatch):
+    path = saved(tmp_path / "book.ipynb", "word = 'x'", SHOWS)
+
+    def refused(*given, **settings):
+        raise RuntimeError("Kernel died before replying")
+
+    monkeypatch.setattr(runner.papermill, "execute_notebook", refused)
+    with pytest.raises(ReportFailed, match=r"did not start in 3 tries: Kernel died before"):
+        run_report(path, {}, tmp_path / "out")
+    assert list((tmp_path / "out").iterdir()) == []
+
+
+def test_the_notebooks_own_kernel_name_does_not_matter(tmp_path):
+    path = saved(tmp_path / "book.ipynb", "word = 'x'", SHOWS)
+    content = nbformat.read(path, as_version=4)
+    content.metadata["kernelspec"] = {"name": "a-colleagues-own", "display_name": "x"}
+    nbformat.write(content, path)
+    assert "<h1>x</h1>" in run_report(path, {}, tmp_path / "out").read_text(encoding="utf-8")
+
+
+def test_bad_parameters_stop_before_the_kernel_and_before_any_file(tmp_path, monkeypatch):
+    path = saved(tmp_path / "book.ipynb", "word = 'x'", SHOWS)
+    monkeypatch.setattr(runner.papermill, "execute_notebook", lambda *_, **__: pytest.fail("ran"))
+    with pytest.raises(InputError, match="Did you mean 'word'"):
+        run_report(path, {"wrod": "y"}, tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"no json", b"\xff\xfe", b"[]", b"{}", b'{"nbformat": 4}', b'{"cells": []}']
+)
+def test_a_file_that_is_no_notebook_is_refused(content, tmp_path):
+    path = tmp_path / "book.ipynb"
+    path.write_bytes(content)
+    with pytest.raises(
+        InputError, match=r"book\.ipynb: got (a file that holds no notebook|0 code)"
+    ):
+        run_report(path, {}, tmp_path / "out")
+
+
+def test_a_missing_notebook_is_refused_with_the_nearest_name(tmp_path):
+    with pytest.raises(InputError, match=r"Did you mean 'compare_wirings\.ipynb'"):
+        run_report("compare_wiring.ipynb", {}, tmp_path)
+
+
+def test_values_that_look_like_code_arrive_as_text(tmp_path):
+    word = "'''\"\\\"; raise SystemExit(3) #\n{{1+1}} $x$ \\n"
+    path = saved(
+        tmp_path / "book.ipynb", "word = ''\nhex_of = ''", "assert word.encode().hex() == hex_of"
+    )
+    run_report(path, {"word": word, "hex_of": word.encode().hex()}, tmp_path / "out")

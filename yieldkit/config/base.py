@@ -49,7 +49,12 @@ Text = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_one_l
 """A remark of one line."""
 Notes = Annotated[str, Field(max_length=4000), AfterValidator(_lines)]
 """Free text of several lines."""
-Positive = Annotated[float, Field(gt=0)]
-NotNegative = Annotated[float, Field(ge=0)]
+Positive = Annotated[float, Field(gt=0, le=1e9)]
+NotNegative = Annotated[float, Field(ge=0, le=1e9)]
+Count = Annotated[int, Field(ge=1, le=100_000)]
+Celsius = Annotated[float, Field(ge=-100, le=200)]
+"""A temperature [degC]."""
+CrossSection = Annotated[float, Field(ge=0.5, le=1000)]
+"""Of one conductor [mm2]."""
 Share = Annotated[float, Field(gt=0, le=1)]
 """An efficiency or another share, as a number up to 1, never in percent."""

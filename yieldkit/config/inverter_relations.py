@@ -137,7 +137,7 @@ def _efficiency(content: Content) -> Iterator[Problem]:
     best = number(entry, "maximum")
     for key in ("european", "cec"):
         weighted = number(entry, key)
-        if weighted is not None and best is not None and weighted > best:
+        if weighted is not None and best is not None and best < weighted <= 1.0:
             yield Problem(
                 content.where((*spot, key)),
                 f"{weighted:g} above the maximum {best:g}",

@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from yieldkit.config.base import Frozen, Name, NotNegative, Positive, Share, Text
+from yieldkit.config.base import Celsius, Count, Frozen, Name, NotNegative, Positive, Share, Text
 
 
 class MpptInput(Frozen):
@@ -14,7 +14,7 @@ class MpptInput(Frozen):
 
     name: Name
     """The name that wirings refer to, such as the nameplate's marking."""
-    connectors: Annotated[int, Field(ge=1)]
+    connectors: Count
     """Pairs of DC connectors."""
     max_current_per_connector_a: Positive | None = None
     """Rated current of one connector pair [A]."""
@@ -105,7 +105,7 @@ Efficiency = Annotated[
 class DeratingPoint(Frozen):
     """Maximum AC power at an inlet temperature, where given for one DC voltage only."""
 
-    temp_inlet_c: float
+    temp_inlet_c: Celsius
     """Temperature of the air the inverter draws in [degC]."""
     max_power_w: NotNegative
     """Largest AC power there [W]."""
@@ -116,7 +116,7 @@ class DeratingPoint(Frozen):
 class AltitudeDerating(Frozen):
     """Loss of maximum power above an altitude."""
 
-    above_m: float
+    above_m: Annotated[float, Field(ge=-430, le=9000)]
     """Altitude from which power falls [m]."""
     percent_per_100_m: NotNegative
     """Loss of maximum power per 100 m above it [%]."""
@@ -165,7 +165,7 @@ class DcIsolator(Frozen):
     """Rated DC voltage [V]."""
     rated_current_a: Positive | None = None
     """Rated current at that voltage [A]."""
-    poles: Annotated[int, Field(ge=1)] | None = None
+    poles: Count | None = None
     """Number of poles that open."""
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from functools import partial
 from typing import Any
 
 from yieldkit.config.content import Location
@@ -120,7 +121,17 @@ def _version(value: Any) -> Likely | None:
     return "", "A file for another version of yieldkit?", "Write 1 and check the keys"
 
 
+def _coefficient(value: Any, unit: str) -> Likely | None:
+    if not is_number(value):
+        return None
+    ways = f"'{value:g} %/K' or '{value:g} {unit}/K'"
+    return "text with its unit", "", f"Write {ways}, as the datasheet has it"
+
+
 _OWN = {
+    "alpha_sc": partial(_coefficient, unit="A"),
+    "beta_voc": partial(_coefficient, unit="V"),
+    "gamma_pmp": partial(_coefficient, unit="W"),
     "azimuth_deg": _bearing,
     "tilt_deg": _tilt,
     "latitude": _latitude,

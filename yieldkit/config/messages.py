@@ -125,9 +125,10 @@ def _needed(item: Any, location: Location) -> str:
         return str(context.get("error", item["msg"]))
     if kind == "string_too_long":
         return f"no more than {context['max_length']} signs"
-    if kind in ("too_short", "too_long", "missing_argument"):
-        least = context.get("min_length", context.get("max_length", 1))
-        return f"{'at least' if kind == 'too_short' else 'at most'} {least} entries"
+    if kind in ("too_short", "too_long"):
+        count = context.get("min_length", context.get("max_length", 1))
+        entries = "entry" if count == 1 else "entries"
+        return f"{'at least' if kind == 'too_short' else 'at most'} {count} {entries}"
     if kind in _BOUNDS:
         limit, form = _BOUNDS[kind]
         return form.format(f"{context[limit]:g}")

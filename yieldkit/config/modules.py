@@ -6,11 +6,12 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from yieldkit.config.base import Frozen, Name, NotNegative, Positive, Text
+from yieldkit.config.base import Celsius, Count, Frozen, Name, NotNegative, Positive, Text
 from yieldkit.config.coefficients import absolute
 
 CellLayout = Literal["full-cell", "half-cut", "shingled"]
 Earthing = Literal["no", "negative", "positive"]
+Deviation = Annotated[float, Field(ge=-100, le=100)]
 Bifaciality = Annotated[float, Field(ge=0, le=1)]
 
 
@@ -19,7 +20,7 @@ class MatrixPoint(Frozen):
 
     irradiance_w_m2: Positive
     """Irradiance [W/m2]."""
-    temp_cell_c: float
+    temp_cell_c: Celsius
     """Cell temperature [degC]."""
     power_w: Positive
     """Maximum power there [W]."""
@@ -44,7 +45,7 @@ class DatasheetModule(Frozen):
     """Voltage at maximum power, STC [V]."""
     i_mp_a: Positive
     """Current at maximum power, STC [A]."""
-    cells_in_series: Annotated[int, Field(ge=1)]
+    cells_in_series: Count
     """Cells in series (a half-cut module of 144 half-cells has 72)."""
     alpha_sc: Text | None = None
     """Short-circuit current's coefficient with its unit, such as "0.05 %/K" or "0.006 A/K"."""
@@ -54,7 +55,7 @@ class DatasheetModule(Frozen):
     """Power's coefficient with its unit, such as "-0.35 %/K"."""
     cell_layout: CellLayout = "full-cell"
     """How the cells are cut and joined; shingled modules are not modelled in partial shade."""
-    bypass_diodes: Annotated[int, Field(ge=1)] = 3
+    bypass_diodes: Count = 3
     """Number of bypass diodes."""
     relative_efficiency_200: Positive | None = None
     """Efficiency at 200 W/m2, 25 degC over that at STC (such as 0.97)."""
@@ -62,7 +63,7 @@ class DatasheetModule(Frozen):
     """IEC 61853-1 power matrix, where one is known."""
     v_oc_tolerance_percent: NotNegative | None = None
     """Manufacturing tolerance of the open-circuit voltage, upwards [%]; 3 is assumed if unknown."""
-    power_tolerance_percent: tuple[float, float] | None = None
+    power_tolerance_percent: tuple[Deviation, Deviation] | None = None
     """Lowest and highest deviation of power from its rating [%], such as [0, 3]."""
     initial_v_oc_excess_percent: NotNegative | None = None
     """Thin film: how much higher the open-circuit voltage is before light soaking [%]."""
@@ -76,7 +77,7 @@ class DatasheetModule(Frozen):
     """Longer side [m]."""
     width_m: Positive | None = None
     """Shorter side [m]."""
-    noct_c: float | None = None
+    noct_c: Celsius | None = None
     """Nominal operating cell temperature (NOCT or NMOT) [degC]."""
     bifaciality: Bifaciality | None = None
     """Rear over front efficiency, as a share; leave it out for a module of one face."""
@@ -111,7 +112,7 @@ class ListedModule(Frozen):
     """The row's name as the list has it."""
     cell_layout: CellLayout = "full-cell"
     """How the cells are cut and joined, which the list doesn't say."""
-    bypass_diodes: Annotated[int, Field(ge=1)] = 3
+    bypass_diodes: Count = 3
     """Number of bypass diodes, which the list doesn't say."""
     v_oc_tolerance_percent: NotNegative | None = None
     """Manufacturing tolerance of the open-circuit voltage, upwards [%]; 3 is assumed if unknown."""

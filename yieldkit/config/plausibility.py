@@ -192,13 +192,6 @@ def _coefficient(
 ) -> Iterator[Problem]:
     key = str(at[-1])
     text, where = module.get(key), content.where(at)
-    if is_number(text):
-        yield Problem(
-            where,
-            f"{text:g} without a unit",
-            "text with its unit",
-            remedy=f"Write '{text:g} %/K' or '{text:g} {unit}/K', as the datasheet has it",
-        )
     if not isinstance(text, str):
         return
     try:

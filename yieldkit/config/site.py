@@ -6,7 +6,16 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from yieldkit.config.base import Frozen, Name, Notes, NotNegative, Positive, Text
+from yieldkit.config.base import (
+    Count,
+    CrossSection,
+    Frozen,
+    Name,
+    Notes,
+    NotNegative,
+    Positive,
+    Text,
+)
 from yieldkit.config.conductors import AcLead, Cable
 from yieldkit.config.inverters import Inverter
 from yieldkit.config.modules import ModuleType
@@ -18,9 +27,9 @@ Mounting = Literal["open-rack", "flat-roof-rack", "roof-parallel", "integrated",
 class DesignTemperatures(Frozen):
     """Lowest and highest expected ambient, never taken from a typical year."""
 
-    lowest_ambient_c: float | None = None
+    lowest_ambient_c: Annotated[float, Field(ge=-500, le=500)] | None = None
     """Lowest expected ambient [degC]; decides the highest string voltage."""
-    highest_ambient_c: float | None = None
+    highest_ambient_c: Annotated[float, Field(ge=-500, le=500)] | None = None
     """Highest expected ambient [degC]; decides the lowest operating voltage."""
     station: Text | None = None
     """The weather station the figures come from."""
@@ -96,7 +105,7 @@ class WeatherSource(Frozen):
     """Whether values are means over an interval or snapshots of an instant."""
     label: Literal["start", "middle", "end"] | None = None
     """Which part of its interval a mean's time marks."""
-    sun_offset_min: float | None = None
+    sun_offset_min: Annotated[float, Field(ge=-720, le=720)] | None = None
     """Snapshots: minutes from the time written to the instant the value holds for."""
     wind_height_m: Positive | None = None
     """Height above ground at which wind was measured [m]."""
@@ -120,9 +129,9 @@ class ModelChoices(Frozen):
 class ModulePosition(Frozen):
     """A module's place on its plane: row and column counted from the lower left corner."""
 
-    row: Annotated[int, Field(ge=0)]
+    row: Annotated[int, Field(ge=0, le=10_000)]
     """Row, 0 at the eaves."""
-    column: Annotated[int, Field(ge=0)]
+    column: Annotated[int, Field(ge=0, le=10_000)]
     """Column, 0 at the left, seen from outside."""
 
 
@@ -144,7 +153,7 @@ class Plane(Frozen):
     """Degrees from horizontal; a pitch of 100 percent is 45 degrees."""
     azimuth_deg: Annotated[float, Field(ge=0, le=360)]
     """Compass degrees: north 0, east 90, south 180, west 270."""
-    modules: Annotated[int, Field(ge=1)]
+    modules: Count
     """Number of modules on the plane, wired or not."""
     module_type: Name
     """Name of a module type of this file."""
@@ -158,9 +167,9 @@ class Plane(Frozen):
     """Far horizon seen from the plane."""
     soiling_loss_percent: Annotated[float, Field(ge=0, lt=100)] = 0.0
     """Loss of light by dirt and snow [%]."""
-    rear_gain_percent: NotNegative = 0.0
+    rear_gain_percent: Annotated[float, Field(ge=0, le=100)] = 0.0
     """Rear irradiance times bifaciality over front irradiance [%]."""
-    module_quality_loss_percent: float = 0.0
+    module_quality_loss_percent: Annotated[float, Field(ge=-100, lt=100)] = 0.0
     """Tolerance and light-induced loss of power [%]; negative for a gain."""
 
 
@@ -169,7 +178,7 @@ class Group(Frozen):
 
     plane: Name
     """Name of a plane of this file."""
-    modules: Annotated[int, Field(ge=1)]
+    modules: Count
     """Number of modules in series."""
 
 
@@ -219,7 +228,7 @@ class NetworkVoltage(Frozen):
     """Model: standard deviation of the random part [V]."""
     correlation_time_min: Positive = 60.0
     """Model: correlation time of the random part [min]."""
-    seed: int = 1
+    seed: Annotated[int, Field(ge=0, lt=2**32)] = 1
     """Model: seed of the random part."""
     file: Annotated[str, Field(min_length=1, max_length=1000)] | None = None
     """Series: path of the table, relative to the site file."""
@@ -244,7 +253,7 @@ class GridConnection(Frozen):
     """Constant consumption of the building behind the meter [W]."""
     residual_current_device: Literal["none", "type-a", "type-b"] | None = None
     """Residual current device in the AC lead."""
-    bonding_conductor_mm2: Positive | None = None
+    bonding_conductor_mm2: CrossSection | None = None
     """Copper bonding conductor of frames and rails [mm2]."""
     busbar_rating_a: Positive | None = None
     """Rating of the distribution board's busbar [A]."""
@@ -261,7 +270,7 @@ class InverterPlace(Frozen):
         "outdoors-shaded", "outdoors-sunlit", "indoors-ventilated", "indoors-tight"
     ]
     """Kind of place; each goes with an assumed rise of the inlet air over ambient."""
-    inlet_offset_k: float | None = None
+    inlet_offset_k: Annotated[float, Field(ge=-50, le=100)] | None = None
     """Overrides the assumed rise of the inlet air over ambient [K]."""
 
 

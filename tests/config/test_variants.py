@@ -1,0 +1,134 @@
+"""Sites made without a file: from mappings, as variants, and written back to YAML."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from pydantic import ValidationError
+
+from tests.config.small import SITE, TEXT, mapping, refusal, sentence
+from yieldkit.config.base import steers
+from yieldkit.config.files import (
+    dump_site,
+    load_site,
+    new_site_text,
+    read_site_text,
+    site_from_mapping,
+    variant,
+)
+from yieldkit.words.errors import InputError
+from yieldkit.words.shipped import shipped
+
+
+def test_a_mapping_makes_the_same_site_as_its_file():
+    assert site_from_mapping(mapping()) == SITE
+    assert site_from_mapping(SITE.model_dump()) == SITE
+
+
+def test_a_variant_is_a_new_site_and_leaves_the_old_one():
+    before = SITE.model_dump()
+    other = variant(
+        SITE,
+        {
+            "planes.west.tilt_deg": 35,
+            "planes.1.azimuth_deg": 95.5,
+            "site.albedo": 0.3,
+            "notes": "steeper",
+            "wirings.plain.trackers.0.strings.1.groups.0.modules": 11,
+        },
+    )
+    assert other.planes[0].tilt_deg == 35.0
+    assert other.planes[1].azimuth_deg == 95.5
+    assert other.site.albedo == 0.3
+    assert other.notes == "steeper"
+    assert other.wirings[0].trackers[0].strings[1].groups[0].modules == 11
+    assert SITE.model_dump() == before
+
+
+def test_a_variant_takes_models_and_keeps_the_folder(tmp_path):
+    file = tmp_path / "site.yaml"
+    file.write_text(TEXT, encoding="utf-8")
+    site = load_site(file)
+    other = variant(site, {"planes": [site.planes[1], site.planes[0]]})
+    assert [plane.name for plane in other.planes] == ["east", "west"]
+    assert other.folder == str(tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("changes", "wanted"),
+    [
+        ({"planes.wset.tilt_deg": 3}, "change of 'planes.wset.tilt_deg': got the key 'wset'; exp"),
+        ({"planes.wset.tilt_deg": 3}, "expected one of 'west', 'east'. Did you mean 'west'?"),
+        ({"planes.9.tilt_deg": 3}, "got the key '9'; expected one of 'west', 'east'"),
+        ({"site.albdo": 3}, "got the key 'albdo'; expected one of 'name', 'latitude'"),
+        ({"site.albedo.x": 3}, "got a path through 0.2; expected a path of keys"),
+        ({"planes.west.horizon.3": 3}, "got the key '3'; expected an entry of the list"),
+        ({"planes.west.tilt_deg": 200}, "variant, planes.0.tilt_deg: got 200; expected degrees"),
+        ({"planes.west.modules": 20}, "got 24 modules of plane 'west' wired in 'plain'; expected"),
+        ({"colours": 20}, "got the key 'colours'; expected one of 'schema_version'"),
+    ],
+)
+def test_a_variant_is_checked_as_a_whole(changes, wanted):
+    with pytest.raises(InputError, match="expected") as caught:
+        variant(SITE, changes)
+    assert wanted in str(caught.value)
+
+
+def test_nothing_edits_a_site():
+    with pytest.raises(ValidationError, match="frozen"):
+        SITE.notes = "x"
+    with pytest.raises(ValidationError, match="frozen"):
+        SITE.planes[0].tilt_deg = 3.0
+    assert isinstance(SITE.planes, tuple)
+    assert hash(SITE) == hash(site_from_mapping(mapping()))
+
+
+def test_the_shipped_sites_are_sound_and_survive_being_written():
+    demo = load_site()
+    assert demo.invented
+    assert len(demo.wirings) == 4
+    assert load_site(shipped("site_configs", "demo.yaml")) == demo
+    assert read_site_text(dump_site(demo), folder=demo.folder) == demo
+    starter = read_site_text(new_site_text())
+    assert read_site_text(dump_site(starter)) == starter
+
+
+_WORDS = st.text(min_size=1, max_size=40).filter(lambda text: text.strip() == text)
+
+
+@given(_WORDS, _WORDS, st.floats(0.0, 1.0), st.integers(0, 10**9))
+def test_whatever_is_sound_survives_being_written(name, station, albedo, load):
+    changed = mapping() | {
+        "site": mapping()["site"]
+        | {"name": name, "albedo": albedo, "design_temperatures": {"station": station}},
+        "grid": {"load_w": load},
+    }
+    if any(steers(sign) for sign in name + station):
+        assert "expected text without control signs" in str(refusal(changed))
+        return
+    site = site_from_mapping(changed)
+    assert read_site_text(dump_site(site)) == site
+
+
+def test_a_name_like_a_key_or_a_value_survives():
+    for name in (
+        "<<",
+        "no",
+        "12",
+        "1e3",
+        "~",
+        "- x",
+        "a: b",
+        "#",
+        "&a",
+        "*a",
+        "!t",
+        "%",
+        "2001-01-01",
+    ):
+        site = variant(SITE, {"site.name": name})
+        assert read_site_text(dump_site(site)) == site
+
+
+def test_a_written_site_needs_no_reader_but_ours():
+    assert "<<" not in dump_site(SITE)
+    assert sentence(dump_site(SITE) + "notes: 3\n").startswith("site file line")

@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from matplotlib.patches import Rectangle
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Circle, Rectangle
 
-from yieldkit.config.site import Site, Wiring
-from yieldkit.report.picture import COLOURS, HATCHES, INK, Picture, label, new_figure
+from yieldkit.config.equipment import MpptInput
+from yieldkit.config.site import Site, TrackerStrings, WiredString, Wiring
+from yieldkit.report.picture import INK, SMALL, WIDTH, Picture, label, look
+from yieldkit.study.labels import string_label
 
-_MODULE_W, _MODULE_H, _GAP = 0.9, 0.62, 1.0
-_INPUT_X = 27.0
+_ROW, _GAP = 0.27, 0.16
+_MODULE_HEIGHT = 0.17
+_MODULES_FROM, _MODULES_TO = 1.62, 5.75
+_LARGEST_PITCH = 0.15
+_BOX_FROM, _BOX_TO = 6.05, 6.85
+_CASE_TO = 7.25
+_KEY_ROW = 0.2
+_KEY_COLUMNS = 2
 
 
 def layout_picture(site: Site, wiring: Wiring) -> Picture:
@@ -21,88 +31,159 @@ def layout_picture(site: Site, wiring: Wiring) -> Picture:
     wiring : Wiring
         One of its wirings.
     """
-    planes = [plane.name for plane in site.planes]
-    rows = sum(len(tracker.strings) for tracker in wiring.trackers)
+    wired = {tracker.mppt: tracker for tracker in wiring.trackers}
+    left_over = _left_over(site, wiring)
+    rows = sum(max(_rows(wired.get(mppt.name)), 1) for mppt in site.inverter.mppts)
+    strings_height = rows * _ROW + len(site.inverter.mppts) * _GAP
+    key_height = _KEY_ROW * -(-len(site.planes) // _KEY_COLUMNS) + 0.1
+    height = strings_height + key_height + (_ROW if left_over else 0.0)
+    axes = _canvas(height)
+    pitch = _pitch(wiring)
+    y = height
+    for mppt in site.inverter.mppts:
+        y = _input(axes, site, mppt, wired.get(mppt.name), y, pitch)
+    axes.add_patch(
+        Rectangle(
+            (_BOX_TO, y + _GAP / 2),
+            _CASE_TO - _BOX_TO,
+            strings_height - _GAP,
+            facecolor="white",
+            edgecolor=INK,
+        )
+    )
+    axes.text(
+        (_BOX_TO + _CASE_TO) / 2,
+        y + strings_height / 2,
+        "inverter",
+        rotation=90,
+        ha="center",
+        va="center",
+        fontsize=SMALL,
+    )
+    if left_over:
+        axes.text(
+            0.0, y - _ROW / 2, label(f"not wired: {left_over}", 110), fontsize=SMALL, va="center"
+        )
+        y -= _ROW
+    _key(axes, site, y)
+    return Picture(axes.figure, _words(site, wiring, left_over), f"String layout: {wiring.name}.")
+
+
+def _canvas(height: float) -> Axes:
+    """Return axes that fill a figure and count in inches."""
+    axes = Figure(figsize=(WIDTH, height)).add_axes((0.0, 0.0, 1.0, 1.0))
+    axes.set_xlim(0.0, WIDTH)
+    axes.set_ylim(0.0, height)
+    axes.axis("off")
+    return axes
+
+
+def _rows(tracker: TrackerStrings | None) -> int:
+    return 0 if tracker is None else len(tracker.strings)
+
+
+def _pitch(wiring: Wiring) -> float:
     longest = max(
         sum(group.modules for group in string.groups)
         for tracker in wiring.trackers
         for string in tracker.strings
     )
-    unit = min(1.0, (_INPUT_X - 3.0) / longest)
-    figure = new_figure(9.0, 0.8 + 0.42 * (rows + len(wiring.trackers)))
-    axes = figure.subplots()
-    y = 0.0
-    inputs = []
-    words = []
-    for tracker in wiring.trackers:
-        top = y
-        for number, string in enumerate(tracker.strings, start=1):
-            x = 0.0
-            for group in string.groups:
-                style = planes.index(group.plane)
-                for _ in range(group.modules):
-                    axes.add_patch(
-                        Rectangle(
-                            (x, y - _MODULE_H),
-                            _MODULE_W * unit,
-                            _MODULE_H,
-                            facecolor=COLOURS[style % len(COLOURS)],
-                            edgecolor="white",
-                            hatch=HATCHES[style % len(HATCHES)],
-                            linewidth=0.6,
-                        )
-                    )
-                    x += unit
-            axes.plot([x, _INPUT_X], [y - _MODULE_H / 2] * 2, color=INK, linewidth=1.0)
-            content = " + ".join(f"{group.modules} {group.plane}" for group in string.groups)
-            axes.text(x + 0.3, y - _MODULE_H / 2 + 0.1, label(content, 46), fontsize=7)
-            words.append(f"{tracker.mppt} string {number}: {content}")
-            y -= _GAP
-        inputs.append((tracker.mppt, top, y + _GAP - _MODULE_H))
-        y -= 0.35
-    for name, top, bottom in inputs:
-        axes.add_patch(
-            Rectangle(
-                (_INPUT_X, bottom - 0.1),
-                4.2,
-                top - bottom + 0.2,
-                facecolor="#f4f4f1",
-                edgecolor=INK,
-            )
-        )
-        axes.text(
-            _INPUT_X + 2.1,
-            (top + bottom) / 2,
-            label(name, 14),
-            ha="center",
-            va="center",
-            fontsize=8,
-        )
+    return min(_LARGEST_PITCH, (_MODULES_TO - _MODULES_FROM) / longest)
+
+
+def _input(
+    axes: Axes,
+    site: Site,
+    mppt: MpptInput,
+    tracker: TrackerStrings | None,
+    top: float,
+    pitch: float,
+) -> float:
+    """Draw one input and its strings below `top`; return where the next begins."""
+    count = max(_rows(tracker), 1)
+    bottom = top - count * _ROW - _GAP
+    box = top - _GAP / 2
     axes.add_patch(
-        Rectangle((_INPUT_X + 4.2, y + 0.25), 1.2, -y + 0.05, facecolor="white", edgecolor=INK)
-    )
-    axes.text(_INPUT_X + 4.8, y / 2, "inverter", rotation=90, ha="center", va="center", fontsize=8)
-    _legend(axes, planes, y)
-    axes.set_xlim(-0.3, _INPUT_X + 5.8)
-    axes.set_ylim(y - 1.0, 0.5)
-    axes.axis("off")
-    return Picture(
-        figure, f"'{wiring.name}': " + "; ".join(words) + ".", f"String layout: {wiring.name}."
-    )
-
-
-def _legend(axes: object, planes: list[str], y: float) -> None:
-    x = 0.0
-    for index, name in enumerate(planes):
-        axes.add_patch(
-            Rectangle(
-                (x, y - 0.7),
-                1.1,
-                0.5,
-                facecolor=COLOURS[index % len(COLOURS)],
-                hatch=HATCHES[index % len(HATCHES)],
-                edgecolor="white",
-            )
+        Rectangle(
+            (_BOX_FROM, box - count * _ROW),
+            _BOX_TO - _BOX_FROM,
+            count * _ROW,
+            facecolor="#f4f4f1",
+            edgecolor=INK,
         )
-        axes.text(x + 1.3, y - 0.45, label(name, 24), fontsize=7, va="center")
-        x += 8.0
+    )
+    axes.text(
+        (_BOX_FROM + _BOX_TO) / 2 + 0.04,
+        box - count * _ROW / 2,
+        label(mppt.name, 11),
+        ha="center",
+        va="center",
+        fontsize=SMALL,
+    )
+    if tracker is None:
+        axes.text(
+            _BOX_FROM - 0.1, box - _ROW / 2, "no string", ha="right", va="center", fontsize=SMALL
+        )
+        return bottom
+    for number, string in enumerate(tracker.strings):
+        _string(axes, site, string, box - (number + 0.5) * _ROW, pitch)
+    return bottom
+
+
+def _string(axes: Axes, site: Site, string: WiredString, middle: float, pitch: float) -> None:
+    """Draw a string's name, its modules and its cable to the connector."""
+    planes = [plane.name for plane in site.planes]
+    axes.text(0.0, middle, label(string_label(string), 30), fontsize=SMALL, va="center")
+    x = _MODULES_FROM
+    for group in string.groups:
+        style = look(planes.index(group.plane))
+        for _ in range(group.modules):
+            axes.add_patch(
+                Rectangle((x, middle - _MODULE_HEIGHT / 2), 0.84 * pitch, _MODULE_HEIGHT, **style)
+            )
+            x += pitch
+    axes.plot([x - 0.16 * pitch, _BOX_FROM], [middle] * 2, color=INK, linewidth=1.0, zorder=0)
+    axes.add_patch(Circle((_BOX_FROM, middle), 0.035, facecolor="white", edgecolor=INK, zorder=3))
+
+
+def _key(axes: Axes, site: Site, top: float) -> None:
+    """Explain the planes' hatching in two columns."""
+    for index, plane in enumerate(site.planes):
+        x = (index % _KEY_COLUMNS) * WIDTH / _KEY_COLUMNS
+        y = top - 0.1 - (index // _KEY_COLUMNS + 0.5) * _KEY_ROW
+        axes.add_patch(Rectangle((x, y - 0.06), 0.24, 0.12, **look(index)))
+        words = f"{plane.modules} modules, tilt {plane.tilt_deg:g}°, azimuth {plane.azimuth_deg:g}°"
+        axes.text(x + 0.32, y, f"{label(plane.name, 24)}: {words}", fontsize=SMALL, va="center")
+
+
+def _left_over(site: Site, wiring: Wiring) -> str:
+    """Return the modules of each plane that no string holds, in words."""
+    parts = []
+    for plane in site.planes:
+        used = sum(
+            group.modules
+            for tracker in wiring.trackers
+            for string in tracker.strings
+            for group in string.groups
+            if group.plane == plane.name
+        )
+        if used < plane.modules:
+            parts.append(f"{plane.modules - used} {plane.name}")
+    return ", ".join(parts)
+
+
+def _words(site: Site, wiring: Wiring, left_over: str) -> str:
+    wired = {tracker.mppt: tracker for tracker in wiring.trackers}
+    parts = []
+    for mppt in site.inverter.mppts:
+        if mppt.name not in wired:
+            parts.append(f"{mppt.name}: no string.")
+            continue
+        strings = "; ".join(
+            f"string {number}: {string_label(string)}"
+            for number, string in enumerate(wired[mppt.name].strings, start=1)
+        )
+        parts.append(f"{mppt.name}: {strings}.")
+    if left_over:
+        parts.append(f"Not wired: {left_over}.")
+    return f"String layout of {wiring.name}. " + " ".join(parts)

@@ -1,247 +1,181 @@
-"""Figures of operating points: clouds, days, curves, voltages against an input's lines."""
+"""Figures of operating points: every hour's voltage and current, and whole days."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 import xarray as xr
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
 
-from yieldkit.report.picture import COLOURS, INK, MARKERS, Picture, label, new_figure, quiet_axes
+from yieldkit.config.equipment import MpptInput
+from yieldkit.report.held import running_limits
+from yieldkit.report.picture import (
+    COLOURS,
+    INK,
+    MARKERS,
+    PALE,
+    SMALL,
+    SOFT,
+    Picture,
+    dress,
+    label,
+    line_key_above,
+    new_figure,
+)
 from yieldkit.study.compare import Comparison
 from yieldkit.study.curves import local_times
 
+_PANELS = 3
+
 
 def cloud_picture(comparison: Comparison, wiring: str) -> Picture:
-    """Show voltage and current of every step of each tracker with the input's limits."""
-    result = comparison.result(wiring)
-    mppts = {mppt.name: mppt for mppt in comparison.site.inverter.mppts}
-    names = [str(name) for name in result["tracker"].to_numpy()]
-    figure = new_figure(9.0, 3.3)
-    grid = figure.subplots(1, len(names), squeeze=False)
-    words = []
-    for column, name in enumerate(names):
-        axes = grid[0, column]
-        mppt = mppts[name]
-        own = result.sel(tracker=name)
-        running = own["p_dc"] > 0.0
-        volts = own["v_dc"].where(running, drop=True).to_numpy()
-        amps = own["i_dc"].where(running, drop=True).to_numpy()
-        axes.plot(volts, amps, ".", markersize=1.5, color=COLOURS[0], alpha=0.5, rasterized=True)
-        for volts_at, text in (
-            (mppt.mpp_voltage_min_v, "window"),
-            (mppt.mpp_voltage_max_v, "window"),
-            (mppt.max_voltage_v, "maximum"),
-        ):
-            axes.axvline(volts_at, color=INK, linewidth=1.0, linestyle="--")
-            axes.text(
-                volts_at, 0.0, f" {text} {volts_at:g} V", rotation=90, fontsize=6, va="bottom"
-            )
-        if mppt.max_input_current_a is not None:
-            axes.axhline(mppt.max_input_current_a, color=INK, linewidth=1.0)
-            axes.text(
-                mppt.mpp_voltage_min_v,
-                mppt.max_input_current_a,
-                f" input current {mppt.max_input_current_a:g} A",
-                fontsize=6,
-                va="bottom",
-            )
-        if mppt.max_power_w is not None:
-            span = np.linspace(mppt.mpp_voltage_min_v, mppt.max_voltage_v, 100)
-            axes.plot(span, mppt.max_power_w / span, color=INK, linewidth=1.0, linestyle=":")
-            axes.text(
-                span[-1],
-                mppt.max_power_w / span[-1],
-                f"{mppt.max_power_w / 1000:g} kW",
-                fontsize=6,
-                ha="right",
-                va="bottom",
-            )
-        axes.set_title(label(name), fontsize=9, loc="left")
-        axes.set_xlabel("input voltage, V")
-        top = max(float(np.max(amps, initial=1.0)), mppt.max_input_current_a or 0.0)
-        axes.set_ylim(0.0, 1.2 * top)
-        axes.set_xlim(0.0, 1.05 * mppt.max_voltage_v)
-        quiet_axes(axes)
-        if volts.size:
-            words.append(
-                f"{name}: {volts.min():.0f} to {volts.max():.0f} V, up to {amps.max():.1f} A"
-            )
-    grid[0, 0].set_ylabel("input current, A")
-    return Picture(
-        figure,
-        f"Operating points of '{wiring}'. " + "; ".join(words) + ".",
-        f"Every step's voltage and current, with the inputs' limits: {wiring}.",
-    )
-
-
-def days_picture(comparison: Comparison, wiring: str, days: dict[str, np.ndarray]) -> Picture:
-    """Show each tracker's power through some days."""
-    result = comparison.result(wiring)
-    names = [str(name) for name in result["tracker"].to_numpy()]
-    figure = new_figure(9.0, 3.0 * ((len(days) + 1) // 2))
-    grid = figure.subplots((len(days) + 1) // 2, 2, squeeze=False, sharey=True).ravel()
-    times = local_times(result)
-    words = []
-    for axes, (title, steps) in zip(grid, days.items(), strict=False):
-        hour = np.asarray(times[steps].hour + times[steps].minute / 60.0)
-        for row, name in enumerate(names):
-            power = result["p_dc"].sel(tracker=name).to_numpy()[steps] / 1000.0
-            axes.plot(
-                hour,
-                power,
-                color=COLOURS[row],
-                marker=MARKERS[row],
-                markersize=3.5,
-                label=label(name),
-            )
-        total = result["p_ac"].to_numpy()[steps] / 1000.0
-        axes.plot(hour, total, color=INK, linewidth=2.0, label="AC")
-        axes.set_title(f"{title}, {times[steps][0]:%d %B}", fontsize=9, loc="left")
-        axes.set_xlim(3, 22)
-        axes.set_xlabel("hour (local standard time)")
-        quiet_axes(axes)
-        words.append(f"{title}: AC up to {total.max():.1f} kW")
-    for axes in grid[len(days) :]:
-        axes.set_visible(False)
-    grid[0].set_ylabel("power, kW")
-    grid[0].legend(frameon=False, fontsize=7)
-    return Picture(
-        figure,
-        f"Power of each tracker of '{wiring}' through the day. " + "; ".join(words) + ".",
-        f"Power of each tracker and on the AC side: {wiring}.",
-    )
-
-
-def curves_picture(curves: dict[str, xr.Dataset], wiring: str, tracker: str) -> Picture:
-    """Show I-V and P-V of a tracker's strings and their sum at some moments.
+    """Show voltage and current of every step of each tracker with the input's limits.
 
     Parameters
     ----------
-    curves : dict of str to Dataset
-        By a moment's words: `i_string`, `i_dc` and `p_dc` over voltage.
-    wiring, tracker : str
-        Names, for the caption.
+    comparison : Comparison
+        What `compare` returned.
+    wiring : str
+        Name of the wiring.
     """
-    figure = new_figure(9.0, 2.6 * len(curves))
-    grid = figure.subplots(len(curves), 2, squeeze=False)
-    words = []
-    for row, (moment, curve) in enumerate(curves.items()):
-        volts = curve["voltage"].to_numpy()
-        for column, string in enumerate(curve["string"].to_numpy()):
-            current = curve["i_string"].to_numpy()[:, column]
-            style = {"color": COLOURS[column], "linestyle": "--" if column % 2 else "-."}
-            grid[row, 0].plot(volts, current, label=label(string), **style)
-            grid[row, 1].plot(volts, current * volts / 1000.0, **style)
-        total = curve["i_dc"].to_numpy()
-        power = curve["p_dc"].to_numpy() / 1000.0
-        grid[row, 0].plot(volts, total, color=INK, linewidth=1.8, label="sum")
-        grid[row, 1].plot(volts, power, color=INK, linewidth=1.8)
-        best = int(np.argmax(power))
-        grid[row, 1].plot(volts[best], power[best], "o", color=INK)
-        grid[row, 1].annotate(
-            f"{power[best]:.2f} kW at {volts[best]:.0f} V",
-            (volts[best], power[best]),
-            textcoords="offset points",
-            xytext=(-6, 5),
-            fontsize=7,
-            ha="right",
-        )
-        for axes in grid[row]:
-            axes.set_ylim(bottom=min(0.0, float(total.min()) * 0.05), top=None)
-            axes.set_ylim(bottom=0.0)
-            axes.set_xlim(0.0, float(volts[-1]))
-            axes.set_xlabel("voltage, V")
-            quiet_axes(axes)
-        grid[row, 0].set_ylabel("current, A")
-        grid[row, 1].set_ylabel("power, kW")
-        grid[row, 0].set_title(label(moment, 60), fontsize=9, loc="left")
-        words.append(f"{moment}: best {power[best]:.2f} kW at {volts[best]:.0f} V")
-    grid[0, 0].legend(frameon=False, fontsize=7)
-    return Picture(
-        figure,
-        f"I-V and P-V of {tracker} in '{wiring}'. " + "; ".join(words) + ".",
-        f"{tracker} of '{wiring}': its strings and their sum.",
-    )
-
-
-def ladder_picture(comparison: Comparison, wiring: str) -> Picture:
-    """Show each string's voltages, cold and hot, against its input's lines."""
-    found = dict(comparison.findings)[wiring]
-    wanted = {
-        "cold open-circuit voltage against the input": "cold Voc",
-        "cold operating voltage against the window": "cold Vmp",
-        "start-up voltage against hot open-circuit voltage": "hot Voc",
-        "hot operating voltage against the window": "hot Vmp",
-    }
-    strings = list(dict.fromkeys(f.subject for f in found if f.check in wanted))
-    figure = new_figure(9.0, 3.4)
-    axes = figure.subplots()
-    mppts = {mppt.name: mppt for mppt in comparison.site.inverter.mppts}
-    words = []
-    for place, subject in enumerate(strings):
-        own = {
-            wanted[f.check]: f.value for f in found if f.subject == subject and f.check in wanted
-        }
-        mppt = mppts[subject.split(", string")[0]]
-        for row, (name, volts) in enumerate(own.items()):
-            axes.plot(place, volts, MARKERS[row], color=COLOURS[row], markersize=7)
-            right = name.endswith("Voc")
-            axes.text(
-                place + (0.06 if right else -0.06),
-                volts,
-                f"{name} {volts:.0f}",
-                fontsize=7,
-                va="center",
-                ha="left" if right else "right",
-            )
-        for volts, text in (
-            (mppt.max_voltage_v, "maximum"),
-            (mppt.mpp_voltage_max_v, "window"),
-            (mppt.start_voltage_v, "start-up"),
-            (mppt.mpp_voltage_min_v, "window"),
-        ):
-            axes.hlines(volts, place - 0.4, place + 0.4, color=INK, linewidth=1.0)
-            up = text != "window" or volts > mppt.start_voltage_v
-            axes.text(
-                place + 0.4,
-                volts,
-                f"{text} {volts:g}",
-                fontsize=6,
-                ha="right",
-                va="bottom" if up else "top",
-            )
-        words.append(
-            f"{subject}: cold Voc {own.get('cold Voc', float('nan')):.0f} V of "
-            f"{mppt.max_voltage_v:g} V"
-        )
-    axes.set_xticks(range(len(strings)), [label(name) for name in strings], fontsize=8)
-    axes.set_xlim(-0.6, len(strings) - 0.2)
-    axes.set_ylabel("voltage, V")
-    axes.set_ylim(bottom=0.0)
-    quiet_axes(axes)
-    return Picture(
-        figure,
-        f"String voltages of '{wiring}'. " + "; ".join(words) + ".",
-        f"String voltages, cold and hot, against the inputs' lines: {wiring}.",
-    )
-
-
-def terminal_picture(comparison: Comparison, wiring: str) -> Picture:
-    """Show how often the terminals stand at which voltage while feeding in."""
     result = comparison.result(wiring)
-    feeding = result["p_ac"].to_numpy() > 0.0
-    volts = result["v_ac"].to_numpy()[feeding]
+    mppts = {mppt.name: mppt for mppt in comparison.site.inverter.mppts}
+    names = [str(name) for name in result["tracker"].to_numpy()]
+    columns = min(len(names), _PANELS)
+    rows = -(-len(names) // columns)
+    figure = new_figure(0.2 + 2.3 * rows)
+    grid = figure.subplots(rows, columns, squeeze=False).ravel()
+    words = []
+    for axes, name in zip(grid, names, strict=False):
+        words.append(_cloud(axes, result.sel(tracker=name), mppts[name]))
+        dress(axes, title=label(name, 24), x="input voltage, V", grid=None)
+    for axes in grid[len(names) :]:
+        axes.set_visible(False)
+    grid[0].set_ylabel("input current, A", fontsize=SMALL)
+    return Picture(
+        figure,
+        f"Operating points of {wiring}. " + " ".join(words),
+        f"'{wiring}': voltage and current of every step at each input, with its limits. Grey: "
+        "outside the MPP window. Crosses: moved or held by a limit.",
+    )
+
+
+def _cloud(axes: Axes, own: xr.Dataset, mppt: MpptInput) -> str:
+    """Draw one input's points and limits; return them in words."""
+    running = own["p_dc"].to_numpy() > 0.0
+    held = running_limits(own)
+    free = running & ~held
+    volts, amps = own["v_dc"].to_numpy(), own["i_dc"].to_numpy()
+    highest = float(np.max(amps[running], initial=1.0))
+    top = 1.25 * max(highest, mppt.max_input_current_a or 0.0)
+    axes.set_xlim(0.0, 1.06 * mppt.max_voltage_v)
+    axes.set_ylim(0.0, top)
+    axes.plot(
+        volts[free], amps[free], ".", markersize=1.4, color=COLOURS[0], alpha=0.5, rasterized=True
+    )
+    axes.plot(volts[held], amps[held], "x", markersize=4, color=COLOURS[7], markeredgewidth=0.9)
+    _limits(axes, mppt, top)
+    if not running.any():
+        return f"{mppt.name}: never runs."
+    return (
+        f"{mppt.name}: {volts[running].min():.0f} to {volts[running].max():.0f} V in a window of "
+        f"{mppt.mpp_voltage_min_v:g} to {mppt.mpp_voltage_max_v:g} V, up to {highest:.1f} A, "
+        f"{int(held.sum())} steps held by a limit."
+    )
+
+
+def _limits(axes: Axes, mppt: MpptInput, top: float) -> None:
+    low, high, most = mppt.mpp_voltage_min_v, mppt.mpp_voltage_max_v, mppt.max_voltage_v
+    for start, end in ((0.0, low), (high, 1.06 * most)):
+        axes.axvspan(start, end, color=PALE, linewidth=0.0, zorder=0)
+    axes.axvline(most, color=INK, linewidth=1.4)
+    _note(axes, 0.5 * (low + high), 0.985 * top, f"window {low:g} to {high:g} V", "center", "top")
+    axes.text(
+        most - 0.01 * most,
+        0.03 * top,
+        f"maximum {most:g} V",
+        fontsize=6,
+        rotation=90,
+        ha="right",
+        va="bottom",
+    )
+    if mppt.max_input_current_a is not None:
+        amps = mppt.max_input_current_a
+        axes.axhline(amps, color=INK, linewidth=1.0, linestyle="--")
+        _note(axes, high, amps, f"input current {amps:g} A ", "right", "bottom")
+    if mppt.max_power_w is not None:
+        span = np.linspace(max(low, mppt.max_power_w / top), 1.06 * most, 100)
+        axes.plot(span, mppt.max_power_w / span, color=SOFT, linewidth=1.0, linestyle=":")
+        place = 0.99 * high
+        _note(
+            axes, place, mppt.max_power_w / place, f"{mppt.max_power_w / 1000:g} kW", "right", "top"
+        )
+
+
+def _note(axes: Axes, x: float, y: float, text: str, ha: str, va: str) -> None:
+    axes.text(x, y, text, fontsize=6, ha=ha, va=va)
+
+
+def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, np.ndarray]) -> Picture:
+    """Show each tracker's power through some days.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    wiring : str
+        Name of the wiring.
+    days : mapping of str to ndarray of int
+        What kind of day, and its positions in time; from `telling_days`.
+    """
+    result = comparison.result(wiring)
+    names = [str(name) for name in result["tracker"].to_numpy()]
+    figure = new_figure(2.35)
+    grid = figure.subplots(1, max(len(days), 1), squeeze=False, sharey=True).ravel()
+    times = local_times(result)
+    lines: list[Line2D] = []
+    words = []
+    for axes, (kind, steps) in zip(grid, days.items(), strict=False):
+        hour = np.asarray(times[steps].hour + times[steps].minute / 60.0)
+        lines = [
+            axes.plot(
+                hour,
+                result["p_dc"].sel(tracker=name).to_numpy()[steps] / 1000.0,
+                color=COLOURS[row % len(COLOURS)],
+                marker=MARKERS[row % len(MARKERS)],
+                markersize=2.8,
+                linewidth=0.9,
+                label=label(name),
+            )[0]
+            for row, name in enumerate(names)
+        ]
+        total = result["p_ac"].to_numpy()[steps] / 1000.0
+        lines.extend(axes.plot(hour, total, color=INK, linewidth=1.6, label="AC side"))
+        dress(axes, title=f"{kind}\n{times[steps][0].day} {times[steps][0]:%B}", x="hour")
+        axes.set_xticks(range(0, 25, 4))
+        axes.set_xlim(3, 22)
+        words.append(_day_words(kind, names, result, steps))
+    grid[0].set_ylabel("power, kW", fontsize=SMALL)
+    grid[0].set_ylim(bottom=0.0)
+    if lines:
+        line_key_above(figure, lines, columns=6)
+    return Picture(
+        figure,
+        f"Power through the day of {wiring}. " + " ".join(words),
+        f"'{wiring}': power of each input and on the AC side, by local standard time.",
+    )
+
+
+def _day_words(kind: str, names: list[str], result: xr.Dataset, steps: np.ndarray) -> str:
     hours = result.attrs["interval_s"] / 3600.0
-    figure = new_figure(9.0, 2.6)
-    axes = figure.subplots()
-    axes.hist(
-        volts, bins=40, weights=np.full(volts.size, hours), color=COLOURS[0], edgecolor="white"
+    power = result["p_ac"].to_numpy()[steps] / 1000.0
+    tops = ", ".join(
+        f"{name} {result['p_dc'].sel(tracker=name).to_numpy()[steps].max() / 1000.0:.1f} kW"
+        for name in names
     )
-    axes.set_xlabel("voltage at the inverter's terminals, phase to neutral, V")
-    axes.set_ylabel("hours")
-    quiet_axes(axes)
-    off = float((result["off_fraction"].to_numpy() * feeding).sum()) * hours
-    alt = (
-        f"Terminal voltage while feeding in, '{wiring}': {volts.min():.1f} to {volts.max():.1f} V, "
-        f"{off:.0f} hours switched off."
+    return (
+        f"{kind}: AC up to {power.max():.1f} kW, {power.sum() * hours:.0f} kWh; "
+        f"inputs up to {tops}."
     )
-    return Picture(figure, alt, f"Voltage at the terminals while feeding in: {wiring}.")

@@ -5,20 +5,31 @@ from __future__ import annotations
 import base64
 import io
 import warnings
-from collections.abc import Callable
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+from matplotlib.patheffects import Stroke, withStroke
 
 from yieldkit.report.page import escape, visible
 
 INK = "#1b1b1b"
+SOFT = "#6b6b6b"
 LINE = "#8a8a8a"
-COLOURS = ("#2b5c8a", "#c8741a", "#4f7f3c", "#8a3b6e", "#6b6b6b", "#a89a1e", "#2f8f8f", "#a34a3a")
-HATCHES = ("", "//", "..", "xx", "\\\\", "oo", "--", "++")
+PALE = "#e6e6e2"
+COLOURS = ("#2b5c8a", "#d8963c", "#4f7f3c", "#8a3b6e", "#6b6b6b", "#a89a1e", "#2f8f8f", "#a34a3a")
+HATCHES = ("", "///", "...", "xxx", "\\\\\\", "ooo", "---", "+++")
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
 LINES = ("-", "--", "-.", ":")
+WIDTH = 7.4
+"""Width of every figure [inch]: that of a printed page, so that text keeps its size on paper."""
+
+BIG, TEXT, SMALL = 9.0, 8.0, 7.0
+_DOTS_PER_INCH = 150
 
 
 class Picture(NamedTuple):
@@ -29,7 +40,7 @@ class Picture(NamedTuple):
     figure : Figure
         The figure.
     alt : str
-        Alternative text: a sentence with the numbers.
+        Alternative text: sentences with the numbers.
     caption : str
         Caption under the figure.
     """
@@ -45,13 +56,15 @@ class Picture(NamedTuple):
         with warnings.catch_warnings():
             # A name in a script the font lacks shows boxes; that is no reason to stop.
             warnings.filterwarnings("ignore", message="Glyph .* missing from font")
-            self.figure.savefig(stream, format="png", dpi=130, bbox_inches="tight")
+            self.figure.savefig(stream, format="png", dpi=_DOTS_PER_INCH)
         return stream.getvalue()
 
     def _repr_html_(self) -> str:
         data = base64.b64encode(self.png()).decode("ascii")
+        width, height = (round(96 * inches) for inches in self.figure.get_size_inches())
         return (
-            f'<figure><img alt="{escape(self.alt)}" src="data:image/png;base64,{data}">'
+            f'<figure><img width="{width}" height="{height}" alt="{escape(self.alt)}" '
+            f'src="data:image/png;base64,{data}">'
             f"<figcaption>{escape(self.caption)}</figcaption></figure>"
         )
 
@@ -65,31 +78,109 @@ class Html(NamedTuple):
         return self.text
 
 
-def new_figure(width: float = 9.0, height: float = 4.0) -> Figure:
-    """Return an empty figure in our look [inches]."""
-    return Figure(figsize=(width, height), layout="constrained")
+def new_figure(height: float) -> Figure:
+    """Return an empty figure in our look, as wide as a page.
+
+    Parameters
+    ----------
+    height : float
+        Height [inch].
+    """
+    return Figure(figsize=(WIDTH, height), layout="constrained")
 
 
 def label(text: object, longest: int = 40) -> str:
-    """Return text for a figure: short, and without signs that start formulas."""
+    """Return text for a figure: short, and without signs that start formulas.
+
+    Parameters
+    ----------
+    text : object
+        Any text.
+    longest : int
+        Signs it may have; the rest is cut.
+    """
     short = visible(text)
     short = short if len(short) <= longest else short[: longest - 1] + "…"
     return short.replace("$", r"\$")
 
 
-def quiet_axes(axes: object) -> None:
-    """Take away what carries no information from axes."""
+def dress(axes: Axes, *, title: str = "", x: str = "", y: str = "", grid: str | None = "y") -> None:
+    """Give axes their words and take away what carries no information.
+
+    Parameters
+    ----------
+    axes : Axes
+        The axes.
+    title, x, y : str
+        Title and axis texts, made safe with `label` where a user wrote them.
+    grid : str or None
+        Which axis has lines.
+    """
     for side in ("top", "right"):
         axes.spines[side].set_visible(False)
-    axes.tick_params(color=LINE)
-    axes.grid(axis="y", color="#e3e3e3", linewidth=0.8)
+    for side in ("left", "bottom"):
+        axes.spines[side].set_color(LINE)
+    axes.tick_params(color=LINE, labelsize=SMALL)
     axes.set_axisbelow(True)
+    if grid is not None:
+        axes.grid(axis=grid, color=PALE, linewidth=0.8)
+    if title:
+        axes.set_title(title, fontsize=TEXT, loc="left", color=INK)
+    axes.set_xlabel(x, fontsize=SMALL, color=INK)
+    axes.set_ylabel(y, fontsize=SMALL, color=INK)
 
 
-def each_row(count: int, draw: Callable[[object, int], None], height: float) -> Figure:
-    """Return a figure with `count` axes above one another, each drawn by a function."""
-    figure = new_figure(9.0, height * count)
-    grid = figure.subplots(count, 1, squeeze=False)
-    for index in range(count):
-        draw(grid[index, 0], index)
-    return figure
+def halo() -> list[Stroke]:
+    """Return a white rim for text that crosses lines."""
+    return [withStroke(linewidth=2.0, foreground="white")]
+
+
+def look(index: int) -> dict[str, str | float]:
+    """Return colour, hatching and edge of the bar with a number, told apart without colour."""
+    return {
+        "facecolor": COLOURS[index % len(COLOURS)],
+        "hatch": HATCHES[index % len(HATCHES)],
+        "edgecolor": "white",
+        "linewidth": 0.4,
+    }
+
+
+def key_above(figure: Figure, names: Mapping[str, int], columns: int = 2) -> None:
+    """Put the key to bars above a figure.
+
+    Parameters
+    ----------
+    figure : Figure
+        The figure.
+    names : mapping of str to int
+        Names with their numbers for `look`.
+    columns : int
+        Columns of the key.
+    """
+    _key(figure, [Patch(label=label(name), **look(row)) for name, row in names.items()], columns)
+
+
+def line_key_above(figure: Figure, lines: Sequence[Line2D], columns: int = 4) -> None:
+    """Put the key to lines above a figure.
+
+    Parameters
+    ----------
+    figure : Figure
+        The figure.
+    lines : sequence of Line2D
+        Lines with their labels.
+    columns : int
+        Columns of the key.
+    """
+    _key(figure, list(lines), columns)
+
+
+def _key(figure: Figure, handles: Sequence[Patch | Line2D], columns: int) -> None:
+    figure.legend(
+        handles=handles,
+        loc="outside upper left",
+        ncols=min(columns, len(handles)),
+        frameon=False,
+        fontsize=SMALL,
+        handlelength=2.2,
+    )

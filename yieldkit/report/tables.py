@@ -1,17 +1,16 @@
-"""Tables and boxes of the report as HTML, all user text escaped."""
+"""Tables, lists and boxes of the report as HTML, all user text escaped."""
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Sequence
 
-from yieldkit.design.cautions import cautions
-from yieldkit.report.figures import monthly_table
+from yieldkit.design.cautions import CAUTIONS, DESIGN_AID
 from yieldkit.report.findings_text import counts_sentence
 from yieldkit.report.page import escape
 from yieldkit.report.picture import Html
 from yieldkit.report.text import before_losses
-from yieldkit.study.compare import Comparison
-from yieldkit.study.losses import STEPS
+from yieldkit.study.compare import SAME_WITHIN_PERCENT, Comparison
 
 
 def table(
@@ -59,132 +58,9 @@ def heading(site_name: str) -> Html:
     return Html(f"<h1>Which wiring? {escape(site_name)}</h1>")
 
 
-def monthly_table_html(comparison: Comparison) -> Html:
-    """Return delivered energy by month [kWh]."""
-    months = monthly_table(comparison)
-    rows = [(name, *(f"{value:,.0f}" for value in row)) for name, row in months.iterrows()]
-    return table(
-        ("month", *months.columns),
-        rows,
-        "Delivered energy by month, kWh",
-        numbers=tuple(range(1, len(months.columns) + 1)),
-    )
-
-
-def verdict_box(comparison: Comparison) -> Html:
-    """Return the first thing to read: which wiring, by how much, is it allowed."""
-    parts = [f"<p>{escape(comparison.verdict)}</p>"]
-    if comparison.best is not None:
-        found = dict(comparison.findings)[comparison.best]
-        parts.append(
-            f"<p>Checks of '{escape(comparison.best)}': {escape(counts_sentence(found))}</p>"
-        )
-    refused = [str(name) for name, row in comparison.table.iterrows() if not row["permitted"]]
-    if refused:
-        names = ", ".join(f"'{name}'" for name in refused)
-        parts.append(f"<p>Not permitted as drawn: {escape(names)}.</p>")
-    parts.append(f"<p>{escape(before_losses())}</p>")
-    if comparison.site.invented:
-        parts.append("<p>Building and equipment are invented, for demonstration.</p>")
-    return Html('<div class="verdict">' + "".join(parts) + "</div>")
-
-
-def comparison_table(comparison: Comparison) -> Html:
-    """Return the wirings side by side."""
-    rows = []
-    for name, row in comparison.table.iterrows():
-        rows.append(
-            (
-                name,
-                f"{row['energy_kwh']:,.0f}",
-                f"{row['kwh_per_kwp']:,.0f}",
-                f"{row['difference_percent']:.2f}",
-                f"{row['mismatch_kwh']:,.0f}",
-                f"{row['clipped_hours']:.0f}",
-                f"{row['derated_hours']:.0f}",
-                f"{row['modules_wired']} of {row['modules']}",
-                "yes" if row["permitted"] else f"no ({row['not_permitted']} against limits)",
-            )
-        )
-    names = list(comparison.table.index)
-    return table(
-        (
-            "wiring",
-            "kWh",
-            "kWh/kWp",
-            "to best, %",
-            "mismatch, kWh",
-            "clipped, h",
-            "derated, h",
-            "modules wired",
-            "permitted",
-        ),
-        rows,
-        "Yearly energy at the far end of the AC lead",
-        numbers=(1, 2, 3, 4, 5, 6),
-        marked=names.index(comparison.best) if comparison.best in names else None,
-    )
-
-
-def budget_table(comparison: Comparison) -> Html:
-    """Return every step of every loss budget [kWh]."""
-    names = [name for name, _ in comparison.results]
-    rows = [
-        (
-            "energy at STC efficiency",
-            *(f"{float(r['potential'][0]):,.0f}" for _, r in comparison.results),
-        )
-    ]
-    for step in STEPS:
-        rows.append(
-            (
-                step,
-                *(
-                    f"{round(float(r['loss_budget'].sel(loss_step=step)), 1) + 0.0:,.1f}"
-                    for _, r in comparison.results
-                ),
-            )
-        )
-    rows.append(("delivered", *(f"{r.attrs['energy_kwh']:,.0f}" for _, r in comparison.results)))
-    return table(
-        ("step", *names),
-        rows,
-        "Loss budget in kWh; a negative loss is a gain. The steps add up exactly.",
-        numbers=tuple(range(1, len(names) + 1)),
-        marked=len(rows) - 1,
-    )
-
-
-def tracker_table(comparison: Comparison, wiring: str) -> Html:
-    """Return each tracker's load in a wiring."""
-    result = comparison.result(wiring)
-    hours = result.attrs["interval_s"] / 3600.0
-    rows = []
-    for name in result["tracker"].to_numpy():
-        own = result.sel(tracker=name)
-        rows.append(
-            (
-                name,
-                f"{float(own['tracker_energy']):,.0f}",
-                f"{float(own['p_dc'].max()):,.0f}",
-                f"{float(own['v_dc'].max()):.0f}",
-                f"{float(own['i_dc'].max()):.1f}",
-                f"{float((own['binding_limit'] > 1).sum()) * hours:.0f}",
-            )
-        )
-    return table(
-        (
-            "input",
-            "DC energy, kWh",
-            "largest power, W",
-            "highest voltage, V",
-            "largest current, A",
-            "held by a limit, h",
-        ),
-        rows,
-        f"Load of each input: {wiring}",
-        numbers=(1, 2, 3, 4, 5),
-    )
+def subheading(text: str) -> Html:
+    """Return a heading inside a section."""
+    return Html(f"<h3>{escape(text)}</h3>")
 
 
 def sentences(texts: Iterable[str]) -> Html:
@@ -192,23 +68,72 @@ def sentences(texts: Iterable[str]) -> Html:
     return Html("<ul>" + "".join(f"<li>{escape(text)}</li>" for text in texts) + "</ul>")
 
 
+def verdict_box(comparison: Comparison) -> Html:
+    """Return the first thing to read: which wiring, by how much, is it allowed, is it real.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    """
+    answers = [
+        ("Is it allowed?", _allowed(comparison)),
+        (
+            "Is the difference real?",
+            "All wirings have the same weather, modules and inverter, so what they share cancels. "
+            f"Differences below {SAME_WITHIN_PERCENT:g} % are called equal.",
+        ),
+        ("What is left out?", before_losses()),
+    ]
+    if comparison.site.invented:
+        answers.append(("Whose building?", "Building and equipment are invented."))
+    parts = "".join(f"<dt>{escape(what)}</dt><dd>{escape(text)}</dd>" for what, text in answers)
+    return Html(
+        f'<div class="verdict"><p class="answer">{escape(comparison.verdict)}</p>'
+        f"<dl>{parts}</dl></div>"
+    )
+
+
+def _allowed(comparison: Comparison) -> str:
+    parts = []
+    if comparison.best is not None:
+        found = dict(comparison.findings)[comparison.best]
+        parts.append(f"'{comparison.best}': {counts_sentence(found)}")
+    refused = [str(name) for name, row in comparison.table.iterrows() if not row["permitted"]]
+    if refused:
+        names = ", ".join(f"'{name}'" for name in refused)
+        parts.append(f"Not permitted as drawn: {names}.")
+    return " ".join(parts)
+
+
 def cautions_box() -> Html:
     """Return the cautions that belong to every page that leads to work on cables."""
-    return Html('<div class="caution">' + sentences(cautions()).text + "</div>")
+    items = "".join(
+        f"<li><strong>{escape(each.subject)}.</strong> {escape(each.text)}</li>"
+        for each in CAUTIONS
+    )
+    return Html(f'<div class="caution"><p>{escape(DESIGN_AID)}</p><ul>{items}</ul></div>')
 
 
 def provenance_table(comparison: Comparison) -> Html:
-    """Return what the results were made from."""
+    """Return what the results were made from.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    """
     attrs = comparison.results[0][1].attrs
     keys = (
-        ("site file", "site_sha256"),
+        ("site, SHA-256 of its content", "site_sha256"),
         ("weather", "weather_title"),
         ("weather file", "weather_source"),
         ("attribution", "weather_attribution"),
         ("weather file, SHA-256", "weather_sha256"),
         ("clock check", "weather_clock"),
-        ("local time", "time_zone"),
-        ("versions", "versions"),
+        ("local standard time", "time_zone"),
     )
     rows = [(title, attrs[key]) for title, key in keys]
-    return table(("what", "which"), rows, "Provenance")
+    versions = json.loads(attrs["versions"])
+    rows.append(("versions", ", ".join(f"{name} {number}" for name, number in versions.items())))
+    return table(("what", "which"), rows, "What these results were made from")

@@ -5,48 +5,89 @@ from __future__ import annotations
 import numpy as np
 
 from yieldkit.design.cables import ac_lead_table
-from yieldkit.design.findings import Finding
+from yieldkit.design.findings import NOT_APPLICABLE, PASSES, VERDICTS
 from yieldkit.design.inspection import design_current
 from yieldkit.design.limits import allowed_lengths
-from yieldkit.report.findings_text import counts_sentence, findings_table
+from yieldkit.report.findings_text import counts, findings_table
 from yieldkit.report.picture import Html
 from yieldkit.report.tables import sentences, table
 from yieldkit.study.compare import Comparison
 from yieldkit.study.spread import mounting_spread
 
 
-def findings_html(found: tuple[Finding, ...], wiring: str, *, all_of_them: bool = False) -> Html:
-    """Return a wiring's findings; those that pass only when asked."""
-    grouped: dict[tuple[str, ...], list[dict[str, str]]] = {}
-    for row in findings_table(found):
-        if all_of_them or row["verdict"] not in ("passes", "not applicable"):
-            key = (row["verdict"], row["check"], row["rule"], row["advice"])
-            grouped.setdefault(key, []).append(row)
+def findings_html(comparison: Comparison) -> Html:
+    """Return the findings of all wirings that are not passed, alike ones together.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    """
+    grouped: dict[tuple[str, ...], list[tuple[str, dict[str, str]]]] = {}
+    for wiring, found in comparison.findings:
+        for row in findings_table(found):
+            if row["verdict"] not in (PASSES, NOT_APPLICABLE):
+                key = (row["verdict"], row["check"], row["rule"], row["advice"], row["unit"])
+                grouped.setdefault(key, []).append((wiring, row))
+    names = [name for name, _ in comparison.findings]
+    order = sorted(grouped.items(), key=lambda item: VERDICTS.index(item[0][0]))
     rows = [
         (
             verdict,
             check,
-            "; ".join(row["subject"] for row in own),
-            _span([row["value"] for row in own]),
-            _span([row["limit"] for row in own]),
-            own[0]["unit"],
-            rule,
-            advice,
+            _where(own, names),
+            _with_unit([row["value"] for _, row in own], unit),
+            _with_unit([row["limit"] for _, row in own], unit),
+            f"{advice} {f'[{rule}]' if rule else ''}".strip(),
         )
-        for (verdict, check, rule, advice), own in grouped.items()
+        for (verdict, check, rule, advice, unit), own in order
     ]
+    if not rows:
+        return sentences(["Every check that applies is passed in every wiring."])
     return table(
-        ("verdict", "check", "of", "value", "limit", "unit", "rule", "advice"),
+        ("verdict", "check", "where", "value", "limit", "what to do, and by which rule"),
         rows,
-        f"{wiring}: {counts_sentence(found)}",
-        numbers=(3, 4),
+        "Findings that are not passed, worst first; alike ones of several wirings stand together",
     )
 
 
-def _span(values: list[str]) -> str:
-    """Return one value, or the first and last of several in order."""
+def counts_table(comparison: Comparison) -> Html:
+    """Return how many findings of each verdict each wiring has.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    """
+    rows = [(name, *counts(found).values(), len(found)) for name, found in comparison.findings]
+    return table(
+        ("wiring", *VERDICTS, "all"),
+        rows,
+        "Checks of each wiring. A limit that could not be checked is NOT CHECKED, never passed.",
+        numbers=tuple(range(1, len(VERDICTS) + 2)),
+    )
+
+
+def _where(own: list[tuple[str, dict[str, str]]], names: list[str]) -> str:
+    """Return subjects by wiring, briefly where they are the same everywhere."""
+    subjects: dict[str, list[str]] = {}
+    for wiring, row in own:
+        subjects.setdefault(wiring, []).append(row["subject"])
+    if len(subjects) == len(names) and len({tuple(each) for each in subjects.values()}) == 1:
+        return f"all wirings: {'; '.join(next(iter(subjects.values())))}"
+    alike: dict[str, list[str]] = {}
+    for wiring, each in subjects.items():
+        alike.setdefault("; ".join(each), []).append(f"'{wiring}'")
+    return " | ".join(f"{', '.join(who)}: {what}" for what, who in alike.items())
+
+
+def _with_unit(values: list[str], unit: str) -> str:
+    """Return one value, or the lowest and highest of several, with their unit."""
     several = sorted(dict.fromkeys(values), key=lambda text: (len(text), text))
-    return several[0] if len(several) == 1 else f"{several[0]} to {several[-1]}"
+    if several == ["–"]:
+        return "–"
+    span = several[0] if len(several) == 1 else f"{several[0]} to {several[-1]}"
+    return span if unit in ("", "1") else f"{span} {unit}"
 
 
 def lengths_table(comparison: Comparison) -> Html:

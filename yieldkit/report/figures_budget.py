@@ -36,7 +36,7 @@ def budget_picture(comparison: Comparison) -> Picture:
     share = _shares(comparison)
     shown = np.flatnonzero(np.nanmax(np.abs(share), axis=0) >= _SMALLEST_SHOWN_PERCENT)
     steps = [str(comparison.budgets["loss_step"].to_numpy()[index]) for index in shown]
-    figure = new_figure(0.9 + (0.13 * len(names) + 0.1) * max(len(steps), 1))
+    figure = new_figure(0.9 + (0.11 * len(names) + 0.09) * max(len(steps), 1))
     axes = figure.subplots()
     _grouped(axes, share[:, shown], list(names.values()), ".2f")
     axes.set_yticks(np.arange(len(steps)), steps)
@@ -116,7 +116,7 @@ def difference_picture(comparison: Comparison) -> Picture | None:
     shown = np.flatnonzero(np.nanmax(np.abs(extra), axis=0) >= smallest)
     if shown.size == 0:
         return None
-    figure = new_figure(0.9 + (0.15 * len(others) + 0.1) * len(shown))
+    figure = new_figure(0.9 + (0.12 * len(others) + 0.1) * len(shown))
     axes = figure.subplots()
     numbers = {name: row for name, row in _numbers(comparison).items() if name != base}
     _grouped(axes, extra[:, shown], list(numbers.values()), "+,.0f")

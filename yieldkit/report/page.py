@@ -18,42 +18,47 @@ POLICY = (
 """The page loads nothing, runs nothing and sends nothing."""
 
 _SHOWN = ("text/html", "image/png", "text/plain")
-_HEADING = re.compile(r'<h2 id="([^"]*)">(.*?)</h2>', re.DOTALL)
+_HEADING = re.compile(r"<h2[^>]*>(.*?)</h2>", re.DOTALL)
 
 _STYLE = """
 :root { --ink: #1b1b1b; --soft: #4f4f4f; --line: #c9c9c9; --wash: #f4f4f1; }
 * { box-sizing: border-box; }
 body { margin: 0; color: var(--ink); background: #fff;
   font: 15px/1.5 "DejaVu Sans", Verdana, sans-serif; }
-main { max-width: 64rem; margin: 0 auto; padding: 1.2rem 1.25rem 4rem; }
-h1 { font-size: 1.6rem; line-height: 1.25; margin: 0.4rem 0 0.8rem; overflow-wrap: anywhere; }
-h2 { font-size: 1.2rem; margin: 2.2rem 0 0.6rem; border-bottom: 2px solid var(--line); }
-h3 { font-size: 1rem; margin: 1.4rem 0 0.4rem; }
-.verdict { border: 2px solid var(--ink); padding: 0.8rem 1.2rem; margin: 0.8rem 0; }
-.verdict p { margin: 0.2rem 0; }
-.verdict .answer { font-size: 1.15rem; font-weight: 700; margin-bottom: 0.5rem; }
-.verdict dl { margin: 0; display: grid; grid-template-columns: max-content 1fr; gap: 0.3rem 1rem; }
+main { max-width: 62em; margin: 0 auto; padding: 1.2em 1.25em 4em; }
+h1 { font-size: 1.6em; line-height: 1.25; margin: 0.4em 0 0.8em; overflow-wrap: anywhere; }
+h2 { font-size: 1.2em; margin: 2.2em 0 0.6em; border-bottom: 2px solid var(--line); }
+h3 { font-size: 1em; margin: 1.4em 0 0.4em; }
+.verdict { border: 2px solid var(--ink); padding: 0.8em 1.2em; margin: 0.8em 0; }
+.verdict p { margin: 0.2em 0; }
+.verdict ul { margin: 0; padding: 0; list-style: none; }
+.verdict .answer { font-size: 1.15em; font-weight: 700; margin-bottom: 0.5em; }
+.verdict dl { margin: 0; display: grid; grid-template-columns: max-content 1fr; gap: 0.3em 1em; }
 .verdict dt { font-weight: 700; } .verdict dd { margin: 0; overflow-wrap: anywhere; }
-.caution { border-left: 6px solid var(--ink); background: var(--wash); padding: 0.4rem 1rem; }
+.caution { border-left: 6px solid var(--ink); background: var(--wash); padding: 0.4em 1em; }
 .scroll { overflow-x: auto; }
-nav { margin: 1rem 0; font-size: 0.88rem; } nav ul { margin: 0; padding: 0; list-style: none; }
+nav { margin: 1em 0; font-size: 0.88em; } nav ul { margin: 0; padding: 0; list-style: none; }
 nav li { display: inline; } nav li:not(:last-child)::after { content: " \\00b7  "; }
 a { color: inherit; }
-table { border-collapse: collapse; margin: 0.6rem 0 1.2rem; font-size: 0.84rem; }
-caption { text-align: left; color: var(--soft); padding-bottom: 0.3rem; }
-th, td { border-bottom: 1px solid var(--line); padding: 0.22rem 1rem 0.22rem 0; text-align: left;
-  vertical-align: top; overflow-wrap: anywhere; min-width: 3.2em; }
+table { border-collapse: collapse; margin: 0.6em 0 1.2em; font-size: 0.84em; }
+caption { text-align: left; color: var(--soft); padding-bottom: 0.3em; }
+th, td { border-bottom: 1px solid var(--line); padding: 0.25em 1.1em 0.25em 0; text-align: left;
+  vertical-align: top; overflow-wrap: anywhere; }
 thead th { border-bottom: 1.5px solid var(--ink); vertical-align: bottom; overflow-wrap: normal; }
-tbody th { font-weight: 400; }
+tbody th { font-weight: 400; min-width: 8em; }
+td.short, th.short { white-space: nowrap; min-width: 0; } td.long { min-width: 17em; }
 td.number, th.number { text-align: right; font-variant-numeric: tabular-nums; }
-td.number { white-space: nowrap; }
+td.number { white-space: nowrap; } table.whole { break-inside: avoid; }
 tr.marked td, tr.marked th { font-weight: 700; background: var(--wash); }
-figure { margin: 1rem 0 1.4rem; break-inside: avoid; }
-figure img { display: block; max-width: 100%; height: auto; }
-figcaption { color: var(--soft); font-size: 0.84rem; margin-top: 0.2rem; }
-footer { color: var(--soft); font-size: 0.8rem; margin-top: 3rem; padding-top: 0.6rem;
+figure { margin: 1em 0 1.4em; break-inside: avoid; }
+figure img { display: block; width: 100%; max-width: 56em; height: auto; }
+figcaption { color: var(--soft); font-size: 0.84em; margin-bottom: 0.3em; }
+footer { color: var(--soft); font-size: 0.8em; margin-top: 3em; padding-top: 0.6em;
   border-top: 1px solid var(--line); }
-pre { white-space: pre-wrap; overflow-wrap: anywhere; font-size: 0.85rem; }
+pre { white-space: pre-wrap; overflow-wrap: anywhere; font-size: 0.85em; }
+@media (max-width: 42em) {
+  .verdict dl { grid-template-columns: 1fr; gap: 0; } .verdict dd { margin-bottom: 0.5em; }
+}
 @media print {
   @page { margin: 15mm 13mm; }
   body { font-size: 9.5pt; line-height: 1.4; }
@@ -135,13 +140,18 @@ def visible(text: object) -> str:
 
 
 def _with_contents(body: str) -> str:
-    """Put a list of the sections before the first of them."""
-    found = _HEADING.findall(body)
-    if not found:
+    """Number the sections' headings and put links to them before the first."""
+    words = _HEADING.findall(body)
+    if not words:
         return body
-    links = "".join(f'<li><a href="#{anchor}">{words}</a></li>' for anchor, words in found)
-    place = body.index("<h2 id=")
-    return f'{body[:place]}<nav aria-label="Sections"><ul>{links}</ul></nav>{body[place:]}'
+    numbers = iter(range(1, len(words) + 1))
+    marked = _HEADING.sub(lambda found: f'<h2 id="section-{next(numbers)}">{found[1]}</h2>', body)
+    links = "".join(
+        f'<li><a href="#section-{number}">{text}</a></li>'
+        for number, text in enumerate(words, start=1)
+    )
+    place = marked.index("<h2 id=")
+    return f'{marked[:place]}<nav aria-label="Sections"><ul>{links}</ul></nav>{marked[place:]}'
 
 
 def _fit_to_show(notebook: nbformat.NotebookNode) -> nbformat.NotebookNode:

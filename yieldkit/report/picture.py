@@ -42,7 +42,7 @@ class Picture(NamedTuple):
     alt : str
         Alternative text: sentences with the numbers.
     caption : str
-        Caption under the figure.
+        Caption over the figure.
     """
 
     figure: Figure
@@ -63,9 +63,9 @@ class Picture(NamedTuple):
         data = base64.b64encode(self.png()).decode("ascii")
         width, height = (round(96 * inches) for inches in self.figure.get_size_inches())
         return (
-            f'<figure><img width="{width}" height="{height}" alt="{escape(self.alt)}" '
-            f'src="data:image/png;base64,{data}">'
-            f"<figcaption>{escape(self.caption)}</figcaption></figure>"
+            f"<figure><figcaption>{escape(self.caption)}</figcaption>"
+            f'<img width="{width}" height="{height}" alt="{escape(self.alt)}" '
+            f'src="data:image/png;base64,{data}"></figure>'
         )
 
 

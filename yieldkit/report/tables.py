@@ -12,6 +12,9 @@ from yieldkit.report.picture import Html
 from yieldkit.report.text import before_losses
 from yieldkit.study.compare import SAME_WITHIN_PERCENT, Comparison
 
+_KEPT_ON_ONE_PAGE = 16
+_SHORT, _LONG = 18, 60
+
 
 def table(
     head: Sequence[str],
@@ -35,15 +38,22 @@ def table(
     marked : int, optional
         Row shown in bold.
     """
-    lines = ['<div class="scroll"><table>', f"<caption>{escape(caption)}</caption>", "<thead><tr>"]
+    body = list(rows)
+    low = all(len(str(cell)) <= _LONG for row in body for cell in row)
+    kept = ' class="whole"' if len(body) <= _KEPT_ON_ONE_PAGE and low else ""
+    lines = [
+        f'<div class="scroll"><table{kept}>',
+        f"<caption>{escape(caption)}</caption>",
+        "<thead><tr>",
+    ]
     for column, text in enumerate(head):
         css = ' class="number"' if column in numbers else ""
         lines.append(f'<th scope="col"{css}>{escape(text)}</th>')
     lines.append("</tr></thead><tbody>")
-    for index, row in enumerate(rows):
+    for index, row in enumerate(body):
         lines.append('<tr class="marked">' if index == marked else "<tr>")
         for column, cell in enumerate(row):
-            css = ' class="number"' if column in numbers else ""
+            css = ' class="number"' if column in numbers else _width(str(cell))
             if column == 0:
                 lines.append(f'<th scope="row"{css}>{escape(cell)}</th>')
             else:
@@ -51,6 +61,13 @@ def table(
         lines.append("</tr>")
     lines.append("</tbody></table></div>")
     return Html("".join(lines))
+
+
+def _width(text: str) -> str:
+    """Return the class of a cell that shall not be broken, or shall have room."""
+    if len(text) <= _SHORT:
+        return ' class="short"'
+    return ' class="long"' if len(text) > _LONG else ""
 
 
 def heading(site_name: str) -> Html:
@@ -87,10 +104,12 @@ def verdict_box(comparison: Comparison) -> Html:
     ]
     if comparison.site.invented:
         answers.append(("Whose building?", "Building and equipment are invented."))
+    answer, *others = comparison.verdict.split("; '")
+    apart = "".join(f"<li>'{escape(other)}</li>" for other in others)
+    first = f"<dt>By how much?</dt><dd><ul>{apart}</ul></dd>" if others else ""
     parts = "".join(f"<dt>{escape(what)}</dt><dd>{escape(text)}</dd>" for what, text in answers)
     return Html(
-        f'<div class="verdict"><p class="answer">{escape(comparison.verdict)}</p>'
-        f"<dl>{parts}</dl></div>"
+        f'<div class="verdict"><p class="answer">{escape(answer)}</p><dl>{first}{parts}</dl></div>'
     )
 
 

@@ -91,12 +91,20 @@ def _with_unit(values: list[str], unit: str) -> str:
 
 
 def lengths_table(comparison: Comparison) -> Html:
-    """Return the allowed string lengths by input and plane."""
-    frame = allowed_lengths(comparison.site)
-    rows = [
-        tuple("not known" if cell != cell else cell for cell in row)
-        for row in frame.itertuples(index=False)
-    ]
+    """Return the allowed string lengths; inputs and planes that agree stand together.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    """
+    by_plane: dict[tuple[object, ...], list[str]] = {}
+    for mppt, plane, *lengths in allowed_lengths(comparison.site).itertuples(index=False):
+        shown = tuple("not known" if cell != cell else cell for cell in lengths)
+        by_plane.setdefault((plane, shown), []).append(mppt)
+    alike: dict[tuple[object, ...], list[str]] = {}
+    for (plane, shown), inputs in by_plane.items():
+        alike.setdefault((", ".join(inputs), shown), []).append(plane)
     return table(
         (
             "input",
@@ -106,7 +114,7 @@ def lengths_table(comparison: Comparison) -> Html:
             "fewest: full power",
             "most: cold voltage",
         ),
-        rows,
+        [(inputs, ", ".join(planes), *shown) for (inputs, shown), planes in alike.items()],
         "Modules a string may have",
         numbers=(2, 3, 4, 5),
     )

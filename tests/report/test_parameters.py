@@ -1,7 +1,6 @@
 """The gate before a kernel starts: what a notebook doesn't know and use stops the run."""
 
 import datetime
-import enum
 import re
 from pathlib import Path
 
@@ -21,7 +20,7 @@ GOOD = notebook(
 
 def refusal(given, content=GOOD):
     """Return what the gate says to some parameters."""
-    with pytest.raises(InputError, match="book.ipynb") as caught:
+    with pytest.raises(InputError, match=r"book\.ipynb") as caught:
         checked_parameters(content, given, "book.ipynb")
     return str(caught.value)
 
@@ -118,10 +117,13 @@ def test_an_equals_sign_in_a_default_is_no_second_parameter():
     assert default_parameters(content, "book.ipynb") == {"rule": "a=b"}
 
 
-class Word(str, enum.Enum):
-    """A text that is more than text."""
+class Word(str):
+    """A text that shows itself as another."""
 
-    A = "a"
+    __slots__ = ()
+
+    def __str__(self):
+        return "not the word"
 
 
 @pytest.mark.parametrize(
@@ -132,7 +134,7 @@ class Word(str, enum.Enum):
         (np.str_("x"), "x"),
         ({"a": (Path("x"),)}, {"a": ["x"]}),
         (None, None),
-        (Word.A, "a"),
+        (Word("a"), "a"),
         (np.array(3), 3),
     ],
 )

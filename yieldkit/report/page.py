@@ -140,7 +140,7 @@ def visible(text: object) -> str:
 
 
 def _with_contents(body: str) -> str:
-    """Number the sections' headings and put links to them before the first."""
+    """Give the sections numbers and put links to them before the first."""
     words = _HEADING.findall(body)
     if not words:
         return body
@@ -158,10 +158,16 @@ def _fit_to_show(notebook: nbformat.NotebookNode) -> nbformat.NotebookNode:
     """Keep what a page shows: no error stream, nothing that would want a script."""
     fit = nbformat.from_dict(notebook)
     for cell in fit.cells:
-        if cell.cell_type != "code":
-            continue
-        cell.outputs = [each for each in cell.outputs if each.get("name") != "stderr"]
-        for output in cell.outputs:
-            if "data" in output:
-                output.data = {kind: output.data[kind] for kind in _SHOWN if kind in output.data}
+        if cell.cell_type == "code":
+            cell.outputs = [each for each in map(_shown, cell.outputs) if each is not None]
     return fit
+
+
+def _shown(output: nbformat.NotebookNode) -> nbformat.NotebookNode | None:
+    """Return an output with the kinds of content that a page shows, or None."""
+    if output.get("name") == "stderr":
+        return None
+    if "data" not in output:
+        return output
+    data = {kind: output.data[kind] for kind in _SHOWN if kind in output.data}
+    return nbformat.from_dict({**output, "data": data}) if data else None

@@ -1,0 +1,87 @@
+"""A page as a browser's parser sees it, and the notebook's page made in this process."""
+
+import html.parser
+import subprocess
+import tempfile
+from pathlib import Path
+
+import IPython.display
+import nbformat
+
+from yieldkit.report.page import page_of
+from yieldkit.words.shipped import shipped
+
+VOID = {"meta", "img", "br", "hr", "input", "link", "base", "source"}
+
+
+class Seen(html.parser.HTMLParser):
+    """Collects tags with their attributes and the text between them."""
+
+    def __init__(self):
+        super().__init__(convert_charrefs=True)
+        self.tags = []
+        self.texts = []
+
+    def handle_starttag(self, tag, attrs):
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data):
+        self.texts.append(data)
+
+    def all(self, tag):
+        """Return the attributes of every tag of a kind."""
+        return [attrs for name, attrs in self.tags if name == tag]
+
+
+def seen(page):
+    """Return a page's tags and texts."""
+    parser = Seen()
+    parser.feed(page)
+    parser.close()
+    return parser
+
+
+def page_in_process(monkeypatch, comparison):
+    """Run the shipped notebook's cells here on a comparison that is there; return its page."""
+    content = nbformat.read(shipped("notebooks", "compare_wirings.ipynb"), as_version=4)
+    shown = []
+    monkeypatch.setattr(IPython.display, "display", lambda *parts: shown.extend(parts))
+    monkeypatch.setattr("yieldkit.config.files.load_site", lambda path: comparison.site)
+    monkeypatch.setattr("yieldkit.study.compare.compare", lambda site: comparison)
+    scope = {}
+    for cell in content.cells:
+        if cell.cell_type == "code":
+            shown.clear()
+            exec(compile(cell.source, "notebook", "exec"), scope)
+            cell.outputs = [
+                nbformat.v4.new_output("display_data", {"text/html": part._repr_html_()})
+                for part in shown
+            ]
+    return page_of(content, "Comparison of wirings")
+
+
+def in_browser(program, page, *flags, limit_s=60):
+    """Open a page in a browser without a window; return what it prints."""
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
+        path = Path(folder) / "page.html"
+        path.write_text(page, encoding="utf-8")
+        done = subprocess.run(
+            [
+                program,
+                "--headless",
+                "--no-sandbox",
+                "--disable-gpu",
+                "--disable-quic",
+                "--no-first-run",
+                "--disable-background-networking",
+                "--disable-component-update",
+                "--disable-sync",
+                f"--user-data-dir={folder}/profile",
+                *flags,
+                path.as_uri(),
+            ],
+            capture_output=True,
+            timeout=limit_s,
+            check=True,
+        )
+    return done.stdout.decode("utf-8", "replace")

@@ -289,7 +289,7 @@ CASES = {
         "there, or the name of a data set: one of 'greensboro-tmy3', 'miami-tmy2', "
         "'sand-point-tmy3', 'typical-year-45n-8e'. Did you mean 'typical-year-45n-8e'?",
     ),
-    "weather of an impossible name": (weather(file="a\x00b"), "'a\\u0000b', which is not there"),
+    "weather of an impossible name": (weather(file="a" * 999), "aaa...', which is not there; exp"),
     "a table without columns": (
         weather(format="csv", sampling="mean", label="end"),
         "weather.format: got format csv without columns; expected which column holds what. Write "

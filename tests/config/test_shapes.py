@@ -25,6 +25,18 @@ CASES = {
         {"planes__west__azimuth_deg": "uphill"},
         "got 'uphill'; expected a number. azimuth_deg: Compass degrees: north 0, east 90",
     ),
+    "azimuth as a truth value": (
+        {"planes__west__azimuth_deg": True},
+        "got true; expected a number.",
+    ),
+    "tilt as a truth value": ({"planes__west__tilt_deg": True}, "got true; expected a number."),
+    "latitude in words": ({"site__latitude": "52 N"}, "The unit is in the key's name: write 52 al"),
+    "longitude in words": ({"site__longitude": "east"}, "got 'east'; expected a number. longitude"),
+    "version in words": ({"schema_version": "one"}, "schema_version: got 'one'; expected 1."),
+    "a weather file over two lines": (
+        {"weather": mapping()["weather"] | {"file": "a\nb"}},
+        "weather.file: got 'a b'; expected text without control signs, line breaks or direction",
+    ),
     "tilt beyond vertical": (
         {"planes__west__tilt_deg": 200},
         "planes.0.tilt_deg: got 200; expected degrees from horizontal, 0 to 90. A roof pitch of "
@@ -105,7 +117,7 @@ CASES = {
     ),
     "half a module": (
         {"planes__west__modules": 12.5},
-        "planes.0.modules: got 12.5; expected a whole number.",
+        "planes.0.modules: got 12.5; expected a whole number. Is it 12?",
     ),
     "modules as 24.0": ({"planes__west__modules": 24.0}, "got 24; expected a whole number."),
     "a number too large": (

@@ -7,6 +7,7 @@ from pydantic import ValidationError
 
 from tests.config.small import SITE, TEXT, mapping, refusal, sentence
 from yieldkit.config.base import steers
+from yieldkit.config.changes import changed
 from yieldkit.config.files import (
     dump_site,
     load_site,
@@ -42,6 +43,21 @@ def test_a_variant_is_a_new_site_and_leaves_the_old_one():
     assert other.notes == "steeper"
     assert other.wirings[0].trackers[0].strings[1].groups[0].modules == 11
     assert SITE.model_dump() == before
+
+
+def test_a_change_leaves_the_content_it_starts_from():
+    content = mapping()
+    other = changed(content, {"planes.west.tilt_deg": 35, "site.name": "other"})
+    assert content == mapping()
+    assert other["planes"][0]["tilt_deg"] == 35
+    assert other["site"]["name"] == "other"
+
+
+def test_a_written_site_leaves_out_what_equals_the_default():
+    site = variant(SITE, {"site.albedo": 0.2, "planes.west.soiling_loss_percent": 0.0})
+    assert "albedo" not in dump_site(site)
+    assert "soiling" not in dump_site(site)
+    assert "albedo: 0.25" in dump_site(variant(SITE, {"site.albedo": 0.25}))
 
 
 def test_a_variant_takes_models_and_keeps_the_folder(tmp_path):

@@ -45,6 +45,11 @@ CASES = {
     "other": ("a: [,,]", "got something else (while parsing a flow node"),
     "control sign": ("a: 1\nb: \x00", "line 2: got the sign U+0000; expected text without control"),
     "strange number": ("a: 0x_", "line 1: got '0x_'; expected a number or text. Put text in quot"),
+    "no sign at all": (
+        'a: "\\UFFFFFFFF"',
+        "line 1: got text that no YAML reader understands (OverflowError); expected valid YAML. "
+        "Compare it with the output of `yieldkit new`.",
+    ),
     "empty": ("", "site file: got an empty file; expected keys and values. `yieldkit new` writes"),
     "a comment": ("# nothing", "site file: got an empty file; expected keys and values"),
     "a word": ("hello", "site file: got 'hello' alone; expected keys and values"),
@@ -174,6 +179,9 @@ HOSTILE = {
     "a set": "!!set {a, b}",
     "an ordered map": "a: !!omap [b: 1]",
     "tag handles": "%TAG ! tag:x,2000:\n---\na: !y 1",
+    "a yaml to come": "%YAML 1.999\n---\na: 1",
+    "no sign": 'a: "\\U00110000"',
+    "no sign at all": 'a: "\\UFFFFFFFF"',
     "old yaml": "%YAML 1.1\n---\nschema_version: 01",
     "unknown yaml": "%YAML 9.9\n---\na: 1",
     "directives": "%X y\n" * 1000 + "---\na: 1",

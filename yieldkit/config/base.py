@@ -45,6 +45,8 @@ def _lines(text: str) -> str:
 
 Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_one_line)]
 """What a person calls something: one line that other parts of the file refer to."""
+FileName = Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_one_line)]
+"""A path, or the name of a data set."""
 Text = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_one_line)]
 """A remark of one line."""
 Notes = Annotated[str, Field(max_length=4000), AfterValidator(_lines)]

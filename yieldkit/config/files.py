@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from pydantic import BaseModel, ValidationError
+from pydantic import ValidationError
 from ruamel.yaml import YAML
 
 from yieldkit.config.changes import changed
@@ -172,8 +172,6 @@ def dump_site(site: Site) -> str:
 
 
 def _listed(value: Any) -> Any:
-    if isinstance(value, BaseModel):
-        return _listed(value.model_dump())
     if isinstance(value, Mapping):
         return {key: _listed(each) for key, each in value.items() if each is not None}
     if isinstance(value, list | tuple):

@@ -53,7 +53,7 @@ def likely(location: Location, value: Any, kind: str, most: float | None) -> Lik
         return _word(value, words_at(location))
     if kind in ("float_type", "int_type"):
         return _not_a_number(value)
-    if kind in ("int_from_float", "bool_type", "string_type", "tuple_type", "model_type"):
+    if kind in ("bool_type", "string_type", "tuple_type", "model_type"):
         return _wrong_kind(value, kind)
     if most == 1 and is_number(value) and 1.0 < value <= 100.0:
         return "", "Written in percent?", f"As a share it is {shown(value / 100.0)}"
@@ -154,7 +154,9 @@ def _word(value: Any, allowed: tuple[Any, ...]) -> Likely | None:
 def _not_a_number(value: Any) -> Likely | None:
     if value is None:
         return "", "", "Write the number, or leave the key out if it may be unknown"
-    if isinstance(value, bool) or not isinstance(value, str):
+    if is_number(value):
+        return "", "", f"Is it {round(value)}?"
+    if not isinstance(value, str):
         return None
     match = _NUMBER.match(value)
     if match is None:
@@ -177,6 +179,4 @@ def _wrong_kind(value: Any, kind: str) -> Likely | None:
         return "", "", "Begin every entry with '- ', also a single one"
     if kind == "tuple_type":
         return "", "", "Write the entries below it, or leave the key out"
-    if kind == "int_from_float" and is_number(value):
-        return "", "", f"Is it {round(value)}?"
     return None

@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from yieldkit.config.content import Content, Location
 from yieldkit.config.likely_causes import likely
-from yieldkit.config.schema_walk import meaning, owner, places_of, words_at
+from yieldkit.config.schema_walk import meaning, owner, places_of, tags_at, words_at
 from yieldkit.config.wording import one_of, shown
 from yieldkit.words.errors import Problem, nearest
 
@@ -16,7 +16,6 @@ _MOST_ITEMS = 400
 _WORDS = {
     "float_type": "a number",
     "int_type": "a whole number",
-    "int_from_float": "a whole number",
     "int_parsing_size": "a whole number of usual size",
     "string_type": "text",
     "bool_type": "true or false",
@@ -93,7 +92,7 @@ def _unknown_key(where: str, key: str, location: Location) -> Problem:
 
 def _kind(item: Any, where: str, content: Content, location: Location) -> Problem:
     key = str(item["ctx"]["discriminator"]).strip("'")
-    allowed = [word.strip().strip("'") for word in _tags(item, location, key)]
+    allowed = tags_at(location, key)
     if item["type"] == "union_tag_not_found":
         return Problem(where, f"no '{key}'", one_of(allowed))
     tag = str(item["ctx"]["tag"])
@@ -104,14 +103,6 @@ def _kind(item: Any, where: str, content: Content, location: Location) -> Proble
         one_of(allowed),
         remedy=f"Did you mean '{close}'?" if close else "",
     )
-
-
-def _tags(item: Any, location: Location, key: str) -> list[str]:
-    said = item["ctx"].get("expected_tags")
-    if said is not None:
-        return str(said).split(",")
-    paths = {"source": ["datasheet", "cec-list"], "kind": ["table", "weighted", "sandia-list"]}
-    return paths[key]
 
 
 def _needed(item: Any, location: Location) -> str:

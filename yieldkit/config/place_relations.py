@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from yieldkit.config.base import steers
 from yieldkit.config.content import Content, Location
 from yieldkit.config.parts import number, part
 from yieldkit.config.wording import is_number, one_of, shown
@@ -119,7 +120,7 @@ def _there(file: Any, folder: str) -> bool:
 def _weather(content: Content, folder: str) -> Iterator[Problem]:
     weather = part(content.values, "weather")
     file = part(weather, "file")
-    if isinstance(file, str) and file:
+    if isinstance(file, str) and file and not any(map(steers, file)):
         known = data_set_names("weather")
         if file not in known and not _there(file, folder):
             yield _missing(content, ("weather", "file"), file, folder, list(known))

@@ -50,6 +50,16 @@ def words_at(location: Location) -> tuple[Any, ...]:
     )
 
 
+def tags_at(location: Location, key: str) -> tuple[str, ...]:
+    """Return the words of `key` that tell the kinds of a part apart."""
+    kind: Any = Site
+    for part in location:
+        kind = _inside(kind, part)
+    return tuple(
+        word for model in _members(kind) for word in get_args(model.model_fields[key].annotation)
+    )
+
+
 @cache
 def places_of() -> dict[str, tuple[str, ...]]:
     """Return for every key of the schema the keys under which it may stand, outermost first."""

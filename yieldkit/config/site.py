@@ -9,6 +9,7 @@ from pydantic import Field
 from yieldkit.config.base import (
     Count,
     CrossSection,
+    FileName,
     Frozen,
     Name,
     Notes,
@@ -93,7 +94,7 @@ class ColumnMap(Frozen):
 class WeatherSource(Frozen):
     """A weather file and everything that must be known to read it."""
 
-    file: Annotated[str, Field(min_length=1, max_length=1000)]
+    file: FileName
     """Path (relative to the site file) or the name of a shipped data set."""
     format: Literal["canonical", "tmy3", "tmy2", "epw", "nsrdb", "csv", "parquet"]
     """The file's format."""
@@ -230,7 +231,7 @@ class NetworkVoltage(Frozen):
     """Model: correlation time of the random part [min]."""
     seed: Annotated[int, Field(ge=0, lt=2**32)] = 1
     """Model: seed of the random part."""
-    file: Annotated[str, Field(min_length=1, max_length=1000)] | None = None
+    file: FileName | None = None
     """Series: path of the table, relative to the site file."""
     column: Text | None = None
     """Series: the column of phase voltages, one a step of the weather [V]; by default the last."""

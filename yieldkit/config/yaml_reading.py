@@ -13,9 +13,8 @@ from pathlib import Path
 from typing import Any
 
 from ruamel.yaml import YAML
-from ruamel.yaml.error import MarkedYAMLError, YAMLError
+from ruamel.yaml.error import MarkedYAMLError
 from ruamel.yaml.events import (
-    AliasEvent,
     CollectionEndEvent,
     CollectionStartEvent,
     DocumentStartEvent,
@@ -118,7 +117,9 @@ def parse_yaml(text: str, name: str) -> Content:
             "text without control signs",
             "Remove it.",
         )
-    except (YAMLError, ValueError, RecursionError, TypeError, AttributeError, LookupError) as error:
+    except InputError:
+        raise
+    except Exception as error:  # the parser fails in many ways; each becomes one sentence
         reading.note(
             reading.line,
             f"text that no YAML reader understands ({type(error).__name__})",
@@ -187,7 +188,7 @@ class _Reading:
             self._node(event, yaml)
 
     def _node(self, event: Any, yaml: YAML) -> None:
-        if isinstance(event, AliasEvent) or event.anchor is not None:
+        if event.anchor is not None:
             self.note(self.line, "an anchor or alias (& or *)", "every value written out")
         tag = getattr(event, "tag", None)
         if tag is not None:

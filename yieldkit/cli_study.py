@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import sys
 from argparse import Namespace
 from pathlib import Path
@@ -27,6 +28,8 @@ def compare(options: Namespace) -> int:
         comparison = compare_site(site, progress=lambda _name: bar.update())
     say(comparison_text(comparison))
     if not options.no_report:
+        # A notebook that is stopped leaves a task behind, which would complain on the terminal.
+        logging.getLogger("asyncio").setLevel(logging.CRITICAL)
         named = "" if options.site is None else str(Path(options.site).resolve())
         report = run_report("compare_wirings.ipynb", {"site_file": named}, Path(options.out))
         say(f"\nReport: {report}")

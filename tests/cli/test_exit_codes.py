@@ -4,7 +4,6 @@ import os
 import signal
 import subprocess
 import sys
-import time
 
 import pytest
 
@@ -185,7 +184,6 @@ def test_signals_end_a_run_with_their_code_and_leave_no_part(number, code, tmp_p
     for line in process.stderr:
         if "No wiring named" in line:
             break
-    time.sleep(0.3)
     process.send_signal(number)
     _, told = process.communicate(timeout=60)
     assert process.returncode == code

@@ -109,14 +109,19 @@ def child(work):
     return pid
 
 
+def timed(work):
+    """Return how long a child takes to work [s]."""
+    started = time.perf_counter()
+    os.waitpid(child(work), 0)
+    return time.perf_counter() - started
+
+
 def main():
     """Kill a writer at moments spread over its time, and at each of its calls."""
     folder, moments = Path(sys.argv[1]), int(sys.argv[2])
     old, new = result(1), result(2)
     write(folder, 1, old)
-    started = time.perf_counter()
-    os.waitpid(child(lambda: write(folder, 2, new)), 0)
-    whole = time.perf_counter() - started
+    whole = min(timed(lambda: write(folder, 2, new)) for _ in range(3))
     write(folder, 1, old)
     for moment in range(moments):
         pid = child(lambda: write(folder, 2, new))

@@ -3,21 +3,28 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 from typing import Any
 
 from yieldkit.config.base import steers
 
 _LONGEST = 80
+_LONGEST_PATH = 1000
 _LARGEST = 1e100
 
 
-def visible(text: str) -> str:
+def visible(text: str, longest: int = _LONGEST) -> str:
     """Return text on one line in which signs that steer a terminal are written out."""
     spelt = "".join(
         f"\\u{ord(sign):04x}" if steers(sign) and sign not in "\n\t" else sign for sign in text
     )
     line = " ".join(spelt.split())
-    return line if len(line) <= _LONGEST else line[: _LONGEST - 3] + "..."
+    return line if len(line) <= longest else line[: longest - 3] + "..."
+
+
+def shown_path(path: Path) -> str:
+    """Return a path for a message: whole, since its end says which file it is."""
+    return visible(str(path), _LONGEST_PATH)
 
 
 def shown(value: Any) -> str:

@@ -27,7 +27,7 @@ from ruamel.yaml.reader import ReaderError
 
 from yieldkit.config.content import MAX_DEPTH, Content, Location
 from yieldkit.config.syntax_words import explained
-from yieldkit.config.wording import shown
+from yieldkit.config.wording import shown, shown_path
 from yieldkit.words.errors import InputError, Problem, nearest, refuse
 
 _MAX_BYTES = 256_000
@@ -61,7 +61,7 @@ def read_yaml(path: Path) -> Content:
             raw = stream.read(_MAX_BYTES + 1)
     except (OSError, ValueError) as error:
         refuse(
-            shown(str(path))[1:-1],
+            shown_path(path),
             f"a file that can't be read ({getattr(error, 'strerror', None) or error})",
             "a site file",
             remedy=_close_file(path),

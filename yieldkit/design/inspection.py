@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
+from yieldkit.config.conductors import AcLead
 from yieldkit.config.site import Site
 from yieldkit.design.cables import (
     REACTANCE_OHM_PER_M,
@@ -25,6 +26,12 @@ from yieldkit.design.rules import inspection_rule, string_rule
 from yieldkit.design.wired import StringFacts
 
 _NO_LEAD = "The AC lead (grid.lead)"
+_DEVICE_CHECKS = (
+    "AC overcurrent device against the current",
+    "AC overcurrent device against the lead",
+    "AC overcurrent device against the maker's maximum",
+)
+_LEAD_CHANGE = "voltage change of the AC lead"
 
 
 def design_current(site: Site) -> float:
@@ -36,25 +43,12 @@ def design_current(site: Site) -> float:
     return power / (ac.phases * ac.nominal_voltage_v * ac.power_factor)
 
 
-def ac_lead(site: Site) -> Iterator[Finding]:
-    """Check overcurrent device, ampacity and voltage change of the AC lead."""
-    lead = site.grid.lead
-    names = (
-        "AC overcurrent device against the current",
-        "AC overcurrent device against the lead",
-        "AC overcurrent device against the maker's maximum",
-        "voltage change of the AC lead",
-    )
-    rule = "IEC 60364-4-43, 433.1: Ib <= In <= Iz (from memory)"
-    if lead is None:
-        for name in names:
-            yield not_checked(name, "AC lead", _NO_LEAD, rule)
-        return
+def _overcurrent_device(site: Site, lead: AcLead, current: float, rule: str) -> Iterator[Finding]:
+    """Check the device against the current it carries, the lead it guards and the maker's word."""
     ac = site.inverter.ac
-    current = design_current(site)
     device = lead.overcurrent_device_a
     yield at_least(
-        names[0],
+        _DEVICE_CHECKS[0],
         "AC lead",
         math.nan if device is None else device,
         current,
@@ -65,7 +59,7 @@ def ac_lead(site: Site) -> Iterator[Finding]:
     )
     ampacity = lead_ampacity(lead, ac.phases)
     yield at_most(
-        names[1],
+        _DEVICE_CHECKS[1],
         "AC lead",
         math.nan if device is None else device,
         None if math.isnan(ampacity) else ampacity,
@@ -77,7 +71,7 @@ def ac_lead(site: Site) -> Iterator[Finding]:
         advice="A thicker lead, or a smaller device.",
     )
     yield at_most(
-        names[2],
+        _DEVICE_CHECKS[2],
         "AC lead",
         math.nan if device is None else device,
         ac.max_overcurrent_device_a,
@@ -86,6 +80,19 @@ def ac_lead(site: Site) -> Iterator[Finding]:
         missing="The maker's largest overcurrent device",
         advice=f"At most {ac.max_overcurrent_device_a or 0:g} A.",
     )
+
+
+def ac_lead(site: Site) -> Iterator[Finding]:
+    """Check overcurrent device, ampacity and voltage change of the AC lead."""
+    lead = site.grid.lead
+    rule = "IEC 60364-4-43, 433.1: Ib <= In <= Iz (from memory)"
+    if lead is None:
+        for name in (*_DEVICE_CHECKS, _LEAD_CHANGE):
+            yield not_checked(name, "AC lead", _NO_LEAD, rule)
+        return
+    ac = site.inverter.ac
+    current = design_current(site)
+    yield from _overcurrent_device(site, lead, current, rule)
     per_m = resistance_per_m(
         lead.cross_section_mm2, lead.material, lead.conductor_class, lead.temp_conductor_c
     )
@@ -95,7 +102,7 @@ def ac_lead(site: Site) -> Iterator[Finding]:
     across = ac.nominal_voltage_v * (math.sqrt(3.0) if ac.phases == 3 else 1.0)
     limit = inspection_rule("lead_voltage_change")
     yield at_most(
-        names[3],
+        _LEAD_CHANGE,
         "AC lead",
         100.0 * volts / across,
         limit.value if limit else None,

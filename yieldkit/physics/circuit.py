@@ -13,7 +13,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from yieldkit.physics import operating
+from yieldkit.physics import operating, operating_step
 from yieldkit.physics.circuit_curves import (
     currents_at_open_circuit,
     string_current,
@@ -50,9 +50,9 @@ __all__ = [
     "Run",
     "StringCircuit",
     "TrackerLimits",
-    "default_bypass",
     "canonical_columns",
     "currents_at_open_circuit",
+    "default_bypass",
     "dissipation",
     "group_maxima",
     "operating_point",
@@ -142,9 +142,7 @@ def operating_point(
         if bound is None or np.all(np.isinf(bound)):
             continue
         level = np.broadcast_to(np.asarray(bound, dtype=float), (steps,))
-        operating.hold_bound(
-            0, steps, packed, level, BINDING[word], *shared[1:], *outputs
-        )
+        operating.hold_bound(0, steps, packed, level, BINDING[word], *shared[1:], *outputs)
     return OperatingPoint(
         v_dc=out[:, operating.VOLTS].copy(),
         i_dc=out[:, operating.AMPS].copy(),
@@ -169,7 +167,7 @@ def _in_blocks(steps: int, workers: int, solve: object) -> None:
 
 def _peaks(packed: np.ndarray, layout: Layout) -> np.ndarray:
     """Stand-alone maxima of the conditions, which only mixed strings need (time, condition)."""
-    if layout.kind != operating.MIXED:
+    if layout.kind != operating_step.MIXED:
         return np.zeros((packed.shape[0], 1))
     return operating.peaks_of(packed, layout.diodes)
 

@@ -6,13 +6,13 @@ import math
 
 from yieldkit.physics.compiled import compiled
 from yieldkit.physics.diode import (
-    A,
     BYPASS_IS,
     BYPASS_NVTH,
     I0,
     IL,
     RS,
     RSH,
+    A,
     cell_current,
     group_state,
     junction_at_current,

@@ -89,8 +89,7 @@ def merged_runs(runs: Sequence[Run], columns: Sequence[int]) -> tuple[Run, ...]:
         key = (min(one, two), max(one, two))
         counts[key] = counts.get(key, 0) + run.count
     return tuple(
-        Run(one, count, None if one == two else two)
-        for (one, two), count in sorted(counts.items())
+        Run(one, count, None if one == two else two) for (one, two), count in sorted(counts.items())
     )
 
 
@@ -126,7 +125,7 @@ def lay_out(
     diode = bypass or default_bypass()
     reverse = breakdown or Breakdown(0.0, -1.0, 1.0)
     return Layout(
-        kind=_kind(distinct),
+        kind=_kind(distinct, reverse.factor != 0.0),
         even=np.array(
             [
                 (string.runs[0].condition, string.runs[0].count, number)
@@ -148,10 +147,10 @@ def _order(string: StringCircuit) -> tuple[object, ...]:
     return runs, string.resistance, string.blocking_diode
 
 
-def _kind(distinct: list[StringCircuit]) -> int:
+def _kind(distinct: list[StringCircuit], breaks_down: bool) -> int:
     even = all(len(string.runs) == 1 and string.runs[0].partner is None for string in distinct)
     blocked = any(string.blocking_diode for string in distinct)
-    if even and (len(distinct) == 1 or not blocked):
+    if even and not breaks_down and (len(distinct) == 1 or not blocked):
         return CONCAVE
     return MIXED if len(distinct) == 1 else GENERAL
 

@@ -7,8 +7,9 @@ import math
 import numpy as np
 
 from yieldkit.physics.circuit_group import element_at_current, element_short_circuit
+from yieldkit.physics.circuit_parallel import knee
 from yieldkit.physics.compiled import compiled
-from yieldkit.physics.diode import A, I0, IL, RS, RSH, group_state, knee
+from yieldkit.physics.diode import I0, IL, RS, A
 
 _MAX_ITERATIONS = 200
 _SETTLED = 1e-8
@@ -101,20 +102,14 @@ def short_circuits(here, runs, diodes):
 
 
 @compiled
-def knee_current(here, condition, partner, diodes):
+def knee_current(here, condition, partner):
     """Return a start for the current at maximum power of an element."""
     row = here[condition]
-    vd = knee(max(row[IL], 0.0), row[I0], row[RS], row[A])
-    current, _v, _d1, _d2, _dv, _d2v = group_state(
-        vd, row[IL], row[I0], row[RS], row[RSH], row[A], diodes
-    )
+    _vd, current = knee(row[IL], row[I0], row[RS], row[A])
     if partner < 0:
         return current
     other = here[partner]
-    vd = knee(max(other[IL], 0.0), other[I0], other[RS], other[A])
-    second, _v, _d1, _d2, _dv, _d2v = group_state(
-        vd, other[IL], other[I0], other[RS], other[RSH], other[A], diodes
-    )
+    _vd, second = knee(other[IL], other[I0], other[RS], other[A])
     return 0.5 * (current + second)
 
 
@@ -199,7 +194,7 @@ def string_maxima(here, runs, resistance, diodes, maxima, every, found):
         bound -= maxima[run]
         if high <= 0.0 or high - low <= 1e-12 * high or not worth:
             continue
-        start = knee_current(here, runs[run, 0], runs[run, 1], diodes)
+        start = knee_current(here, runs[run, 0], runs[run, 1])
         junctions = np.full(runs.shape[0], math.nan)
         current, power, bad = interval_maximum(
             low,

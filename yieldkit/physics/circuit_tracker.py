@@ -118,9 +118,7 @@ def voltage_at_current(
 
 
 @compiled
-def bracketed_maximum(
-    low, high, here, runs, first, resistances, many, blocked, diodes, currents
-):
+def bracketed_maximum(low, high, here, runs, first, resistances, many, blocked, diodes, currents):
     """Return the power maximum between a rising and a falling place, by Newton on dP/dV."""
     volts = 0.5 * (low + high)
     for _ in range(_ITERATIONS):
@@ -203,7 +201,15 @@ def general_maxima(here, runs, first, resistances, many, blocked, diodes, found)
                 continue
             if rising_at > 0.0 and count < found.shape[0]:
                 found[count, 0], found[count, 1], bad = bracketed_maximum(
-                    rising_at, volts, here, runs, first, resistances, many, blocked, diodes,
+                    rising_at,
+                    volts,
+                    here,
+                    runs,
+                    first,
+                    resistances,
+                    many,
+                    blocked,
+                    diodes,
                     currents.copy(),
                 )
                 status = max(status, bad)
@@ -227,4 +233,3 @@ def mixed_maxima(here, runs, resistances, diodes, maxima, every, found):
         if current > 0.0:
             found[place, 0] = found[place, 1] / current
     return count, status
-

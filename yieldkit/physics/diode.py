@@ -108,7 +108,7 @@ def junction_at_current(current, il, i0, rs, rsh, a, diodes, start):
     high = math.inf
     scale = 1e-13 * (abs(il) + abs(current) + diodes[BYPASS_IS]) + 1e-300
     for _ in range(_MAX_ITERATIONS):
-        total, _volts, slope, _s2, dv, _d2 = group_state(vd, il, i0, rs, rsh, a, diodes)
+        total, _volts, slope, _s2, _dv, _d2 = group_state(vd, il, i0, rs, rsh, a, diodes)
         gap = total - current
         if abs(gap) <= scale:
             return vd, 0
@@ -169,17 +169,3 @@ def junction_at_voltage(volts, il, i0, rs, rsh, a, diodes, start):
             return vd, 0
         vd = moved
     return vd, 1
-
-
-@compiled
-def knee(il, i0, rs, a):
-    """Return a start for the junction voltage at maximum power.
-
-    From the ideal diode (1 + x) exp(x) = I_L / I_0 + 1, with a first-order shift for R_s.
-    """
-    ratio = math.log1p(il / i0)
-    x = ratio - math.log1p(ratio)
-    x = ratio - math.log1p(max(x, 0.0))
-    x = ratio - math.log1p(max(x, 0.0))
-    shift = il * rs / (a * (1.0 + x))
-    return max(a * (x - math.log1p(shift)), 0.1 * a * ratio)

@@ -17,13 +17,13 @@ from yieldkit.physics.circuit_layout import check_strings, lay_out, merged_runs,
 from yieldkit.physics.circuit_types import Breakdown, Bypass, CellConditions, StringCircuit
 from yieldkit.physics.compiled import compiled
 from yieldkit.physics.diode import (
-    A,
     BYPASS_IS,
     BYPASS_NVTH,
     I0,
     IL,
     RS,
     RSH,
+    A,
     cell_current,
     junction_at_current,
     junction_at_voltage,
@@ -94,8 +94,14 @@ def _book_string(current, here, runs, resistance, diodes, ledger):
             volts, _d, _d2, _status = pair_at_current(current, row, partner, diodes)
             for half in (row, partner):
                 vd, _status = junction_at_voltage(
-                    volts, 0.5 * half[IL], 0.5 * half[I0], 2.0 * half[RS], 2.0 * half[RSH],
-                    half[A], diodes, math.nan,
+                    volts,
+                    0.5 * half[IL],
+                    0.5 * half[I0],
+                    2.0 * half[RS],
+                    2.0 * half[RSH],
+                    half[A],
+                    diodes,
+                    math.nan,
                 )
                 _book_cells(vd, 0.5, half, count, diodes, ledger)
         bypass = diodes[BYPASS_IS] * math.expm1(min(-volts / diodes[BYPASS_NVTH], 500.0))
@@ -112,8 +118,12 @@ def _ledgers(conditions, currents, runs, first, resistances, diodes):
                 ledgers[t, :] = math.nan
                 break
             _book_string(
-                currents[t, s], conditions[t], runs[first[s] : first[s + 1]], resistances[s],
-                diodes, ledgers[t],
+                currents[t, s],
+                conditions[t],
+                runs[first[s] : first[s + 1]],
+                resistances[s],
+                diodes,
+                ledgers[t],
             )
     return ledgers
 

@@ -16,7 +16,6 @@ from yieldkit.physics.compiled import compiled
 from yieldkit.physics.operating_step import (
     DARK,
     FREE,
-    MIXED,
     STARTING,
     V_HIGH,
     V_LOW,
@@ -51,8 +50,24 @@ def clear(t, out, strings_out, missing):
 
 @compiled
 def solve_block(
-    begin, end, kind, conditions, peaks, even, runs, first, resistances, many, blocked, diodes,
-    limits, need_open, out, strings_out, codes, statuses,
+    begin,
+    end,
+    kind,
+    conditions,
+    peaks,
+    even,
+    runs,
+    first,
+    resistances,
+    many,
+    blocked,
+    diodes,
+    limits,
+    need_open,
+    out,
+    strings_out,
+    codes,
+    statuses,
 ):
     """Solve steps `begin` to `end` by global search inside window and input current."""
     number = many.shape[0]
@@ -69,8 +84,20 @@ def solve_block(
         for s in range(number):
             currents[s] = math.nan
         count, status = free_maxima(
-            kind, here, even, runs, first, resistances, many, blocked, diodes, peaks[t], False,
-            work, found, currents,
+            kind,
+            here,
+            even,
+            runs,
+            first,
+            resistances,
+            many,
+            blocked,
+            diodes,
+            peaks[t],
+            False,
+            work,
+            found,
+            currents,
         )
         if count == 0:
             clear(t, out, strings_out, False)
@@ -85,39 +112,61 @@ def solve_block(
         if bound:
             if kind != 0:
                 count, status = free_maxima(
-                    kind, here, even, runs, first, resistances, many, blocked, diodes, peaks[t],
-                    True, work, found, currents,
+                    kind,
+                    here,
+                    even,
+                    runs,
+                    first,
+                    resistances,
+                    many,
+                    blocked,
+                    diodes,
+                    peaks[t],
+                    True,
+                    work,
+                    found,
+                    currents,
                 )
                 for s in range(number):
                     currents[s] = math.nan
             volts, power, code, bad = limited_point(
-                found, count, limits, here, runs, first, resistances, many, blocked, diodes,
+                found,
+                count,
+                limits,
+                here,
+                runs,
+                first,
+                resistances,
+                many,
+                blocked,
+                diodes,
                 currents,
             )
             status = max(status, bad)
-        if power <= 0.0:
-            clear(t, out, strings_out, False)
-            codes[t] = code
-            out[t, LOST] = top
-            statuses[t] = status
-            continue
-        if kind != 0 or bound:
+        if power > 0.0 and (kind != 0 or bound):
             _total, bad = fill_currents(
                 volts, here, runs, first, resistances, many, blocked, diodes, currents
             )
             status = max(status, bad)
-        out[t, VOLTS] = volts
-        out[t, WATTS] = power
-        out[t, AMPS] = power / volts
-        out[t, LOST] = top - power
-        if need_open:
-            out[t, OPEN], bad = open_circuit(
-                here, runs, first, resistances, many, blocked, diodes
-            )
-        for s in range(number):
-            strings_out[t, s] = currents[s]
+        write_point(t, volts, power, top, currents, out, strings_out)
+        if need_open and power > 0.0:
+            out[t, OPEN], bad = open_circuit(here, runs, first, resistances, many, blocked, diodes)
         codes[t] = code
         statuses[t] = status
+
+
+@compiled
+def write_point(t, volts, power, top, currents, out, strings_out):
+    """Write a step's point; what it lacks of the free maximum is lost to a limit."""
+    clear(t, out, strings_out, False)
+    out[t, LOST] = top - max(power, 0.0)
+    if power <= 0.0:
+        return
+    out[t, VOLTS] = volts
+    out[t, WATTS] = power
+    out[t, AMPS] = power / volts
+    for s in range(currents.shape[0]):
+        strings_out[t, s] = currents[s]
 
 
 @compiled
@@ -173,9 +222,7 @@ def hold_states(rules, out, strings_out, codes):
         if math.isnan(out[t, WATTS]):
             state[:] = 0.0
             continue
-        share = advance(
-            state, codes[t] == DARK, out[t, OPEN], out[t, VOLTS], out[t, WATTS], rules
-        )
+        share = advance(state, codes[t] == DARK, out[t, OPEN], out[t, VOLTS], out[t, WATTS], rules)
         run_for(t, share, out, strings_out, codes)
 
 
@@ -212,8 +259,22 @@ def nearest_maximum(found, count, start, slope, low, high):
 
 @compiled
 def climb(
-    kind, conditions, peaks, even, runs, first, resistances, many, blocked, diodes, limits, rules,
-    out, strings_out, codes, statuses,
+    kind,
+    conditions,
+    peaks,
+    even,
+    runs,
+    first,
+    resistances,
+    many,
+    blocked,
+    diodes,
+    limits,
+    rules,
+    out,
+    strings_out,
+    codes,
+    statuses,
 ):
     """Solve all steps by local search: hold the last voltage, clip it, climb to a maximum."""
     number = many.shape[0]
@@ -233,8 +294,20 @@ def climb(
             continue
         currents[:] = math.nan
         count, status = free_maxima(
-            kind, here, even, runs, first, resistances, many, blocked, diodes, peaks[t], True,
-            work, found, currents,
+            kind,
+            here,
+            even,
+            runs,
+            first,
+            resistances,
+            many,
+            blocked,
+            diodes,
+            peaks[t],
+            True,
+            work,
+            found,
+            currents,
         )
         currents[:] = math.nan
         highest, bad = open_circuit(here, runs, first, resistances, many, blocked, diodes)
@@ -275,8 +348,22 @@ def climb(
 
 @compiled
 def hold_bound(
-    begin, end, conditions, bound, code, runs, first, resistances, many, blocked, diodes, limits,
-    out, strings_out, codes, statuses,
+    begin,
+    end,
+    conditions,
+    bound,
+    code,
+    runs,
+    first,
+    resistances,
+    many,
+    blocked,
+    diodes,
+    limits,
+    out,
+    strings_out,
+    codes,
+    statuses,
 ):
     """Move steps whose power exceeds a bound towards open circuit until they meet it."""
     currents = np.empty(many.shape[0])
@@ -289,8 +376,17 @@ def hold_bound(
         volts = 0.0
         if bound[t] > 0.0:
             volts, status = bounded_point(
-                out[t, VOLTS], bound[t], limits[V_TOP], here, runs, first, resistances, many,
-                blocked, diodes, currents,
+                out[t, VOLTS],
+                bound[t],
+                limits[V_TOP],
+                here,
+                runs,
+                first,
+                resistances,
+                many,
+                blocked,
+                diodes,
+                currents,
             )
             statuses[t] = max(statuses[t], status)
         codes[t] = code
@@ -329,7 +425,19 @@ def peaks_of(conditions, diodes):
                 continue
             currents[0] = math.nan
             count, _status = free_maxima(
-                0, here, one, run, first, zero, many, blocked, diodes, zero, False, work, found,
+                0,
+                here,
+                one,
+                run,
+                first,
+                zero,
+                many,
+                blocked,
+                diodes,
+                zero,
+                False,
+                work,
+                found,
                 currents,
             )
             peaks[t, column] = found[best_of(found, count), 1] if count > 0 else 0.0

@@ -56,7 +56,19 @@ def even_maximum(here, even, resistances, diodes, work, currents):
 
 @compiled
 def free_maxima(
-    kind, here, even, runs, first, resistances, many, blocked, diodes, peaks, every, work, found,
+    kind,
+    here,
+    even,
+    runs,
+    first,
+    resistances,
+    many,
+    blocked,
+    diodes,
+    peaks,
+    every,
+    work,
+    found,
     currents,
 ):
     """Fill `found` with voltage and power of a tracker's maxima; return their number, status."""
@@ -94,9 +106,7 @@ def best_of(found, count):
 
 
 @compiled
-def feasible_low(
-    limits, here, runs, first, resistances, many, blocked, diodes, currents, highest
-):
+def feasible_low(limits, here, runs, first, resistances, many, blocked, diodes, currents, highest):
     """Return the lowest voltage that window and input current allow, and which of them it is."""
     low = limits[V_LOW]
     if math.isinf(limits[I_MAX]):
@@ -107,7 +117,16 @@ def feasible_low(
     if total <= limits[I_MAX]:
         return low, WINDOW_LOW
     volts, _status = voltage_at_current(
-        limits[I_MAX], low, highest, here, runs, first, resistances, many, blocked, diodes,
+        limits[I_MAX],
+        low,
+        highest,
+        here,
+        runs,
+        first,
+        resistances,
+        many,
+        blocked,
+        diodes,
         currents,
     )
     return volts, CURRENT
@@ -196,9 +215,7 @@ def bounded_point(
 
 
 @compiled
-def fill_currents(
-    volts, here, runs, first, resistances, many, blocked, diodes, currents
-):
+def fill_currents(volts, here, runs, first, resistances, many, blocked, diodes, currents):
     """Fill the strings' currents at a voltage; return the tracker's current and a status."""
     _total, _d, _d2, status = tracker_at_voltage(
         volts, here, runs, first, resistances, many, blocked, diodes, currents

@@ -1,4 +1,4 @@
-"""From the sky to a plane: the sun, in-plane irradiance, incidence angle and horizon."""
+"""From the sky to a plane: global split in two, in-plane irradiance, incidence and horizon."""
 
 from __future__ import annotations
 
@@ -7,34 +7,18 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
-import pandas as pd
-import pvlib
 from pvlib import iam, irradiance
 
+from yieldkit.physics.sun import Sun
 from yieldkit.words.errors import nearest, refuse
 
 
-class Sun(NamedTuple):
-    """The sun at the instants of a weather series, each (time,).
+class Horizontal(NamedTuple):
+    """Global and diffuse irradiance on the horizontal and direct normal [W/m2] (time,)."""
 
-    Parameters
-    ----------
-    apparent_zenith, zenith, azimuth : ndarray
-        [deg]; azimuth from north through east.
-    dni_extra : ndarray
-        Extraterrestrial normal irradiance [W/m2].
-    airmass : ndarray
-        Relative optical air mass; nan below the horizon.
-    day_of_year : ndarray
-        Day of the year.
-    """
-
-    apparent_zenith: np.ndarray
-    zenith: np.ndarray
-    azimuth: np.ndarray
-    dni_extra: np.ndarray
-    airmass: np.ndarray
-    day_of_year: np.ndarray
+    ghi: np.ndarray
+    dni: np.ndarray
+    dhi: np.ndarray
 
 
 class PlaneIrradiance(NamedTuple):
@@ -53,117 +37,6 @@ class Modifiers(NamedTuple):
     beam: np.ndarray
     sky: float
     ground: float
-
-
-def sun_instants(
-    starts: pd.DatetimeIndex,
-    interval_s: float,
-    sampling: str,
-    sun_offset_s: float,
-    latitude: float,
-    longitude: float,
-    altitude: float,
-) -> pd.DatetimeIndex:
-    """Return the instant at which each step's sun is taken.
-
-    Parameters
-    ----------
-    starts : DatetimeIndex
-        Starts of the intervals, or labels of the snapshots, with a time zone.
-    interval_s : float
-        Length of a step [s].
-    sampling : str
-        "mean" (the middle of the sunlit part of the interval) or "snapshot".
-    sun_offset_s : float
-        Seconds from the label to the instant of a snapshot.
-    latitude, longitude : float
-        [deg].
-    altitude : float
-        [m].
-
-    Returns
-    -------
-    DatetimeIndex
-        One instant a step.
-    """
-    if sampling == "snapshot":
-        return starts + pd.Timedelta(seconds=sun_offset_s)
-    step = pd.Timedelta(seconds=interval_s)
-    middle = starts + step / 2
-    edges = starts.append(starts[-1:] + step)
-    up = _elevation(edges, latitude, longitude, altitude) > 0.0
-    partly = np.flatnonzero(up[:-1] != up[1:])
-    if partly.size == 0:
-        return middle
-    crossing = _crossing(starts[partly], step, up[:-1][partly], latitude, longitude, altitude)
-    share = np.where(up[:-1][partly], crossing / 2.0, (1.0 + crossing) / 2.0)
-    moved = middle.tz_convert(None).to_numpy().astype("datetime64[ns]")
-    shift = (share * interval_s * 1e9).astype("timedelta64[ns]")
-    moved[partly] = starts[partly].tz_convert(None).to_numpy() + shift
-    return pd.DatetimeIndex(moved).tz_localize("UTC")
-
-
-def _elevation(
-    times: pd.DatetimeIndex, latitude: float, longitude: float, altitude: float
-) -> np.ndarray:
-    return 90.0 - _position(times, latitude, longitude, altitude)["zenith"].to_numpy()
-
-
-def _crossing(
-    starts: pd.DatetimeIndex,
-    step: pd.Timedelta,
-    up_first: np.ndarray,
-    latitude: float,
-    longitude: float,
-    altitude: float,
-) -> np.ndarray:
-    """Return the share of the interval after which the sun crosses the horizon, by bisection."""
-    low = np.zeros(len(starts))
-    high = np.ones(len(starts))
-    for _ in range(10):
-        half = 0.5 * (low + high)
-        times = starts + pd.to_timedelta(half * step.total_seconds(), unit="s")
-        same = (_elevation(times, latitude, longitude, altitude) > 0.0) == up_first
-        low = np.where(same, half, low)
-        high = np.where(same, high, half)
-    return 0.5 * (low + high)
-
-
-def _position(
-    times: pd.DatetimeIndex, latitude: float, longitude: float, altitude: float
-) -> pd.DataFrame:
-    return pvlib.solarposition.get_solarposition(times, latitude, longitude, altitude=altitude)
-
-
-def sun_position(
-    instants: pd.DatetimeIndex, latitude: float, longitude: float, altitude: float
-) -> Sun:
-    """Return the sun at some instants.
-
-    Parameters
-    ----------
-    instants : DatetimeIndex
-        With a time zone.
-    latitude, longitude : float
-        [deg].
-    altitude : float
-        [m].
-
-    References
-    ----------
-    Reda and Andreas (2004), Solar Energy 76, 577-589, through pvlib; air mass after Kasten and
-    Young (1989), Applied Optics 28, 4735-4738.
-    """
-    position = _position(instants, latitude, longitude, altitude)
-    apparent = position["apparent_zenith"].to_numpy()
-    return Sun(
-        apparent_zenith=apparent,
-        zenith=position["zenith"].to_numpy(),
-        azimuth=position["azimuth"].to_numpy(),
-        dni_extra=irradiance.get_extra_radiation(instants.day_of_year.to_numpy()),
-        airmass=pvlib.atmosphere.get_relative_airmass(apparent),
-        day_of_year=instants.day_of_year.to_numpy(),
-    )
 
 
 def _erbs(ghi: np.ndarray, sun: Sun) -> tuple[np.ndarray, np.ndarray]:
@@ -210,31 +83,52 @@ def decompose(ghi: np.ndarray, sun: Sun, model: str) -> tuple[np.ndarray, np.nda
     return np.where(np.isnan(ghi), np.nan, dni), np.where(np.isnan(ghi), np.nan, dhi)
 
 
-def _isotropic(tilt: float, azimuth: float, sun: Sun, ghi, dni, dhi) -> np.ndarray:
-    return irradiance.isotropic(tilt, dhi)
+def _isotropic(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
+    return irradiance.isotropic(tilt, light.dhi)
 
 
-def _hay_davies(tilt: float, azimuth: float, sun: Sun, ghi, dni, dhi) -> np.ndarray:
+def _hay_davies(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
     return irradiance.haydavies(
-        tilt, azimuth, dhi, dni, sun.dni_extra, sun.apparent_zenith, sun.azimuth
+        tilt, azimuth, light.dhi, light.dni, sun.dni_extra, sun.apparent_zenith, sun.azimuth
     )
 
 
-def _reindl(tilt: float, azimuth: float, sun: Sun, ghi, dni, dhi) -> np.ndarray:
+def _reindl(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
     return irradiance.reindl(
-        tilt, azimuth, dhi, dni, ghi, sun.dni_extra, sun.apparent_zenith, sun.azimuth
+        tilt,
+        azimuth,
+        light.dhi,
+        light.dni,
+        light.ghi,
+        sun.dni_extra,
+        sun.apparent_zenith,
+        sun.azimuth,
     )
 
 
-def _perez(tilt: float, azimuth: float, sun: Sun, ghi, dni, dhi) -> np.ndarray:
+def _perez(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
     return irradiance.perez(
-        tilt, azimuth, dhi, dni, sun.dni_extra, sun.apparent_zenith, sun.azimuth, sun.airmass
+        tilt,
+        azimuth,
+        light.dhi,
+        light.dni,
+        sun.dni_extra,
+        sun.apparent_zenith,
+        sun.azimuth,
+        sun.airmass,
     )
 
 
-def _perez_driesse(tilt: float, azimuth: float, sun: Sun, ghi, dni, dhi) -> np.ndarray:
+def _perez_driesse(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
     return irradiance.perez_driesse(
-        tilt, azimuth, dhi, dni, sun.dni_extra, sun.apparent_zenith, sun.azimuth, sun.airmass
+        tilt,
+        azimuth,
+        light.dhi,
+        light.dni,
+        sun.dni_extra,
+        sun.apparent_zenith,
+        sun.azimuth,
+        sun.airmass,
     )
 
 
@@ -292,7 +186,8 @@ def plane_irradiance(
     up = sun.apparent_zenith < 90.0
     direct = np.where(up, np.maximum(dni * projection, 0.0), 0.0)
     lit = (dhi > 0.0) & (sun.apparent_zenith < 95.0)
-    sky = np.where(lit, np.nan_to_num(transpose(tilt, azimuth, sun, ghi, dni, dhi)), 0.0)
+    diffuse = transpose(tilt, azimuth, sun, Horizontal(ghi, dni, dhi))
+    sky = np.where(lit, np.nan_to_num(diffuse), 0.0)
     half_seen = dhi * 0.5 * (1.0 + np.cos(np.radians(tilt)))
     sky = np.where((dhi > 0.0) & ~lit, half_seen, np.maximum(sky, 0.0))
     ground = irradiance.get_ground_diffuse(tilt, ghi, albedo)

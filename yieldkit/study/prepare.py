@@ -13,7 +13,7 @@ from yieldkit.config.site import Plane, Site
 from yieldkit.design.modules import fit_module_type, module_power_stc
 from yieldkit.physics import circuit, datasheet, heat, sky
 from yieldkit.physics.circuit import CellConditions
-from yieldkit.physics.sky import Sun
+from yieldkit.physics.sun import Sun, sun_instants, sun_position
 from yieldkit.study.assumptions import site_assumptions
 
 STAGES = (
@@ -125,7 +125,7 @@ def _sun(site: Site, weather: xr.Dataset) -> Sun:
     attrs = weather.attrs
     place = site.site
     starts = pd.DatetimeIndex(weather.indexes["time"]).tz_localize("UTC")
-    instants = sky.sun_instants(
+    instants = sun_instants(
         starts,
         attrs["interval_s"],
         attrs["sampling"],
@@ -134,7 +134,7 @@ def _sun(site: Site, weather: xr.Dataset) -> Sun:
         place.longitude,
         place.altitude_m,
     )
-    return sky.sun_position(instants, place.latitude, place.longitude, place.altitude_m)
+    return sun_position(instants, place.latitude, place.longitude, place.altitude_m)
 
 
 def _plane(

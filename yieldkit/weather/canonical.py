@@ -10,6 +10,7 @@ import pandas as pd
 import xarray as xr
 
 from yieldkit.physics import sky
+from yieldkit.physics.sun import Sun, sun_instants, sun_position
 from yieldkit.weather.clock import check_clock
 from yieldkit.weather.quality import account, clean, refuse_implausible
 from yieldkit.words.errors import refuse
@@ -274,15 +275,15 @@ def _dataset(
     return dataset
 
 
-def sun_of(dataset: xr.Dataset) -> sky.Sun:
+def sun_of(dataset: xr.Dataset) -> Sun:
     """Return the sun at the instants of a weather Dataset, at its own station."""
     attrs = dataset.attrs
     place = (attrs["latitude"], attrs["longitude"], attrs["altitude_m"])
     starts = pd.DatetimeIndex(dataset.indexes["time"]).tz_localize("UTC")
-    instants = sky.sun_instants(
+    instants = sun_instants(
         starts, attrs["interval_s"], attrs["sampling"], attrs["sun_offset_s"], *place
     )
-    return sky.sun_position(instants, *place)
+    return sun_position(instants, *place)
 
 
 def _with_components(dataset: xr.Dataset, model: str) -> tuple[xr.Dataset, str]:

@@ -1,0 +1,92 @@
+"""Formats of public weather archives, read through pvlib and pandas."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pvlib
+
+from yieldkit.weather.canonical import Sampling, Station
+from yieldkit.weather.source import STATION_WIND_M, Read, Source, own_names, rezoned
+
+
+def read_tmy3(path: Path, said: Source) -> Read:
+    """Read a TMY3 file: means that end at their labels."""
+    frame, meta = pvlib.iotools.read_tmy3(path, map_variables=True)
+    offset_s = int(float(meta["TZ"]) * 3600)
+    frame = own_names(frame)
+    if "pressure" in frame:
+        frame = frame.assign(pressure=frame["pressure"] * 100.0)
+    place = (float(meta["latitude"]), float(meta["longitude"]), float(meta["altitude"]))
+    return Read(
+        rezoned(frame, offset_s, said),
+        Station(*place, offset_s, STATION_WIND_M),
+        Sampling("mean", "end"),
+        True,
+        f"TMY3 {meta['Name']}",
+        "US National Renewable Energy Laboratory, public data",
+    )
+
+
+def read_tmy2(path: Path, said: Source) -> Read:
+    """Read a TMY2 file: means, tenths of degC and m/s."""
+    frame, meta = pvlib.iotools.read_tmy2(path)
+    offset_s = int(float(meta["TZ"]) * 3600)
+    names = {"GHI": "ghi", "DNI": "dni", "DHI": "dhi", "DryBulb": "temp_air", "Wspd": "wind_speed"}
+    frame = frame[list(names)].rename(columns=names)
+    frame = frame.assign(temp_air=frame["temp_air"] / 10.0, wind_speed=frame["wind_speed"] / 10.0)
+    place = (float(meta["latitude"]), float(meta["longitude"]), float(meta["altitude"]))
+    return Read(
+        rezoned(frame, offset_s, said),
+        Station(*place, offset_s, STATION_WIND_M),
+        Sampling("mean", "start"),
+        True,
+        f"TMY2 {meta['City'].strip()}",
+        "US National Renewable Energy Laboratory, public data",
+    )
+
+
+def read_epw(path: Path, said: Source) -> Read:
+    """Read an EnergyPlus weather file: means, read as starting at their labels."""
+    frame, meta = pvlib.iotools.read_epw(path)
+    offset_s = int(float(meta["TZ"]) * 3600)
+    frame = own_names(frame.rename(columns={"atmospheric_pressure": "pressure"}))
+    place = (float(meta["latitude"]), float(meta["longitude"]), float(meta["altitude"]))
+    return Read(
+        rezoned(frame, offset_s, said),
+        Station(*place, offset_s, STATION_WIND_M),
+        Sampling("mean", "start"),
+        True,
+        f"EPW {meta['city']}",
+    )
+
+
+def read_nsrdb(path: Path, said: Source) -> Read:
+    """Read an NSRDB file (physical solar model): snapshots at their labels."""
+    names = {
+        "GHI": "ghi",
+        "DNI": "dni",
+        "DHI": "dhi",
+        "Temperature": "temp_air",
+        "Wind Speed": "wind_speed",
+        "Pressure": "pressure",
+        "Relative Humidity": "relative_humidity",
+    }
+    meta = pd.read_csv(path, nrows=1).iloc[0]
+    raw = pd.read_csv(path, skiprows=2).dropna(axis="columns", how="all")
+    offset_s = int(float(meta["Time Zone"]) * 3600)
+    local = pd.to_datetime(raw[["Year", "Month", "Day", "Hour", "Minute"]])
+    index = (pd.DatetimeIndex(local) - pd.Timedelta(seconds=offset_s)).tz_localize("UTC")
+    frame = raw[[name for name in names if name in raw]].rename(columns=names)
+    if "pressure" in frame:
+        frame = frame.assign(pressure=frame["pressure"] * 100.0)
+    place = (float(meta["Latitude"]), float(meta["Longitude"]), float(meta["Elevation"]))
+    return Read(
+        rezoned(frame.set_axis(index, axis="index"), offset_s, said),
+        Station(*place, offset_s, 2.0),
+        Sampling("snapshot", "start", 0.0),
+        raw["Year"].nunique() > 1,
+        "NSRDB (physical solar model)",
+        "US National Solar Radiation Database",
+    )

@@ -28,6 +28,7 @@ from yieldkit.physics.circuit_layout import (
     lay_out,
     pack,
 )
+from yieldkit.physics.circuit_net import Outputs
 from yieldkit.physics.circuit_types import (
     BINDING,
     Breakdown,
@@ -119,38 +120,39 @@ def operating_point(
     peaks = _peaks(packed, layout)
     window = np.array([limits.v_mpp_min, limits.v_mpp_max, limits.v_max, limits.i_max])
     rules = np.array([*limits[3:9], interval_s], dtype=float)
-    out = np.zeros((steps, operating.OUTPUTS))
-    strings_out = np.zeros((steps, layout.many.size))
-    codes = np.zeros(steps, dtype=np.int8)
-    statuses = np.zeros(steps, dtype=np.int8)
-    shared = (*layout.arrays, window)
-    outputs = (out, strings_out, codes, statuses)
+    outputs = Outputs(
+        free=np.zeros((steps, 3)),
+        points=np.zeros((steps, operating.POINT_COLUMNS)),
+        strings=np.zeros((steps, layout.net.many.size)),
+        codes=np.zeros(steps, dtype=np.int8),
+        statuses=np.zeros(steps, dtype=np.int8),
+    )
+    solvable = (layout.kind, packed, peaks, layout.even, layout.net, window)
     if limits.global_search:
         stateful = bool(np.any(rules[:-1] > 0.0))
         _in_blocks(
             steps,
             workers,
-            lambda a, b: operating.solve_block(
-                a, b, layout.kind, packed, peaks, *shared, stateful, *outputs
-            ),
+            lambda begin, end: operating.solve_block(begin, end, *solvable, stateful, outputs),
         )
         if stateful:
-            operating.hold_states(rules, out, strings_out, codes)
+            operating.hold_states(rules, outputs)
     else:
-        operating.climb(layout.kind, packed, peaks, *shared, rules, *outputs)
+        operating.climb(*solvable, rules, outputs)
     for bound, word in ((limits.p_max, "input power"), (power_bound, "power bound")):
         if bound is None or np.all(np.isinf(bound)):
             continue
         level = np.broadcast_to(np.asarray(bound, dtype=float), (steps,))
-        operating.hold_bound(0, steps, packed, level, BINDING[word], *shared[1:], *outputs)
+        operating.hold_bound(packed, level, BINDING[word], layout.net, window, outputs)
+    points = outputs.points
     return OperatingPoint(
-        v_dc=out[:, operating.VOLTS].copy(),
-        i_dc=out[:, operating.AMPS].copy(),
-        p_dc=out[:, operating.WATTS].copy(),
-        i_string=strings_out[:, layout.original],
-        binding=codes,
-        p_lost_to_limit=out[:, operating.LOST].copy(),
-        status=statuses,
+        v_dc=points[:, operating.VOLTS].copy(),
+        i_dc=points[:, operating.AMPS].copy(),
+        p_dc=points[:, operating.WATTS].copy(),
+        i_string=outputs.strings[:, layout.original],
+        binding=outputs.codes,
+        p_lost_to_limit=points[:, operating.LOST].copy(),
+        status=outputs.statuses,
     )
 
 
@@ -169,7 +171,7 @@ def _peaks(packed: np.ndarray, layout: Layout) -> np.ndarray:
     """Stand-alone maxima of the conditions, which only mixed strings need (time, condition)."""
     if layout.kind != operating_step.MIXED:
         return np.zeros((packed.shape[0], 1))
-    return operating.peaks_of(packed, layout.diodes)
+    return operating.peaks_of(packed, layout.net.diodes)
 
 
 def group_maxima(
@@ -187,7 +189,7 @@ def group_maxima(
         As for `operating_point`.
     """
     only = lay_out(conditions, (StringCircuit((Run(0, 1),)),), bypass, breakdown)
-    return operating.peaks_of(pack(conditions), only.diodes)
+    return operating.peaks_of(pack(conditions), only.net.diodes)
 
 
 def string_maximum(

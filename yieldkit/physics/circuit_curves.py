@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from yieldkit.physics.circuit_layout import lay_out, pack
+from yieldkit.physics.circuit_net import forget, new_warm
 from yieldkit.physics.circuit_string import string_at_current
 from yieldkit.physics.circuit_tracker import general_maxima, open_circuit, tracker_at_voltage
 from yieldkit.physics.circuit_types import Breakdown, Bypass, CellConditions, StringCircuit
@@ -28,25 +29,22 @@ def _voltages(conditions, current, runs, resistance, diodes):
 
 
 @compiled
-def _currents(conditions, volts, runs, first, resistances, many, blocked, diodes):
-    strings = np.empty((conditions.shape[0], many.shape[0]))
+def _currents(conditions, volts, net):
+    strings = np.empty((conditions.shape[0], net.many.shape[0]))
+    warm = new_warm(net)
     for t in range(conditions.shape[0]):
-        currents = np.full(many.shape[0], math.nan)
-        _i, _d, _d2, status = tracker_at_voltage(
-            volts[t], conditions[t], runs, first, resistances, many, blocked, diodes, currents
-        )
-        for s in range(many.shape[0]):
-            strings[t, s] = currents[s] if status == 0 else math.nan
+        forget(warm)
+        _i, _d, _d2, status = tracker_at_voltage(volts[t], conditions[t], net, warm)
+        for s in range(net.many.shape[0]):
+            strings[t, s] = warm.currents[s] if status == 0 else math.nan
     return strings
 
 
 @compiled
-def _open_voltages(conditions, runs, first, resistances, many, blocked, diodes):
+def _open_voltages(conditions, net):
     volts = np.empty(conditions.shape[0])
     for t in range(conditions.shape[0]):
-        volts[t], _status = open_circuit(
-            conditions[t], runs, first, resistances, many, blocked, diodes
-        )
+        volts[t], _status = open_circuit(conditions[t], net)
     return volts
 
 
@@ -79,9 +77,9 @@ def string_voltage(
     return _voltages(
         pack(conditions),
         np.asarray(current, dtype=float),
-        layout.runs,
-        float(layout.resistances[0]),
-        layout.diodes,
+        layout.net.runs,
+        float(layout.net.resistances[0]),
+        layout.net.diodes,
     )
 
 
@@ -96,7 +94,7 @@ def _string_currents(
     found = _currents(
         pack(conditions),
         np.asarray(volts, dtype=float),
-        *layout.arrays[1:],
+        layout.net,
     )
     return found[:, layout.original]
 
@@ -156,8 +154,8 @@ def currents_at_open_circuit(
     """
     layout = lay_out(conditions, strings, bypass, breakdown)
     packed = pack(conditions)
-    volts = _open_voltages(packed, *layout.arrays[1:])
-    return _currents(packed, volts, *layout.arrays[1:])[:, layout.original]
+    volts = _open_voltages(packed, layout.net)
+    return _currents(packed, volts, layout.net)[:, layout.original]
 
 
 def tracker_maxima(
@@ -179,12 +177,12 @@ def tracker_maxima(
         For each step voltage [V] and power [W] of its maxima (maximum, 2), by voltage.
     """
     layout = lay_out(conditions, strings, bypass, breakdown)
-    found = np.empty((2 * layout.runs.shape[0] + layout.many.size + 2, 2))
+    found = np.empty((2 * layout.net.runs.shape[0] + layout.net.many.size + 2, 2))
     steps = []
     for here in pack(conditions):
         if np.isnan(here).any() or not (here[:, 0] > 0.0).any():
             steps.append(np.empty((0, 2)))
             continue
-        count, _status = general_maxima(here, *layout.arrays[1:], found)
+        count, _status = general_maxima(here, layout.net, found)
         steps.append(found[:count].copy())
     return steps

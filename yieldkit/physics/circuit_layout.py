@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.physics.circuit_net import Net
 from yieldkit.physics.circuit_types import (
     Breakdown,
     Bypass,
@@ -29,32 +30,16 @@ class Layout(NamedTuple):
         Which solver fits: evenly lit strings, one mixed string, or anything.
     even : ndarray of int
         Condition, groups and multiplicity of evenly lit strings (string, 3).
-    runs : ndarray of int
-        Condition, partner (-1 for none) and count (run, 3).
-    first : ndarray of int
-        Each string's first run, and the end (string + 1,).
-    resistances, many, blocked : ndarray
-        Of the distinct strings (string,).
-    diodes : ndarray
-        Bypass saturation current and n Vth; breakdown factor, voltage and exponent.
+    net : Net
+        The distinct strings.
     original : ndarray of int
         Position of each given string among the distinct ones.
     """
 
     kind: int
     even: np.ndarray
-    runs: np.ndarray
-    first: np.ndarray
-    resistances: np.ndarray
-    many: np.ndarray
-    blocked: np.ndarray
-    diodes: np.ndarray
+    net: Net
     original: np.ndarray
-
-    @property
-    def arrays(self) -> tuple[np.ndarray, ...]:
-        """The arrays in the order the kernels take them."""
-        return self[1:8]
 
 
 def pack(conditions: CellConditions) -> np.ndarray:
@@ -67,12 +52,16 @@ def pack(conditions: CellConditions) -> np.ndarray:
 def canonical_columns(conditions: CellConditions) -> tuple[int, ...]:
     """Return for each condition the first one that is identical to it at all times."""
     packed = pack(conditions)
+    # A sample of steps tells most conditions apart without looking at all of them.
+    sample = packed[:: max(packed.shape[0] // 8, 1)]
     columns: list[int] = []
     for column in range(packed.shape[1]):
         match = column
         for other in range(column):
-            if columns[other] == other and np.array_equal(
-                packed[:, column], packed[:, other], equal_nan=True
+            if (
+                columns[other] == other
+                and np.array_equal(sample[:, column], sample[:, other], equal_nan=True)
+                and np.array_equal(packed[:, column], packed[:, other], equal_nan=True)
             ):
                 match = other
                 break
@@ -132,12 +121,14 @@ def lay_out(
                 for string, number in zip(distinct, many, strict=True)
             ]
         ),
-        runs=runs,
-        first=first,
-        resistances=np.array([string.resistance for string in distinct]),
-        many=many,
-        blocked=np.array([int(string.blocking_diode) for string in distinct]),
-        diodes=np.array([*diode, *reverse]),
+        net=Net(
+            runs=runs,
+            first=first,
+            resistances=np.array([string.resistance for string in distinct]),
+            many=many,
+            blocked=np.array([int(string.blocking_diode) for string in distinct]),
+            diodes=np.array([*diode, *reverse]),
+        ),
         original=np.array([distinct.index(string) for string in canonical]),
     )
 

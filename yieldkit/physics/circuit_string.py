@@ -4,15 +4,23 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
-from yieldkit.physics.circuit_group import element_at_current, element_short_circuit
-from yieldkit.physics.circuit_parallel import knee
+from yieldkit.physics.circuit_group import element_at_current
 from yieldkit.physics.compiled import compiled
-from yieldkit.physics.diode import I0, IL, RS, A
+from yieldkit.physics.diode import (
+    BYPASS_NVTH,
+    I0,
+    IL,
+    RS,
+    RSH,
+    A,
+    first_junction,
+    group_state,
+)
 
 _MAX_ITERATIONS = 200
-_SETTLED = 1e-8
+_JOINT_ITERATIONS = 40
+# Junction voltages this close (in units of their diode's n Vth) leave an error of its square.
+_JOINT_CLOSE = 1e-7
 
 
 @compiled
@@ -56,6 +64,68 @@ def string_at_current(current, here, runs, resistance, diodes, junctions):
 
 
 @compiled
+def junction_starts(current, here, runs, diodes, junctions):
+    """Set junction voltages of plain groups near a current; return False if halves are among them.
+
+    Parameters are those of `string_at_current`.
+    """
+    for run in range(runs.shape[0]):
+        if runs[run, 1] >= 0:
+            return False
+        row = here[runs[run, 0]]
+        junctions[run] = first_junction(
+            current, row[IL], row[I0], row[RS], row[RSH], row[A], diodes
+        )
+    return True
+
+
+@compiled
+def joint_current(volts, here, runs, resistance, diodes, junctions, start):
+    """Find a string's current at a voltage with all its junctions at once.
+
+    Newton on the current and the junction voltages together, so an iteration costs one look at
+    each run. Quick where it settles; where not, the caller takes the bracketed way.
+
+    Returns
+    -------
+    tuple
+        Whether it settled, current [A], dI/dV, d2I/dV2.
+    """
+    current = start
+    for _ in range(_JOINT_ITERATIONS):
+        total = -volts
+        first = -resistance
+        second = 0.0
+        for run in range(runs.shape[0]):
+            row = here[runs[run, 0]]
+            i, v, i1, i2, v1, v2 = group_state(
+                junctions[run], row[IL], row[I0], row[RS], row[RSH], row[A], diodes
+            )
+            inverse = 1.0 / i1
+            count = runs[run, 2]
+            total += count * (v - v1 * inverse * i)
+            first += count * v1 * inverse
+            second += count * (v2 * i1 - v1 * i2) * inverse * inverse * inverse
+        current = -total / first
+        farthest = 0.0
+        for run in range(runs.shape[0]):
+            row = here[runs[run, 0]]
+            i, v, i1, _i2, _v1, _v2 = group_state(
+                junctions[run], row[IL], row[I0], row[RS], row[RSH], row[A], diodes
+            )
+            moved = (current - i) / i1
+            scale = diodes[BYPASS_NVTH] if v < 0.0 else row[A]
+            farthest = max(farthest, abs(moved) / scale)
+            junctions[run] += min(max(moved, -30.0 * row[A]), 6.0 * row[A])
+        if farthest <= _JOINT_CLOSE:
+            slope = 1.0 / first
+            return True, current, slope, -second * slope * slope * slope
+        if not farthest < math.inf:
+            break
+    return False, current, math.nan, math.nan
+
+
+@compiled
 def string_at_voltage(volts, here, runs, resistance, diodes, junctions, start):
     """Return a string's current at a voltage behind its cable, dI/dV, d2I/dV2 and a status."""
     top = 0.0
@@ -63,6 +133,22 @@ def string_at_voltage(volts, here, runs, resistance, diodes, junctions, start):
         row = here[runs[run, 0]]
         top = max(top, row[IL])
     current = start if not math.isnan(start) else 0.9 * top
+    plain = True
+    if math.isnan(junctions[0]):
+        plain = junction_starts(current, here, runs, diodes, junctions)
+    if plain:
+        settled, found, i1, i2 = joint_current(
+            volts, here, runs, resistance, diodes, junctions, current
+        )
+        if settled:
+            return found, i1, i2, 0
+    junctions[:] = math.nan
+    return bracketed_current(volts, here, runs, resistance, diodes, junctions, current, top)
+
+
+@compiled
+def bracketed_current(volts, here, runs, resistance, diodes, junctions, current, top):
+    """Find a string's current at a voltage inside a bracket: slow, and sure."""
     low = -math.inf
     high = math.inf
     room = 0.2 * top + 1e-9
@@ -90,128 +176,3 @@ def string_at_voltage(volts, here, runs, resistance, diodes, junctions, start):
                 moved = 0.5 * (low + high)
         current = moved
     return current, math.nan, math.nan, 1
-
-
-@compiled
-def short_circuits(here, runs, diodes):
-    """Return each run's own short-circuit current [A] (run,)."""
-    currents = np.empty(runs.shape[0])
-    for run in range(runs.shape[0]):
-        currents[run] = element_short_circuit(here, runs[run, 0], runs[run, 1], diodes)
-    return currents
-
-
-@compiled
-def knee_current(here, condition, partner):
-    """Return a start for the current at maximum power of an element."""
-    row = here[condition]
-    _vd, current = knee(row[IL], row[I0], row[RS], row[A])
-    if partner < 0:
-        return current
-    other = here[partner]
-    _vd, second = knee(other[IL], other[I0], other[RS], other[A])
-    return 0.5 * (current + second)
-
-
-@compiled
-def interval_maximum(low, high, start, best, here, runs, resistance, diodes, junctions):
-    """Find the power maximum of a string between two short-circuit currents.
-
-    Between two consecutive short-circuit currents the power falls convexly while a group goes
-    over to its bypass diode, rises, and falls at the next knee: at most one interior maximum,
-    right of the place where dP/dI peaks. Newton on dP/dI inside a bracket; an interval that
-    can't beat `best` is left early (the voltage falls with the current, hence
-    P <= I_high V(I_low)).
-
-    Returns
-    -------
-    tuple
-        Current [A] (nan when there is no maximum, or none above `best`), power [W], status.
-    """
-    left = low
-    right = high
-    rising = False
-    current = min(max(start, low + 1e-3 * (high - low)), high - 1e-9 * (high - low))
-    for _ in range(_MAX_ITERATIONS):
-        volts, first, second, status = string_at_current(
-            current, here, runs, resistance, diodes, junctions
-        )
-        slope = volts + current * first
-        bend = 2.0 * first + current * second
-        if bend < 0.0 and abs(slope) <= _SETTLED * (abs(volts) + abs(current * first)):
-            polished = current - slope / bend
-            power = current * volts + 0.5 * (polished - current) * slope
-            return polished, power, status
-        if slope > 0.0 or bend >= 0.0:
-            left = current
-            rising = rising or slope > 0.0
-            if right * volts <= best:
-                return math.nan, 0.0, 0
-        else:
-            right = current
-        if right - left <= 1e-13 * high:
-            return (current, current * volts, status) if rising else (math.nan, 0.0, 0)
-        moved = current - slope / bend if bend < 0.0 else right
-        if not left < moved < right:
-            moved = 0.5 * (left + right)
-        current = moved
-    return math.nan, 0.0, 1
-
-
-@compiled
-def string_maxima(here, runs, resistance, diodes, maxima, every, found):
-    """Find a mixed string's global power maximum, or all its local maxima.
-
-    Parameters
-    ----------
-    here, runs, resistance, diodes
-        As for `string_at_current`.
-    maxima : ndarray
-        Each run's groups' own maximum power, whole run [W] (run,): the bound for skipping.
-    every : bool
-        True to find every local maximum, False to skip what can't be the global one.
-    found : ndarray
-        Filled with current and power of the maxima (run, 2).
-
-    Returns
-    -------
-    tuple of int
-        Number of maxima filled in, status.
-    """
-    currents = short_circuits(here, runs, diodes)
-    order = np.argsort(-currents, kind="mergesort")
-    bound = 0.0
-    for run in range(runs.shape[0]):
-        bound += maxima[run]
-    count = 0
-    status = 0
-    best = -math.inf
-    for place in range(runs.shape[0] - 1, -1, -1):
-        run = order[place]
-        high = currents[run]
-        low = currents[order[place + 1]] if place + 1 < runs.shape[0] else 0.0
-        worth = every or bound > best
-        bound -= maxima[run]
-        if high <= 0.0 or high - low <= 1e-12 * high or not worth:
-            continue
-        start = knee_current(here, runs[run, 0], runs[run, 1])
-        junctions = np.full(runs.shape[0], math.nan)
-        current, power, bad = interval_maximum(
-            low,
-            high,
-            start,
-            -math.inf if every else best,
-            here,
-            runs,
-            resistance,
-            diodes,
-            junctions,
-        )
-        status = max(status, bad)
-        if math.isnan(current):
-            continue
-        found[count, 0] = current
-        found[count, 1] = power
-        count += 1
-        best = max(best, power)
-    return count, status

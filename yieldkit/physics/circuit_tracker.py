@@ -6,12 +6,9 @@ import math
 
 import numpy as np
 
-from yieldkit.physics.circuit_string import (
-    short_circuits,
-    string_at_current,
-    string_at_voltage,
-    string_maxima,
-)
+from yieldkit.physics.circuit_mixed import short_circuits
+from yieldkit.physics.circuit_net import forget, new_warm
+from yieldkit.physics.circuit_string import string_at_current, string_at_voltage
 from yieldkit.physics.compiled import compiled
 
 _ITERATIONS = 200
@@ -20,7 +17,7 @@ _INSIDE = (0.004, 0.02, 0.06, 0.14, 0.26, 0.4, 0.55, 0.68, 0.8, 0.89, 0.95, 0.98
 
 
 @compiled
-def tracker_at_voltage(volts, here, runs, first, resistances, many, blocked, diodes, currents):
+def tracker_at_voltage(volts, here, net, warm):
     """Return a tracker's current at a voltage with derivatives; fill the strings' currents.
 
     Parameters
@@ -29,16 +26,10 @@ def tracker_at_voltage(volts, here, runs, first, resistances, many, blocked, dio
         Voltage at the input [V].
     here : ndarray
         Packed conditions (condition, 5).
-    runs : ndarray of int
-        Condition, partner and count of the runs of all strings (run, 3).
-    first : ndarray of int
-        Position of each string's first run, and the end (string + 1,).
-    resistances, many, blocked : ndarray
-        Cable resistance [ohm], multiplicity and blocking diode (0 or 1) of each string.
-    diodes : ndarray
-        Packed bypass and breakdown values.
-    currents : ndarray
-        The strings' currents [A]: taken as starts unless nan, and filled (string,).
+    net : Net
+        The tracker.
+    warm : Warm
+        Starts; filled with the strings' currents and the junctions' voltages.
 
     Returns
     -------
@@ -49,60 +40,60 @@ def tracker_at_voltage(volts, here, runs, first, resistances, many, blocked, dio
     slope = 0.0
     bend = 0.0
     status = 0
-    for s in range(many.shape[0]):
-        own = runs[first[s] : first[s + 1]]
-        junctions = np.full(own.shape[0], math.nan)
+    for s in range(net.many.shape[0]):
+        begin, end = net.first[s], net.first[s + 1]
         current, i1, i2, bad = string_at_voltage(
-            volts, here, own, resistances[s], diodes, junctions, currents[s]
+            volts,
+            here,
+            net.runs[begin:end],
+            net.resistances[s],
+            net.diodes,
+            warm.junctions[begin:end],
+            warm.currents[s],
         )
         status = max(status, bad)
-        if blocked[s] == 1 and current < 0.0:
-            currents[s] = 0.0
+        if net.blocked[s] == 1 and current < 0.0:
+            warm.currents[s] = 0.0
             continue
-        currents[s] = current
-        total += many[s] * current
-        slope += many[s] * i1
-        bend += many[s] * i2
+        warm.currents[s] = current
+        total += net.many[s] * current
+        slope += net.many[s] * i1
+        bend += net.many[s] * i2
     return total, slope, bend, status
 
 
 @compiled
-def open_circuit(here, runs, first, resistances, many, blocked, diodes):
+def open_circuit(here, net):
     """Return the voltage [V] at which the tracker's current is zero, and a status."""
     low = math.inf
     high = 0.0
-    for s in range(many.shape[0]):
-        own = runs[first[s] : first[s + 1]]
+    for s in range(net.many.shape[0]):
+        own = net.runs[net.first[s] : net.first[s + 1]]
         junctions = np.full(own.shape[0], math.nan)
         volts, _d, _d2, _status = string_at_current(
-            0.0, here, own, resistances[s], diodes, junctions
+            0.0, here, own, net.resistances[s], net.diodes, junctions
         )
         low = min(low, volts)
         high = max(high, volts)
-    if many.shape[0] == 1 or high - low <= 1e-12 * abs(high):
+    if net.many.shape[0] == 1 or high - low <= 1e-12 * abs(high):
         return high, 0
-    for s in range(many.shape[0]):
-        if blocked[s] == 1:
+    for s in range(net.many.shape[0]):
+        if net.blocked[s] == 1:
             # A blocked string carries nothing above its own open-circuit voltage.
             return high, 0
-    currents = np.full(many.shape[0], math.nan)
-    return voltage_at_current(
-        0.0, low, high, here, runs, first, resistances, many, blocked, diodes, currents
-    )
+    warm = new_warm(net)
+    forget(warm)
+    return voltage_at_current(0.0, low, high, here, net, warm)
 
 
 @compiled
-def voltage_at_current(
-    wanted, low, high, here, runs, first, resistances, many, blocked, diodes, currents
-):
+def voltage_at_current(wanted, low, high, here, net, warm):
     """Return the voltage between two others at which the tracker carries a current."""
     volts = 0.5 * (low + high)
     for _ in range(_ITERATIONS):
-        total, slope, _bend, status = tracker_at_voltage(
-            volts, here, runs, first, resistances, many, blocked, diodes, currents
-        )
+        total, slope, _bend, status = tracker_at_voltage(volts, here, net, warm)
         gap = total - wanted
-        if abs(gap) <= 1e-12 * (abs(wanted) + abs(currents[0])) + 1e-15:
+        if abs(gap) <= 1e-12 * (abs(wanted) + abs(warm.currents[0])) + 1e-15:
             return volts, status
         if gap > 0.0:
             low = volts
@@ -118,13 +109,11 @@ def voltage_at_current(
 
 
 @compiled
-def bracketed_maximum(low, high, here, runs, first, resistances, many, blocked, diodes, currents):
+def bracketed_maximum(low, high, here, net, warm):
     """Return the power maximum between a rising and a falling place, by Newton on dP/dV."""
     volts = 0.5 * (low + high)
     for _ in range(_ITERATIONS):
-        total, i1, i2, status = tracker_at_voltage(
-            volts, here, runs, first, resistances, many, blocked, diodes, currents
-        )
+        total, i1, i2, status = tracker_at_voltage(volts, here, net, warm)
         slope = total + volts * i1
         bend = 2.0 * i1 + volts * i2
         if abs(slope) <= _SETTLED * (abs(total) + abs(volts * i1)):
@@ -143,23 +132,23 @@ def bracketed_maximum(low, high, here, runs, first, resistances, many, blocked, 
 
 
 @compiled
-def knots(here, runs, first, resistances, many, blocked, diodes, highest):
+def knots(here, net, highest):
     """Return the sorted voltages at which a group of any string changes over (knot,)."""
-    places = np.empty(runs.shape[0] + many.shape[0] + 2)
+    places = np.empty(net.runs.shape[0] + net.many.shape[0] + 2)
     count = 0
-    for s in range(many.shape[0]):
-        own = runs[first[s] : first[s + 1]]
+    for s in range(net.many.shape[0]):
+        own = net.runs[net.first[s] : net.first[s + 1]]
         junctions = np.full(own.shape[0], math.nan)
-        for current in short_circuits(here, own, diodes):
+        for current in short_circuits(here, own, net.diodes):
             volts, _d, _d2, _status = string_at_current(
-                current, here, own, resistances[s], diodes, junctions
+                current, here, own, net.resistances[s], net.diodes, junctions
             )
             if 0.0 < volts < highest:
                 places[count] = volts
                 count += 1
-        if many.shape[0] > 1:
+        if net.many.shape[0] > 1:
             volts, _d, _d2, _status = string_at_current(
-                0.0, here, own, resistances[s], diodes, junctions
+                0.0, here, own, net.resistances[s], net.diodes, junctions
             )
             if 0.0 < volts < highest:
                 places[count] = volts
@@ -170,7 +159,7 @@ def knots(here, runs, first, resistances, many, blocked, diodes, highest):
 
 
 @compiled
-def general_maxima(here, runs, first, resistances, many, blocked, diodes, found):
+def general_maxima(here, net, found):
     """Find every power maximum of strings in parallel, whatever their light.
 
     The slope of P is looked at between all voltages at which a group of any string changes
@@ -181,9 +170,10 @@ def general_maxima(here, runs, first, resistances, many, blocked, diodes, found)
     tuple of int
         Number of maxima filled into `found` (voltage, power), status.
     """
-    highest, status = open_circuit(here, runs, first, resistances, many, blocked, diodes)
-    places = knots(here, runs, first, resistances, many, blocked, diodes, highest)
-    currents = np.full(many.shape[0], math.nan)
+    highest, status = open_circuit(here, net)
+    places = knots(here, net, highest)
+    warm = new_warm(net)
+    forget(warm)
     count = 0
     rising_at = 0.0
     for interval in range(places.shape[0] - 1):
@@ -192,9 +182,7 @@ def general_maxima(here, runs, first, resistances, many, blocked, diodes, found)
             continue
         for share in _INSIDE:
             volts = places[interval] + share * width
-            total, i1, _i2, bad = tracker_at_voltage(
-                volts, here, runs, first, resistances, many, blocked, diodes, currents
-            )
+            total, i1, _i2, bad = tracker_at_voltage(volts, here, net, warm)
             status = max(status, bad)
             if total + volts * i1 > 0.0:
                 rising_at = volts
@@ -204,32 +192,16 @@ def general_maxima(here, runs, first, resistances, many, blocked, diodes, found)
                     rising_at,
                     volts,
                     here,
-                    runs,
-                    first,
-                    resistances,
-                    many,
-                    blocked,
-                    diodes,
-                    currents.copy(),
+                    net,
+                    warm,
                 )
                 status = max(status, bad)
                 count += 1
             rising_at = 0.0
     if rising_at > 0.0 and count < found.shape[0]:
         found[count, 0], found[count, 1], bad = bracketed_maximum(
-            rising_at, highest, here, runs, first, resistances, many, blocked, diodes, currents
+            rising_at, highest, here, net, warm
         )
         status = max(status, bad)
         count += 1
-    return count, status
-
-
-@compiled
-def mixed_maxima(here, runs, resistances, diodes, maxima, every, found):
-    """Find the maxima of one string alone; fills voltage and power (maximum, 2)."""
-    count, status = string_maxima(here, runs, resistances[0], diodes, maxima, every, found)
-    for place in range(count):
-        current = found[place, 0]
-        if current > 0.0:
-            found[place, 0] = found[place, 1] / current
     return count, status

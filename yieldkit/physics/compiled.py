@@ -81,10 +81,10 @@ def compiled(function: Callable[..., Any]) -> Callable[..., Any]:
         The same function; nothing is compiled before it is called.
     """
     if _FOLDER is None:
-        return numba.njit(nogil=True)(function)
+        return numba.njit(nogil=True, error_model="numpy")(function)
     before = numba_config.CACHE_DIR
     numba_config.CACHE_DIR = str(_FOLDER)
     try:
-        return numba.njit(nogil=True, cache=True)(function)
+        return numba.njit(nogil=True, cache=True, error_model="numpy")(function)
     finally:
         numba_config.CACHE_DIR = before

@@ -90,6 +90,21 @@ def group_state(vd, il, i0, rs, rsh, a, diodes):
 
 
 @compiled
+def knee(il, i0, rs, a):
+    """Return a start for the junction voltage at maximum power, and that for the current.
+
+    From the ideal diode (1 + x) exp(x) = I_L / I_0 + 1 by the asymptotic Lambert function, with
+    a first-order shift for R_s.
+    """
+    whole = 1.0 + math.log1p(il / i0)
+    inner = math.log(whole)
+    x = max(whole - inner + inner / whole - 1.0, 0.05)
+    current = il * x / (1.0 + x)
+    shift = il * rs / (a * (1.0 + x))
+    return a * max(x - shift / (1.0 + 0.5 * shift), 0.1 * x), current
+
+
+@compiled
 def junction_at_current(current, il, i0, rs, rsh, a, diodes, start):
     """Return the junction voltage at which a group carries a current, and a status.
 

@@ -165,6 +165,6 @@ def dissipation(
     )
     first = np.cumsum([0, *(len(string) for string in own)])
     resistances = np.array([float(string.resistance) for string in strings])
-    diodes = lay_out(conditions, strings, bypass, breakdown).diodes
+    diodes = lay_out(conditions, strings, bypass, breakdown).net.diodes
     ledgers = _ledgers(pack(conditions), np.asarray(i_string), runs, first, resistances, diodes)
     return Dissipation(*ledgers.T)

@@ -10,12 +10,16 @@ import math
 
 import numpy as np
 
-from yieldkit.physics.circuit_parallel import WORK_COLUMNS
-from yieldkit.physics.circuit_tracker import open_circuit, tracker_at_voltage
+from yieldkit.physics.circuit_even import even_maxima
+from yieldkit.physics.circuit_net import Net, forget, is_dark, new_warm
+from yieldkit.physics.circuit_tracker import general_maxima, open_circuit, tracker_at_voltage
 from yieldkit.physics.compiled import compiled
+from yieldkit.physics.diode import BREAK_A
 from yieldkit.physics.operating_step import (
+    CONCAVE,
     DARK,
     FREE,
+    I_MAX,
     STARTING,
     V_HIGH,
     V_LOW,
@@ -24,149 +28,94 @@ from yieldkit.physics.operating_step import (
     best_of,
     bounded_point,
     feasible_low,
-    fill_currents,
     free_maxima,
-    is_dark,
     limited_point,
 )
 
 # Columns of the packed start and stop conditions.
 V_START, P_START, START_DELAY, V_STOP, P_STOP, RESTART_DELAY, STEP = range(7)
-# Columns of the outputs.
+# Columns of the points.
 VOLTS, AMPS, WATTS, LOST, OPEN = range(5)
-OUTPUTS = 5
+POINT_COLUMNS = 5
 _OFF, _RUNNING, _STOPPED = 0, 1, 2
 
 
 @compiled
-def clear(t, out, strings_out, missing):
+def clear(t, outputs, missing):
     """Set a step's outputs to zero, or to missing."""
     value = math.nan if missing else 0.0
-    for column in range(out.shape[1]):
-        out[t, column] = value
-    for s in range(strings_out.shape[1]):
-        strings_out[t, s] = value
+    outputs.points[t, :] = value
+    outputs.strings[t, :] = value
 
 
 @compiled
-def solve_block(
-    begin,
-    end,
-    kind,
-    conditions,
-    peaks,
-    even,
-    runs,
-    first,
-    resistances,
-    many,
-    blocked,
-    diodes,
-    limits,
-    need_open,
-    out,
-    strings_out,
-    codes,
-    statuses,
-):
-    """Solve steps `begin` to `end` by global search inside window and input current."""
-    number = many.shape[0]
-    work = np.empty((number, WORK_COLUMNS))
-    found = np.empty((2 * runs.shape[0] + number + 2, 2))
-    currents = np.empty(number)
-    for t in range(begin, end):
-        here = conditions[t]
-        dark = is_dark(here, runs)
-        if dark != 0:
-            clear(t, out, strings_out, dark < 0)
-            codes[t] = DARK
-            continue
-        for s in range(number):
-            currents[s] = math.nan
-        count, status = free_maxima(
-            kind,
-            here,
-            even,
-            runs,
-            first,
-            resistances,
-            many,
-            blocked,
-            diodes,
-            peaks[t],
-            False,
-            work,
-            found,
-            currents,
-        )
-        if count == 0:
-            clear(t, out, strings_out, False)
-            codes[t] = DARK
-            statuses[t] = status
-            continue
-        best = best_of(found, count)
-        top = found[best, 1]
-        volts, power, code = found[best, 0], top, FREE
-        high = min(limits[V_HIGH], limits[V_TOP])
-        bound = not (limits[V_LOW] <= volts <= high and power <= limits[3] * volts)
-        if bound:
-            if kind != 0:
-                count, status = free_maxima(
-                    kind,
-                    here,
-                    even,
-                    runs,
-                    first,
-                    resistances,
-                    many,
-                    blocked,
-                    diodes,
-                    peaks[t],
-                    True,
-                    work,
-                    found,
-                    currents,
-                )
-                for s in range(number):
-                    currents[s] = math.nan
-            volts, power, code, bad = limited_point(
-                found,
-                count,
-                limits,
-                here,
-                runs,
-                first,
-                resistances,
-                many,
-                blocked,
-                diodes,
-                currents,
-            )
-            status = max(status, bad)
-        if power > 0.0 and (kind != 0 or bound):
-            _total, bad = fill_currents(
-                volts, here, runs, first, resistances, many, blocked, diodes, currents
-            )
-            status = max(status, bad)
-        write_point(t, volts, power, top, currents, out, strings_out)
-        if need_open and power > 0.0:
-            out[t, OPEN], bad = open_circuit(here, runs, first, resistances, many, blocked, diodes)
-        codes[t] = code
-        statuses[t] = status
-
-
-@compiled
-def write_point(t, volts, power, top, currents, out, strings_out):
+def write_point(t, volts, power, top, currents, outputs):
     """Write a step's point; what it lacks of the free maximum is lost to a limit."""
-    clear(t, out, strings_out, False)
-    out[t, LOST] = top - max(power, 0.0)
+    clear(t, outputs, False)
+    outputs.points[t, LOST] = top - max(power, 0.0)
     if power <= 0.0:
         return
-    out[t, VOLTS] = volts
-    out[t, WATTS] = power
-    out[t, AMPS] = power / volts
-    for s in range(currents.shape[0]):
-        strings_out[t, s] = currents[s]
+    outputs.points[t, VOLTS] = volts
+    outputs.points[t, WATTS] = power
+    outputs.points[t, AMPS] = power / volts
+    outputs.strings[t, :] = currents
+
+
+@compiled
+def solve_block(begin, end, kind, conditions, peaks, even, net, limits, need_open, outputs):
+    """Solve steps `begin` to `end` by global search inside window and input current."""
+    warm = new_warm(net)
+    found = np.empty((2 * net.runs.shape[0] + net.many.shape[0] + 2, 2))
+    free = outputs.free
+    if kind == CONCAVE:
+        even_maxima(begin, end, conditions, even, net, free, outputs.strings)
+    for t in range(begin, end):
+        here = conditions[t]
+        volts, top = free[t, 0], free[t, 1]
+        high = min(limits[V_HIGH], limits[V_TOP])
+        if free[t, 2] == 1.0 and limits[V_LOW] <= volts <= high and top <= limits[I_MAX] * volts:
+            outputs.points[t, VOLTS] = volts
+            outputs.points[t, WATTS] = top
+            outputs.points[t, AMPS] = top / volts
+            outputs.codes[t] = FREE
+        else:
+            solve_step(t, kind, conditions, peaks, free, net, limits, warm, found, outputs)
+        if need_open and outputs.points[t, WATTS] > 0.0:
+            outputs.points[t, OPEN], bad = open_circuit(here, net)
+            outputs.statuses[t] = max(outputs.statuses[t], bad)
+
+
+@compiled
+def solve_step(t, kind, conditions, peaks, free, net, limits, warm, found, outputs):
+    """Solve one step by global search inside window and input current."""
+    here = conditions[t]
+    dark = is_dark(here, net.runs)
+    if dark != 0:
+        clear(t, outputs, dark < 0)
+        outputs.codes[t] = DARK
+        return
+    count, status = free_maxima(kind, t, conditions, peaks, free, net, False, found)
+    if count == 0:
+        clear(t, outputs, False)
+        outputs.codes[t] = DARK
+        outputs.statuses[t] = status
+        return
+    best = best_of(found, count)
+    top = found[best, 1]
+    volts, power, code = found[best, 0], top, FREE
+    high = min(limits[V_HIGH], limits[V_TOP])
+    forget(warm)
+    if not (limits[V_LOW] <= volts <= high and power <= limits[I_MAX] * volts):
+        if kind != CONCAVE:
+            count, status = free_maxima(kind, t, conditions, peaks, free, net, True, found)
+        volts, power, code, bad = limited_point(found, count, limits, here, net, warm)
+        status = max(status, bad)
+    if power > 0.0:
+        _total, _d, _d2, bad = tracker_at_voltage(volts, here, net, warm)
+        status = max(status, bad)
+    write_point(t, volts, power, top, warm.currents, outputs)
+    outputs.codes[t] = code
+    outputs.statuses[t] = status
 
 
 @compiled
@@ -215,30 +164,38 @@ def advance(state, dark, highest, volts, power, rules):
 
 
 @compiled
-def hold_states(rules, out, strings_out, codes):
+def hold_states(rules, outputs):
     """Apply start and stop conditions to solved steps, in their order."""
     state = np.zeros(2)
-    for t in range(out.shape[0]):
-        if math.isnan(out[t, WATTS]):
+    points = outputs.points
+    for t in range(points.shape[0]):
+        if math.isnan(points[t, WATTS]):
             state[:] = 0.0
             continue
-        share = advance(state, codes[t] == DARK, out[t, OPEN], out[t, VOLTS], out[t, WATTS], rules)
-        run_for(t, share, out, strings_out, codes)
+        share = advance(
+            state,
+            outputs.codes[t] == DARK,
+            points[t, OPEN],
+            points[t, VOLTS],
+            points[t, WATTS],
+            rules,
+        )
+        run_for(t, share, outputs)
 
 
 @compiled
-def run_for(t, share, out, strings_out, codes):
+def run_for(t, share, outputs):
     """Scale a step's mean current and power by the share of it that the tracker runs."""
-    if share >= 1.0 or out[t, WATTS] <= 0.0:
+    points = outputs.points
+    if share >= 1.0 or points[t, WATTS] <= 0.0:
         return
-    out[t, LOST] += (1.0 - share) * out[t, WATTS]
-    out[t, WATTS] *= share
-    out[t, AMPS] *= share
+    points[t, LOST] += (1.0 - share) * points[t, WATTS]
+    points[t, WATTS] *= share
+    points[t, AMPS] *= share
     if share == 0.0:
-        out[t, VOLTS] = 0.0
-    for s in range(strings_out.shape[1]):
-        strings_out[t, s] *= share
-    codes[t] = STARTING
+        points[t, VOLTS] = 0.0
+    outputs.strings[t, :] *= share
+    outputs.codes[t] = STARTING
 
 
 @compiled
@@ -258,187 +215,109 @@ def nearest_maximum(found, count, start, slope, low, high):
 
 
 @compiled
-def climb(
-    kind,
-    conditions,
-    peaks,
-    even,
-    runs,
-    first,
-    resistances,
-    many,
-    blocked,
-    diodes,
-    limits,
-    rules,
-    out,
-    strings_out,
-    codes,
-    statuses,
-):
-    """Solve all steps by local search: hold the last voltage, clip it, climb to a maximum."""
-    number = many.shape[0]
-    work = np.empty((number, WORK_COLUMNS))
-    found = np.empty((2 * runs.shape[0] + number + 2, 2))
-    currents = np.empty(number)
-    state = np.zeros(2)
-    last = math.nan
-    for t in range(conditions.shape[0]):
-        here = conditions[t]
-        dark = is_dark(here, runs)
-        if dark != 0:
-            clear(t, out, strings_out, dark < 0)
-            codes[t] = DARK
-            state[:] = 0.0
-            last = math.nan
-            continue
-        currents[:] = math.nan
-        count, status = free_maxima(
-            kind,
-            here,
-            even,
-            runs,
-            first,
-            resistances,
-            many,
-            blocked,
-            diodes,
-            peaks[t],
-            True,
-            work,
-            found,
-            currents,
-        )
-        currents[:] = math.nan
-        highest, bad = open_circuit(here, runs, first, resistances, many, blocked, diodes)
-        low, low_code = limits[V_LOW], WINDOW_LOW
-        if highest > low:
-            low, low_code = feasible_low(
-                limits, here, runs, first, resistances, many, blocked, diodes, currents, highest
-            )
-        high = min(limits[V_HIGH], limits[V_TOP], highest)
-        top = found[best_of(found, count), 1] if count > 0 else 0.0
-        clear(t, out, strings_out, False)
-        volts, power, code = 0.0, 0.0, low_code
-        if low < high:
-            start = highest if math.isnan(last) else last
-            start = min(max(start, low), high)
-            total, i1, _i2, _bad = tracker_at_voltage(
-                start, here, runs, first, resistances, many, blocked, diodes, currents
-            )
-            volts = nearest_maximum(found, count, start, total + start * i1, low, high)
-            total, _i1, _i2, _bad = tracker_at_voltage(
-                volts, here, runs, first, resistances, many, blocked, diodes, currents
-            )
-            power = max(volts * total, 0.0)
-            code = FREE if low < volts < high else low_code
-        share = advance(state, False, highest, volts, power, rules)
-        last = volts if share > 0.0 else math.nan
-        statuses[t] = max(status, bad)
-        codes[t] = code
-        out[t, OPEN] = highest
-        out[t, LOST] = top - power
-        if power > 0.0:
-            out[t, VOLTS] = volts
-            out[t, WATTS] = power
-            out[t, AMPS] = power / volts
-            strings_out[t, :] = currents
-            run_for(t, share, out, strings_out, codes)
+def climb_from(last, found, count, highest, limits, here, net, warm):
+    """Hold a voltage, clip it to what is allowed, climb to a maximum: voltage, power, code."""
+    low, low_code = limits[V_LOW], WINDOW_LOW
+    if highest > low:
+        low, low_code = feasible_low(limits, here, net, warm, highest)
+    high = min(limits[V_HIGH], limits[V_TOP], highest)
+    if low >= high:
+        return 0.0, 0.0, low_code
+    start = highest if math.isnan(last) else last
+    start = min(max(start, low), high)
+    total, i1, _i2, _bad = tracker_at_voltage(start, here, net, warm)
+    volts = nearest_maximum(found, count, start, total + start * i1, low, high)
+    total, _i1, _i2, _bad = tracker_at_voltage(volts, here, net, warm)
+    return volts, max(volts * total, 0.0), FREE if low < volts < high else low_code
 
 
 @compiled
-def hold_bound(
-    begin,
-    end,
-    conditions,
-    bound,
-    code,
-    runs,
-    first,
-    resistances,
-    many,
-    blocked,
-    diodes,
-    limits,
-    out,
-    strings_out,
-    codes,
-    statuses,
-):
-    """Move steps whose power exceeds a bound towards open circuit until they meet it."""
-    currents = np.empty(many.shape[0])
-    for t in range(begin, end):
-        if not out[t, WATTS] > bound[t]:
-            continue
-        power = out[t, WATTS]
+def climb(kind, conditions, peaks, even, net, limits, rules, outputs):
+    """Solve all steps by local search: hold the last voltage, clip it, climb to a maximum."""
+    warm = new_warm(net)
+    steps = conditions.shape[0]
+    found = np.empty((2 * net.runs.shape[0] + net.many.shape[0] + 2, 2))
+    free = outputs.free
+    if kind == CONCAVE:
+        even_maxima(0, steps, conditions, even, net, free, outputs.strings)
+    state = np.zeros(2)
+    last = math.nan
+    for t in range(steps):
         here = conditions[t]
-        currents[:] = math.nan
+        dark = is_dark(here, net.runs)
+        if dark != 0:
+            clear(t, outputs, dark < 0)
+            outputs.codes[t] = DARK
+            state[:] = 0.0
+            last = math.nan
+            continue
+        forget(warm)
+        count, status = free_maxima(kind, t, conditions, peaks, free, net, True, found)
+        highest, bad = open_circuit(here, net)
+        top = found[best_of(found, count), 1] if count > 0 else 0.0
+        volts, power, code = climb_from(last, found, count, highest, limits, here, net, warm)
+        share = advance(state, False, highest, volts, power, rules)
+        last = volts if share > 0.0 else math.nan
+        write_point(t, volts, power, top, warm.currents, outputs)
+        outputs.points[t, OPEN] = highest
+        outputs.statuses[t] = max(status, bad)
+        outputs.codes[t] = code
+        run_for(t, share, outputs)
+
+
+@compiled
+def hold_bound(conditions, bound, code, net, limits, outputs):
+    """Move steps whose power exceeds a bound towards open circuit until they meet it."""
+    warm = new_warm(net)
+    points = outputs.points
+    for t in range(conditions.shape[0]):
+        if not points[t, WATTS] > bound[t]:
+            continue
+        power = points[t, WATTS]
+        lost = points[t, LOST]
+        forget(warm)
         volts = 0.0
         if bound[t] > 0.0:
             volts, status = bounded_point(
-                out[t, VOLTS],
-                bound[t],
-                limits[V_TOP],
-                here,
-                runs,
-                first,
-                resistances,
-                many,
-                blocked,
-                diodes,
-                currents,
+                points[t, VOLTS], bound[t], limits[V_TOP], conditions[t], net, warm
             )
-            statuses[t] = max(statuses[t], status)
-        codes[t] = code
+            outputs.statuses[t] = max(outputs.statuses[t], status)
+        outputs.codes[t] = code
         if volts <= 0.0:
-            lost = out[t, LOST]
-            clear(t, out, strings_out, False)
-            out[t, LOST] = lost + power
+            clear(t, outputs, False)
+            points[t, LOST] = lost + power
             continue
-        out[t, LOST] += power - bound[t]
-        out[t, VOLTS] = volts
-        out[t, WATTS] = bound[t]
-        out[t, AMPS] = bound[t] / volts
-        for s in range(many.shape[0]):
-            strings_out[t, s] = currents[s]
+        points[t, LOST] = lost + power - bound[t]
+        points[t, VOLTS] = volts
+        points[t, WATTS] = bound[t]
+        points[t, AMPS] = bound[t] / volts
+        outputs.strings[t, :] = warm.currents
 
 
 @compiled
 def peaks_of(conditions, diodes):
     """Return the stand-alone maximum of every condition's group [W] (time, condition)."""
+    steps = conditions.shape[0]
     peaks = np.zeros(conditions.shape[:2])
-    one = np.array([[0, 1, 1]])
-    run = np.array([[0, -1, 1]])
-    first = np.array([0, 1])
+    free = np.zeros((steps, 3))
+    currents = np.empty((steps, 1))
+    found = np.empty((6, 2))
     zero = np.zeros(1)
-    many = np.ones(1, dtype=np.int64)
-    blocked = np.zeros(1, dtype=np.int64)
-    work = np.empty((1, WORK_COLUMNS))
-    found = np.empty((4, 2))
-    currents = np.empty(1)
-    for t in range(conditions.shape[0]):
-        for column in range(conditions.shape[1]):
-            here = conditions[t, column : column + 1]
-            dark = is_dark(here, run)
+    one = np.ones(1, dtype=np.int64)
+    for column in range(conditions.shape[1]):
+        runs = np.array([[column, -1, 1]])
+        net = Net(runs, np.array([0, 1]), zero, one, np.zeros(1, dtype=np.int64), diodes)
+        free[:] = 0.0
+        if diodes[BREAK_A] == 0.0:
+            even_maxima(0, steps, conditions, np.array([[column, 1, 1]]), net, free, currents)
+        for t in range(steps):
+            if free[t, 2] == 1.0:
+                peaks[t, column] = free[t, 1]
+                continue
+            dark = is_dark(conditions[t], runs)
             if dark != 0:
                 peaks[t, column] = 0.0 if dark > 0 else math.nan
                 continue
-            currents[0] = math.nan
-            count, _status = free_maxima(
-                0,
-                here,
-                one,
-                run,
-                first,
-                zero,
-                many,
-                blocked,
-                diodes,
-                zero,
-                False,
-                work,
-                found,
-                currents,
-            )
+            count, _status = general_maxima(conditions[t], net, found)
             peaks[t, column] = found[best_of(found, count), 1] if count > 0 else 0.0
     return peaks

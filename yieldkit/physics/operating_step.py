@@ -6,91 +6,70 @@ import math
 
 import numpy as np
 
-from yieldkit.physics.circuit_parallel import concave_maximum
+from yieldkit.physics.circuit_mixed import string_maxima
 from yieldkit.physics.circuit_tracker import (
     general_maxima,
-    mixed_maxima,
     open_circuit,
     tracker_at_voltage,
     voltage_at_current,
 )
 from yieldkit.physics.compiled import compiled
-from yieldkit.physics.diode import IL
 
 CONCAVE, MIXED, GENERAL = 0, 1, 2
 # Codes of what holds a tracker; the words are in circuit.BINDING.
 FREE, DARK, STARTING, WINDOW_LOW, WINDOW_HIGH, TOP, CURRENT, POWER, BOUND = range(9)
 # Columns of the packed limits.
 V_LOW, V_HIGH, V_TOP, I_MAX, P_MAX = range(5)
-_DARK_A = 1e-9
 _ITERATIONS = 200
 
 
 @compiled
-def is_dark(here, runs):
-    """Return 1 when no group has light, -1 when a value is missing, else 0."""
-    light = 0.0
-    for run in range(runs.shape[0]):
-        for column in range(2):
-            condition = runs[run, column]
-            if condition < 0:
-                continue
-            for value in here[condition]:
-                if math.isnan(value):
-                    return -1
-            light = max(light, here[condition, IL])
-    return 1 if light <= _DARK_A else 0
+def free_maxima(kind, t, conditions, peaks, free, net, every, found):
+    """Fill `found` with voltage and power of a step's maxima; return their number, status.
 
-
-@compiled
-def even_maximum(here, even, resistances, diodes, work, currents):
-    """Return the maximum of evenly lit strings; a lone one without cable is one group, scaled."""
-    if even.shape[0] > 1 or resistances[0] > 0.0:
-        return concave_maximum(here, even, resistances, diodes, work, currents)
-    one = even.copy()
-    one[0, 1] = 1
-    one[0, 2] = 1
-    volts, power, status = concave_maximum(here, one, resistances, diodes, work, currents)
-    return even[0, 1] * volts, even[0, 2] * (even[0, 1] * power), status
-
-
-@compiled
-def free_maxima(
-    kind,
-    here,
-    even,
-    runs,
-    first,
-    resistances,
-    many,
-    blocked,
-    diodes,
-    peaks,
-    every,
-    work,
-    found,
-    currents,
-):
-    """Fill `found` with voltage and power of a tracker's maxima; return their number, status."""
-    if kind == CONCAVE:
-        volts, power, status = even_maximum(here, even, resistances, diodes, work, currents)
-        if status == 0:
-            found[0, 0] = volts
-            found[0, 1] = power
-            return 1, 0
+    Parameters
+    ----------
+    kind : int
+        Which solver fits.
+    t : int
+        The step.
+    conditions, peaks, free : ndarray
+        Packed conditions, stand-alone maxima of a mixed string's conditions, and what was found
+        side by side for evenly lit strings.
+    net : Net
+        The tracker.
+    every : bool
+        True for all maxima, False where the best is enough.
+    found : ndarray
+        Filled (maximum, 2).
+    """
+    if kind == CONCAVE and free[t, 2] == 1.0:
+        found[0, 0] = free[t, 0]
+        found[0, 1] = free[t, 1]
+        return 1, 0
+    here = conditions[t]
     if kind == MIXED:
-        own = np.empty(runs.shape[0])
-        for run in range(runs.shape[0]):
-            top = peaks[runs[run, 0]]
-            if runs[run, 1] >= 0:
-                top = 0.5 * (top + peaks[runs[run, 1]])
-            own[run] = runs[run, 2] * top
-        count, status = mixed_maxima(here, runs, resistances, diodes, own, every, found)
+        count, status = string_maxima(
+            here, net.runs, net.resistances[0], net.diodes, run_peaks(net, peaks[t]), every, found
+        )
         if count > 0 and status == 0:
             for place in range(count):
-                found[place, 1] *= many[0]
+                found[place, 0] = found[place, 1] / found[place, 0]
+                found[place, 1] *= net.many[0]
             return count, 0
-    return general_maxima(here, runs, first, resistances, many, blocked, diodes, found)
+    return general_maxima(here, net, found)
+
+
+@compiled
+def run_peaks(net, peaks):
+    """Return the stand-alone maximum of each run, whole run [W] (run,)."""
+    own = np.empty(net.runs.shape[0])
+    for run in range(net.runs.shape[0]):
+        top = peaks[net.runs[run, 0]]
+        if net.runs[run, 1] >= 0:
+            top = 0.5 * (top + peaks[net.runs[run, 1]])
+        own[run] = net.runs[run, 2] * top
+    return own
 
 
 @compiled
@@ -106,36 +85,20 @@ def best_of(found, count):
 
 
 @compiled
-def feasible_low(limits, here, runs, first, resistances, many, blocked, diodes, currents, highest):
+def feasible_low(limits, here, net, warm, highest):
     """Return the lowest voltage that window and input current allow, and which of them it is."""
     low = limits[V_LOW]
     if math.isinf(limits[I_MAX]):
         return low, WINDOW_LOW
-    total, _d, _d2, _status = tracker_at_voltage(
-        low, here, runs, first, resistances, many, blocked, diodes, currents
-    )
+    total, _d, _d2, _status = tracker_at_voltage(low, here, net, warm)
     if total <= limits[I_MAX]:
         return low, WINDOW_LOW
-    volts, _status = voltage_at_current(
-        limits[I_MAX],
-        low,
-        highest,
-        here,
-        runs,
-        first,
-        resistances,
-        many,
-        blocked,
-        diodes,
-        currents,
-    )
+    volts, _status = voltage_at_current(limits[I_MAX], low, highest, here, net, warm)
     return volts, CURRENT
 
 
 @compiled
-def limited_point(
-    found, count, limits, here, runs, first, resistances, many, blocked, diodes, currents
-):
+def limited_point(found, count, limits, here, net, warm):
     """Return the best point inside window and input current: voltage, power, code, status."""
     best = best_of(found, count)
     free_volts = found[best, 0]
@@ -144,24 +107,18 @@ def limited_point(
     fits = limits[V_LOW] <= free_volts <= high
     if fits and free_power <= limits[I_MAX] * free_volts:
         return free_volts, free_power, FREE, 0
-    highest, status = open_circuit(here, runs, first, resistances, many, blocked, diodes)
+    highest, status = open_circuit(here, net)
     if highest <= limits[V_LOW]:
         return 0.0, 0.0, WINDOW_LOW, status
-    low, low_code = feasible_low(
-        limits, here, runs, first, resistances, many, blocked, diodes, currents, highest
-    )
+    low, low_code = feasible_low(limits, here, net, warm, highest)
     if low > high:
         return 0.0, 0.0, low_code, status
-    total, _d, _d2, bad = tracker_at_voltage(
-        low, here, runs, first, resistances, many, blocked, diodes, currents
-    )
+    total, _d, _d2, bad = tracker_at_voltage(low, here, net, warm)
     volts = low
     power = low * total
     code = low_code
     if high < highest:
-        total, _d, _d2, bad = tracker_at_voltage(
-            high, here, runs, first, resistances, many, blocked, diodes, currents
-        )
+        total, _d, _d2, bad = tracker_at_voltage(high, here, net, warm)
         if high * total > power:
             volts = high
             power = high * total
@@ -177,9 +134,7 @@ def limited_point(
 
 
 @compiled
-def bounded_point(
-    volts, bound, top, here, runs, first, resistances, many, blocked, diodes, currents
-):
+def bounded_point(volts, bound, top, here, net, warm):
     """Move from a point towards open circuit until the power meets a bound.
 
     Returns
@@ -187,20 +142,16 @@ def bounded_point(
     tuple
         Voltage [V] (0 when no point below the maximum voltage meets the bound), status.
     """
-    highest, status = open_circuit(here, runs, first, resistances, many, blocked, diodes)
+    highest, status = open_circuit(here, net)
     low = volts
     high = min(highest, top)
     if high < highest:
-        total, _d, _d2, bad = tracker_at_voltage(
-            high, here, runs, first, resistances, many, blocked, diodes, currents
-        )
+        total, _d, _d2, bad = tracker_at_voltage(high, here, net, warm)
         if high * total > bound:
             return 0.0, max(status, bad)
     moved = 0.5 * (low + high)
     for _ in range(_ITERATIONS):
-        total, i1, _i2, bad = tracker_at_voltage(
-            moved, here, runs, first, resistances, many, blocked, diodes, currents
-        )
+        total, i1, _i2, bad = tracker_at_voltage(moved, here, net, warm)
         gap = moved * total - bound
         if abs(gap) <= 1e-13 * bound or high - low <= 4e-16 * high:
             return moved, max(status, bad)
@@ -212,21 +163,3 @@ def bounded_point(
         aim = moved - gap / slope if slope < 0.0 else low
         moved = aim if low < aim < high else 0.5 * (low + high)
     return moved, 1
-
-
-@compiled
-def fill_currents(volts, here, runs, first, resistances, many, blocked, diodes, currents):
-    """Fill the strings' currents at a voltage; return the tracker's current and a status."""
-    _total, _d, _d2, status = tracker_at_voltage(
-        volts, here, runs, first, resistances, many, blocked, diodes, currents
-    )
-    return total_current_of(many, currents), status
-
-
-@compiled
-def total_current_of(many, currents):
-    """Return the sum of string currents times multiplicities [A]."""
-    total = 0.0
-    for s in range(many.shape[0]):
-        total += many[s] * currents[s]
-    return total

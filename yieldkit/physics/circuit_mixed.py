@@ -1,0 +1,230 @@
+"""One string of groups in different light: all its power maxima, or the global one, fast."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from yieldkit.physics.circuit_group import element_short_circuit
+from yieldkit.physics.circuit_string import junction_starts, string_at_current
+from yieldkit.physics.compiled import compiled
+from yieldkit.physics.diode import BYPASS_NVTH, I0, IL, RS, RSH, A, group_state, knee
+
+_MAX_ITERATIONS = 200
+_SETTLED = 1e-8
+_JOINT_ITERATIONS = 25
+# Junction voltages this close (in units of their diode's n Vth) leave an error of its cube.
+_JOINT_CLOSE = 2e-3
+# A step of the current this small leaves an error of its square.
+_CLOSE = 1e-4
+
+
+@compiled
+def short_circuits(here, runs, diodes):
+    """Return each run's own short-circuit current [A] (run,)."""
+    currents = np.empty(runs.shape[0])
+    for run in range(runs.shape[0]):
+        currents[run] = element_short_circuit(here, runs[run, 0], runs[run, 1], diodes)
+    return currents
+
+
+@compiled
+def knee_current(here, condition, partner):
+    """Return a start for the current at maximum power of an element."""
+    row = here[condition]
+    _vd, current = knee(row[IL], row[I0], row[RS], row[A])
+    if partner < 0:
+        return current
+    other = here[partner]
+    _vd, second = knee(other[IL], other[I0], other[RS], other[A])
+    return 0.5 * (current + second)
+
+
+@compiled
+def interval_maximum(low, high, start, best, here, runs, resistance, diodes, junctions):
+    """Find the power maximum of a string between two short-circuit currents.
+
+    Between two consecutive short-circuit currents the power falls convexly while a group goes
+    over to its bypass diode, rises, and falls at the next knee: at most one interior maximum,
+    right of the place where dP/dI peaks. Newton on dP/dI inside a bracket; an interval that
+    can't beat `best` is left early (the voltage falls with the current, hence
+    P <= I_high V(I_low)).
+
+    Returns
+    -------
+    tuple
+        Current [A] (nan when there is no maximum, or none above `best`), power [W], status.
+    """
+    left = low
+    right = high
+    rising = False
+    current = min(max(start, low + 1e-3 * (high - low)), high - 1e-9 * (high - low))
+    for _ in range(_MAX_ITERATIONS):
+        volts, first, second, status = string_at_current(
+            current, here, runs, resistance, diodes, junctions
+        )
+        slope = volts + current * first
+        bend = 2.0 * first + current * second
+        if bend < 0.0 and abs(slope) <= _SETTLED * (abs(volts) + abs(current * first)):
+            polished = current - slope / bend
+            power = current * volts + 0.5 * (polished - current) * slope
+            return polished, power, status
+        if slope > 0.0 or bend >= 0.0:
+            left = current
+            rising = rising or slope > 0.0
+            if right * volts <= best:
+                return math.nan, 0.0, 0
+        else:
+            right = current
+        if right - left <= 1e-13 * high:
+            return (current, current * volts, status) if rising else (math.nan, 0.0, 0)
+        moved = current - slope / bend if bend < 0.0 else right
+        if not left < moved < right:
+            moved = 0.5 * (left + right)
+        current = moved
+    return math.nan, 0.0, 1
+
+
+@compiled
+def joint_maximum(start, here, runs, resistance, diodes, junctions, offs, follows):
+    """Climb to a power maximum of a string with all its junctions at once.
+
+    Newton on dP/dI with one look at each run an iteration: junction voltages follow the current,
+    and what they lack is made up to second order. Quick where it settles; where not, the caller
+    takes the bracketed way.
+
+    Returns
+    -------
+    tuple
+        Whether it settled on a maximum, current [A], power [W].
+    """
+    current = start
+    for _ in range(_JOINT_ITERATIONS):
+        volts = -resistance * current
+        first = -resistance
+        second = 0.0
+        farthest = 0.0
+        for run in range(runs.shape[0]):
+            row = here[runs[run, 0]]
+            i, v, i1, i2, v1, v2 = group_state(
+                junctions[run], row[IL], row[I0], row[RS], row[RSH], row[A], diodes
+            )
+            inverse = 1.0 / i1
+            off = current - i
+            d1 = v1 * inverse
+            d2 = (v2 * i1 - v1 * i2) * inverse * inverse * inverse
+            count = runs[run, 2]
+            volts += count * (v + off * (d1 + 0.5 * off * d2))
+            first += count * (d1 + off * d2)
+            second += count * d2
+            offs[run] = off
+            follows[run] = inverse
+            scale = diodes[BYPASS_NVTH] if v < 0.0 else row[A]
+            farthest = max(farthest, abs(off * inverse) / scale)
+        slope = volts + current * first
+        bend = 2.0 * first + current * second
+        if not bend < 0.0:
+            return False, 0.0, 0.0
+        step = min(max(-slope / bend, -0.3 * current), 0.3 * current)
+        current += step
+        if farthest <= _JOINT_CLOSE and abs(step) <= _CLOSE * current:
+            return True, current, current * (volts + step * (first + 0.5 * step * second))
+        for run in range(runs.shape[0]):
+            a = here[runs[run, 0], A]
+            moved = (offs[run] + step) * follows[run]
+            junctions[run] += min(max(moved, -30.0 * a), 4.0 * a)
+    return False, 0.0, 0.0
+
+
+@compiled
+def light_limits(here, runs):
+    """Return each run's short-circuit current, near enough to sort by [A] (run,)."""
+    limits = np.empty(runs.shape[0])
+    for run in range(runs.shape[0]):
+        row = here[runs[run, 0]]
+        limits[run] = row[IL] / (1.0 + row[RS] / row[RSH])
+        if runs[run, 1] >= 0:
+            other = here[runs[run, 1]]
+            limits[run] = 0.5 * (limits[run] + other[IL] / (1.0 + other[RS] / other[RSH]))
+    return limits
+
+
+@compiled
+def string_maxima(here, runs, resistance, diodes, maxima, every, found):
+    """Find a mixed string's global power maximum, or all its local maxima.
+
+    Parameters
+    ----------
+    here, runs, resistance, diodes
+        As for `string_at_current`.
+    maxima : ndarray
+        Each run's groups' own maximum power, whole run [W] (run,): the bound for skipping.
+    every : bool
+        True to find every local maximum, False to skip what can't be the global one.
+    found : ndarray
+        Filled with current and power of the maxima (run, 2).
+
+    Returns
+    -------
+    tuple of int
+        Number of maxima filled in, status.
+    """
+    number = runs.shape[0]
+    tops = light_limits(here, runs)
+    order = np.argsort(-tops, kind="mergesort")
+    exact = np.empty(0)
+    junctions = np.empty(number)
+    offs = np.empty(number)
+    follows = np.empty(number)
+    bound = 0.0
+    for run in range(number):
+        bound += maxima[run]
+    count = 0
+    status = 0
+    best = -math.inf
+    for place in range(number - 1, -1, -1):
+        run = order[place]
+        high = tops[run]
+        low = tops[order[place + 1]] if place + 1 < number else 0.0
+        worth = every or bound > best
+        bound -= maxima[run]
+        if high <= 0.0 or high - low <= 1e-12 * high or not worth:
+            continue
+        start = knee_current(here, runs[run, 0], runs[run, 1])
+        quick = False
+        current = math.nan
+        power = 0.0
+        if start > low and junction_starts(start, here, runs, diodes, junctions):
+            quick, current, power = joint_maximum(
+                start, here, runs, resistance, diodes, junctions, offs, follows
+            )
+            # Only a maximum well inside this interval is this interval's own.
+            quick = quick and 1.001 * low < current < high
+        if not quick:
+            if exact.size == 0:
+                exact = short_circuits(here, runs, diodes)
+            high = exact[run]
+            low = exact[order[place + 1]] if place + 1 < number else 0.0
+            if high <= low:
+                continue
+            junctions[:] = math.nan
+            current, power, bad = interval_maximum(
+                low,
+                high,
+                start,
+                -math.inf if every else best,
+                here,
+                runs,
+                resistance,
+                diodes,
+                junctions,
+            )
+            status = max(status, bad)
+        if math.isnan(current):
+            continue
+        found[count, 0] = current
+        found[count, 1] = power
+        count += 1
+        best = max(best, power)
+    return count, status

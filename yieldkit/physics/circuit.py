@@ -13,7 +13,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from yieldkit.physics import operating, operating_step
+from yieldkit.physics import operating
 from yieldkit.physics.circuit_curves import (
     currents_at_open_circuit,
     string_current,
@@ -22,7 +22,6 @@ from yieldkit.physics.circuit_curves import (
     tracker_maxima,
 )
 from yieldkit.physics.circuit_layout import (
-    Layout,
     canonical_columns,
     check_limits,
     lay_out,
@@ -41,6 +40,7 @@ from yieldkit.physics.circuit_types import (
     default_bypass,
 )
 from yieldkit.physics.dissipation import dissipation
+from yieldkit.physics.operating_step import MIXED
 
 __all__ = [
     "BINDING",
@@ -117,7 +117,7 @@ def operating_point(
     layout = lay_out(conditions, strings, bypass, breakdown)
     packed = pack(conditions)
     steps = packed.shape[0]
-    peaks = _peaks(packed, layout)
+    peaks = np.empty((steps, packed.shape[1] if layout.kind == MIXED else 0, 2))
     window = np.array([limits.v_mpp_min, limits.v_mpp_max, limits.v_max, limits.i_max])
     rules = np.array([*limits[3:9], interval_s], dtype=float)
     outputs = Outputs(
@@ -161,17 +161,10 @@ def _in_blocks(steps: int, workers: int, solve: object) -> None:
     if workers <= 1 or steps < 2 * workers:
         solve(0, steps)
         return
-    blocks = 4 * workers
+    blocks = 8 * workers
     edges = np.linspace(0, steps, blocks + 1).astype(int)
     with ThreadPoolExecutor(workers) as pool:
         list(pool.map(solve, edges[:-1], edges[1:]))
-
-
-def _peaks(packed: np.ndarray, layout: Layout) -> np.ndarray:
-    """Stand-alone maxima of the conditions, which only mixed strings need (time, condition)."""
-    if layout.kind != operating_step.MIXED:
-        return np.zeros((packed.shape[0], 1))
-    return operating.peaks_of(packed, layout.net.diodes)
 
 
 def group_maxima(
@@ -189,7 +182,10 @@ def group_maxima(
         As for `operating_point`.
     """
     only = lay_out(conditions, (StringCircuit((Run(0, 1),)),), bypass, breakdown)
-    return operating.peaks_of(pack(conditions), only.net.diodes)
+    packed = pack(conditions)
+    peaks = np.empty((*packed.shape[:2], 2))
+    operating.fill_peaks(0, packed.shape[0], packed, only.net.diodes, peaks)
+    return peaks[..., 0]
 
 
 def string_maximum(

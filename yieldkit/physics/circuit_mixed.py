@@ -9,7 +9,7 @@ import numpy as np
 from yieldkit.physics.circuit_group import element_short_circuit
 from yieldkit.physics.circuit_string import junction_starts, string_at_current
 from yieldkit.physics.compiled import compiled
-from yieldkit.physics.diode import BYPASS_NVTH, I0, IL, RS, RSH, A, group_state, knee
+from yieldkit.physics.diode import BYPASS_NVTH, I0, IL, RS, RSH, A, group_state
 
 _MAX_ITERATIONS = 200
 _SETTLED = 1e-8
@@ -27,18 +27,6 @@ def short_circuits(here, runs, diodes):
     for run in range(runs.shape[0]):
         currents[run] = element_short_circuit(here, runs[run, 0], runs[run, 1], diodes)
     return currents
-
-
-@compiled
-def knee_current(here, condition, partner):
-    """Return a start for the current at maximum power of an element."""
-    row = here[condition]
-    _vd, current = knee(row[IL], row[I0], row[RS], row[A])
-    if partner < 0:
-        return current
-    other = here[partner]
-    _vd, second = knee(other[IL], other[I0], other[RS], other[A])
-    return 0.5 * (current + second)
 
 
 @compiled
@@ -151,15 +139,62 @@ def light_limits(here, runs):
 
 
 @compiled
-def string_maxima(here, runs, resistance, diodes, maxima, every, found):
+def by_light(tops):
+    """Return the runs from the brightest to the darkest, equal ones in their order (run,)."""
+    order = np.arange(tops.shape[0])
+    for place in range(1, tops.shape[0]):
+        run = order[place]
+        while place > 0 and tops[order[place - 1]] < tops[run]:
+            order[place] = order[place - 1]
+            place -= 1
+        order[place] = run
+    return order
+
+
+@compiled
+def most_between(low, high, row, top, top_current):
+    """Return a bound on a group's power at currents between two others [W].
+
+    A group's power is concave in its current: it peaks at its own maximum, and where that lies
+    outside, at the nearer end. There the ideal diode without shunt bounds the voltage.
+    """
+    if low <= top_current <= high:
+        return top
+    current = high if high < top_current else low
+    room = max(row[IL] - current, 0.0)
+    volts = row[A] * math.log1p(room / row[I0]) - current * row[RS]
+    return min(top, current * max(volts, 0.0))
+
+
+@compiled
+def interval_bounds(here, runs, peaks, tops, order, bounds):
+    """Fill bounds on the power between consecutive short-circuit currents [W] (place in order)."""
+    number = runs.shape[0]
+    for place in range(number):
+        high = tops[order[place]]
+        low = tops[order[place + 1]] if place + 1 < number else 0.0
+        bounds[place] = 0.0
+        for active in range(place + 1):
+            run = order[active]
+            condition, partner, count = runs[run, 0], runs[run, 1], runs[run, 2]
+            if partner >= 0:
+                bounds[place] += count * 0.5 * (peaks[condition, 0] + peaks[partner, 0])
+                continue
+            bounds[place] += count * most_between(
+                low, high, here[condition], peaks[condition, 0], peaks[condition, 1]
+            )
+
+
+@compiled
+def string_maxima(here, runs, resistance, diodes, peaks, every, found):
     """Find a mixed string's global power maximum, or all its local maxima.
 
     Parameters
     ----------
     here, runs, resistance, diodes
         As for `string_at_current`.
-    maxima : ndarray
-        Each run's groups' own maximum power, whole run [W] (run,): the bound for skipping.
+    peaks : ndarray
+        Power [W] and current [A] of each condition's group at its own maximum (condition, 2).
     every : bool
         True to find every local maximum, False to skip what can't be the global one.
     found : ndarray
@@ -172,53 +207,31 @@ def string_maxima(here, runs, resistance, diodes, maxima, every, found):
     """
     number = runs.shape[0]
     tops = light_limits(here, runs)
-    order = np.argsort(-tops, kind="mergesort")
-    exact = np.empty(0)
-    junctions = np.empty(number)
-    offs = np.empty(number)
-    follows = np.empty(number)
-    bound = 0.0
-    for run in range(number):
-        bound += maxima[run]
+    order = by_light(tops)
+    room = np.empty((4, number))
+    bounds = room[0]
+    interval_bounds(here, runs, peaks, tops, order, bounds)
     count = 0
     status = 0
     best = -math.inf
-    for place in range(number - 1, -1, -1):
+    for _ in range(number):
+        place = np.argmax(bounds)
+        if bounds[place] < 0.0 or not (every or bounds[place] > best):
+            break
+        bounds[place] = -1.0
         run = order[place]
-        high = tops[run]
         low = tops[order[place + 1]] if place + 1 < number else 0.0
-        worth = every or bound > best
-        bound -= maxima[run]
-        if high <= 0.0 or high - low <= 1e-12 * high or not worth:
+        if tops[run] <= 0.0 or tops[run] - low <= 1e-12 * tops[run]:
             continue
-        start = knee_current(here, runs[run, 0], runs[run, 1])
-        quick = False
-        current = math.nan
-        power = 0.0
-        if start > low and junction_starts(start, here, runs, diodes, junctions):
-            quick, current, power = joint_maximum(
-                start, here, runs, resistance, diodes, junctions, offs, follows
-            )
-            # Only a maximum well inside this interval is this interval's own.
-            quick = quick and 1.001 * low < current < high
-        if not quick:
-            if exact.size == 0:
-                exact = short_circuits(here, runs, diodes)
-            high = exact[run]
-            low = exact[order[place + 1]] if place + 1 < number else 0.0
-            if high <= low:
-                continue
-            junctions[:] = math.nan
-            current, power, bad = interval_maximum(
-                low,
-                high,
-                start,
-                -math.inf if every else best,
-                here,
-                runs,
-                resistance,
-                diodes,
-                junctions,
+        start = 0.5 * (low + tops[run])
+        if runs[run, 1] < 0:
+            start = max(peaks[runs[run, 0], 1], start)
+        settled, current, power = quick_maximum(
+            low, tops[run], start, here, runs, resistance, diodes, room
+        )
+        if not settled:
+            current, power, bad = sure_maximum(
+                place, order, start, -math.inf if every else best, here, runs, resistance, diodes
             )
             status = max(status, bad)
         if math.isnan(current):
@@ -228,3 +241,26 @@ def string_maxima(here, runs, resistance, diodes, maxima, every, found):
         count += 1
         best = max(best, power)
     return count, status
+
+
+@compiled
+def quick_maximum(low, high, start, here, runs, resistance, diodes, room):
+    """Try the joint way to the maximum between two currents; tell whether it is that one's own."""
+    if not junction_starts(start, here, runs, diodes, room[1]):
+        return False, math.nan, 0.0
+    settled, current, power = joint_maximum(
+        start, here, runs, resistance, diodes, room[1], room[2], room[3]
+    )
+    return settled and 1.001 * low < current < high, current, power
+
+
+@compiled
+def sure_maximum(place, order, start, best, here, runs, resistance, diodes):
+    """Find the maximum of one interval inside a bracket, from exact short-circuit currents."""
+    exact = short_circuits(here, runs, diodes)
+    high = exact[order[place]]
+    low = exact[order[place + 1]] if place + 1 < runs.shape[0] else 0.0
+    if high <= low:
+        return math.nan, 0.0, 0
+    junctions = np.full(runs.shape[0], math.nan)
+    return interval_maximum(low, high, start, best, here, runs, resistance, diodes, junctions)

@@ -45,10 +45,13 @@ class Warm(NamedTuple):
         String currents [A], nan for none (string,).
     junctions : ndarray
         Junction voltages [V], nan for none (run,).
+    states : ndarray
+        Room for what each run's junction gave: current, voltage, slope (run, 3).
     """
 
     currents: np.ndarray
     junctions: np.ndarray
+    states: np.ndarray
 
 
 class Outputs(NamedTuple):
@@ -76,7 +79,8 @@ class Outputs(NamedTuple):
 @compiled
 def new_warm(net):
     """Return room for the warm starts of a tracker's steps."""
-    return Warm(np.empty(net.many.shape[0]), np.empty(net.runs.shape[0]))
+    runs = net.runs.shape[0]
+    return Warm(np.empty(net.many.shape[0]), np.empty(runs), np.empty((runs, 3)))
 
 
 @compiled

@@ -80,7 +80,7 @@ def junction_starts(current, here, runs, diodes, junctions):
 
 
 @compiled
-def joint_current(volts, here, runs, resistance, diodes, junctions, start):
+def joint_current(volts, here, runs, resistance, diodes, junctions, states, start):
     """Find a string's current at a voltage with all its junctions at once.
 
     Newton on the current and the junction voltages together, so an iteration costs one look at
@@ -106,17 +106,17 @@ def joint_current(volts, here, runs, resistance, diodes, junctions, start):
             total += count * (v - v1 * inverse * i)
             first += count * v1 * inverse
             second += count * (v2 * i1 - v1 * i2) * inverse * inverse * inverse
+            states[run, 0] = i
+            states[run, 1] = v
+            states[run, 2] = inverse
         current = -total / first
         farthest = 0.0
         for run in range(runs.shape[0]):
-            row = here[runs[run, 0]]
-            i, v, i1, _i2, _v1, _v2 = group_state(
-                junctions[run], row[IL], row[I0], row[RS], row[RSH], row[A], diodes
-            )
-            moved = (current - i) / i1
-            scale = diodes[BYPASS_NVTH] if v < 0.0 else row[A]
+            a = here[runs[run, 0], A]
+            moved = (current - states[run, 0]) * states[run, 2]
+            scale = diodes[BYPASS_NVTH] if states[run, 1] < 0.0 else a
             farthest = max(farthest, abs(moved) / scale)
-            junctions[run] += min(max(moved, -30.0 * row[A]), 6.0 * row[A])
+            junctions[run] += min(max(moved, -30.0 * a), 6.0 * a)
         if farthest <= _JOINT_CLOSE:
             slope = 1.0 / first
             return True, current, slope, -second * slope * slope * slope
@@ -126,7 +126,7 @@ def joint_current(volts, here, runs, resistance, diodes, junctions, start):
 
 
 @compiled
-def string_at_voltage(volts, here, runs, resistance, diodes, junctions, start):
+def string_at_voltage(volts, here, runs, resistance, diodes, junctions, states, start):
     """Return a string's current at a voltage behind its cable, dI/dV, d2I/dV2 and a status."""
     top = 0.0
     for run in range(runs.shape[0]):
@@ -138,7 +138,7 @@ def string_at_voltage(volts, here, runs, resistance, diodes, junctions, start):
         plain = junction_starts(current, here, runs, diodes, junctions)
     if plain:
         settled, found, i1, i2 = joint_current(
-            volts, here, runs, resistance, diodes, junctions, current
+            volts, here, runs, resistance, diodes, junctions, states, current
         )
         if settled:
             return found, i1, i2, 0

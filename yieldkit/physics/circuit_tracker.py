@@ -49,6 +49,7 @@ def tracker_at_voltage(volts, here, net, warm):
             net.resistances[s],
             net.diodes,
             warm.junctions[begin:end],
+            warm.states[begin:end],
             warm.currents[s],
         )
         status = max(status, bad)

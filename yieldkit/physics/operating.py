@@ -20,6 +20,7 @@ from yieldkit.physics.operating_step import (
     DARK,
     FREE,
     I_MAX,
+    MIXED,
     STARTING,
     V_HIGH,
     V_LOW,
@@ -69,6 +70,8 @@ def solve_block(begin, end, kind, conditions, peaks, even, net, limits, need_ope
     free = outputs.free
     if kind == CONCAVE:
         even_maxima(begin, end, conditions, even, net, free, outputs.strings)
+    elif kind == MIXED:
+        fill_peaks(begin, end, conditions, net.diodes, peaks)
     for t in range(begin, end):
         here = conditions[t]
         volts, top = free[t, 0], free[t, 1]
@@ -110,7 +113,9 @@ def solve_step(t, kind, conditions, peaks, free, net, limits, warm, found, outpu
             count, status = free_maxima(kind, t, conditions, peaks, free, net, True, found)
         volts, power, code, bad = limited_point(found, count, limits, here, net, warm)
         status = max(status, bad)
-    if power > 0.0:
+    if code == FREE and kind == MIXED:
+        warm.currents[0] = power / (volts * net.many[0])
+    elif power > 0.0:
         _total, _d, _d2, bad = tracker_at_voltage(volts, here, net, warm)
         status = max(status, bad)
     write_point(t, volts, power, top, warm.currents, outputs)
@@ -240,6 +245,8 @@ def climb(kind, conditions, peaks, even, net, limits, rules, outputs):
     free = outputs.free
     if kind == CONCAVE:
         even_maxima(0, steps, conditions, even, net, free, outputs.strings)
+    elif kind == MIXED:
+        fill_peaks(0, steps, conditions, net.diodes, peaks)
     state = np.zeros(2)
     last = math.nan
     for t in range(steps):
@@ -295,29 +302,43 @@ def hold_bound(conditions, bound, code, net, limits, outputs):
 
 
 @compiled
-def peaks_of(conditions, diodes):
-    """Return the stand-alone maximum of every condition's group [W] (time, condition)."""
-    steps = conditions.shape[0]
-    peaks = np.zeros(conditions.shape[:2])
-    free = np.zeros((steps, 3))
-    currents = np.empty((steps, 1))
+def fill_peaks(begin, end, conditions, diodes, peaks):
+    """Fill power and current of every condition's group at its own maximum.
+
+    Parameters
+    ----------
+    begin, end : int
+        Steps to fill.
+    conditions : ndarray
+        Packed conditions (time, condition, 5).
+    diodes : ndarray
+        Packed bypass and breakdown values.
+    peaks : ndarray
+        Filled with power [W] and current [A]; 0 in the dark, nan where a value is missing
+        (time, condition, 2).
+    """
+    free = np.zeros((conditions.shape[0], 3))
+    currents = np.empty((conditions.shape[0], 1))
     found = np.empty((6, 2))
     zero = np.zeros(1)
     one = np.ones(1, dtype=np.int64)
     for column in range(conditions.shape[1]):
         runs = np.array([[column, -1, 1]])
         net = Net(runs, np.array([0, 1]), zero, one, np.zeros(1, dtype=np.int64), diodes)
-        free[:] = 0.0
+        free[begin:end, 2] = 0.0
         if diodes[BREAK_A] == 0.0:
-            even_maxima(0, steps, conditions, np.array([[column, 1, 1]]), net, free, currents)
-        for t in range(steps):
+            even_maxima(begin, end, conditions, np.array([[column, 1, 1]]), net, free, currents)
+        for t in range(begin, end):
             if free[t, 2] == 1.0:
-                peaks[t, column] = free[t, 1]
+                peaks[t, column, 0] = free[t, 1]
+                peaks[t, column, 1] = free[t, 1] / free[t, 0]
                 continue
             dark = is_dark(conditions[t], runs)
+            peaks[t, column, :] = 0.0 if dark >= 0 else math.nan
             if dark != 0:
-                peaks[t, column] = 0.0 if dark > 0 else math.nan
                 continue
             count, _status = general_maxima(conditions[t], net, found)
-            peaks[t, column] = found[best_of(found, count), 1] if count > 0 else 0.0
-    return peaks
+            if count > 0:
+                best = best_of(found, count)
+                peaks[t, column, 0] = found[best, 1]
+                peaks[t, column, 1] = found[best, 1] / found[best, 0]

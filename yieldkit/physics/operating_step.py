@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from yieldkit.physics.circuit_mixed import string_maxima
 from yieldkit.physics.circuit_tracker import (
     general_maxima,
@@ -34,8 +32,8 @@ def free_maxima(kind, t, conditions, peaks, free, net, every, found):
     t : int
         The step.
     conditions, peaks, free : ndarray
-        Packed conditions, stand-alone maxima of a mixed string's conditions, and what was found
-        side by side for evenly lit strings.
+        Packed conditions, own maxima of a mixed string's conditions (time, condition, 2), and what
+        was found side by side for evenly lit strings.
     net : Net
         The tracker.
     every : bool
@@ -50,7 +48,7 @@ def free_maxima(kind, t, conditions, peaks, free, net, every, found):
     here = conditions[t]
     if kind == MIXED:
         count, status = string_maxima(
-            here, net.runs, net.resistances[0], net.diodes, run_peaks(net, peaks[t]), every, found
+            here, net.runs, net.resistances[0], net.diodes, peaks[t], every, found
         )
         if count > 0 and status == 0:
             for place in range(count):
@@ -58,18 +56,6 @@ def free_maxima(kind, t, conditions, peaks, free, net, every, found):
                 found[place, 1] *= net.many[0]
             return count, 0
     return general_maxima(here, net, found)
-
-
-@compiled
-def run_peaks(net, peaks):
-    """Return the stand-alone maximum of each run, whole run [W] (run,)."""
-    own = np.empty(net.runs.shape[0])
-    for run in range(net.runs.shape[0]):
-        top = peaks[net.runs[run, 0]]
-        if net.runs[run, 1] >= 0:
-            top = 0.5 * (top + peaks[net.runs[run, 1]])
-        own[run] = net.runs[run, 2] * top
-    return own
 
 
 @compiled

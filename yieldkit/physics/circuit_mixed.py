@@ -75,7 +75,7 @@ def interval_maximum(low, high, start, best, here, runs, resistance, diodes, jun
 
 
 @compiled
-def joint_maximum(start, here, runs, resistance, diodes, junctions, offs, follows):
+def joint_maximum(low, high, start, here, runs, resistance, diodes, junctions, offs, follows):
     """Climb to a power maximum of a string with all its junctions at once.
 
     Newton on dP/dI with one look at each run an iteration: junction voltages follow the current,
@@ -114,7 +114,8 @@ def joint_maximum(start, here, runs, resistance, diodes, junctions, offs, follow
         bend = 2.0 * first + current * second
         if not bend < 0.0:
             return False, 0.0, 0.0
-        step = min(max(-slope / bend, -0.3 * current), 0.3 * current)
+        # Beyond the limiting group's short circuit lies another interval: only creep up to it.
+        step = min(max(-slope / bend, 0.6 * (low - current)), 0.6 * (high - current))
         current += step
         if farthest <= _JOINT_CLOSE and abs(step) <= _CLOSE * current:
             return True, current, current * (volts + step * (first + 0.5 * step * second))
@@ -249,7 +250,7 @@ def quick_maximum(low, high, start, here, runs, resistance, diodes, room):
     if not junction_starts(start, here, runs, diodes, room[1]):
         return False, math.nan, 0.0
     settled, current, power = joint_maximum(
-        start, here, runs, resistance, diodes, room[1], room[2], room[3]
+        low, high, start, here, runs, resistance, diodes, room[1], room[2], room[3]
     )
     return settled and 1.001 * low < current < high, current, power
 

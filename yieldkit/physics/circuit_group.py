@@ -61,10 +61,10 @@ def pair_at_current(current, row, partner, diodes):
         volts = max(row[A], partner[A]) * math.log1p(room / max(row[I0], partner[I0]))
     else:
         volts = -diodes[BYPASS_NVTH] * math.log1p(-room / diodes[BYPASS_IS])
-    low = -math.inf
+    # Below zero volts the cells carry forward current, so the diode has at most all of it.
+    low = -diodes[BYPASS_NVTH] * math.log1p(max(current, 0.0) / diodes[BYPASS_IS]) - 1e-9
     high = math.inf
-    limit = 4.0 * row[A]
-    scale = 1e-12 * (abs(photo) + abs(current) + diodes[BYPASS_IS]) + 1e-300
+    scale = 1e-14 * (abs(photo) + abs(current) + diodes[BYPASS_IS]) + 1e-300
     for _ in range(_MAX_ITERATIONS):
         total, slope, bend, status = pair_at_voltage(volts, row, partner, diodes)
         gap = total - current
@@ -74,9 +74,11 @@ def pair_at_current(current, row, partner, diodes):
             low = volts
         else:
             high = volts
-        moved = volts + min(max(-gap / slope, -limit), limit)
+        moved = volts - gap / slope
         if not low < moved < high:
             moved = 0.5 * (low + high)
+        if moved == volts:
+            return volts, 1.0 / slope, -bend / (slope * slope * slope), status
         volts = moved
     return volts, math.nan, math.nan, 1
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from yieldkit.physics.circuit_group import element_short_circuit
-from yieldkit.physics.circuit_string import junction_starts, string_at_current
+from yieldkit.physics.circuit_string import has_halves, junction_starts, string_at_current
 from yieldkit.physics.compiled import compiled
 from yieldkit.physics.diode import BYPASS_NVTH, I0, IL, RS, RSH, A, group_state
 
@@ -247,8 +247,9 @@ def string_maxima(here, runs, resistance, diodes, peaks, every, found):
 @compiled
 def quick_maximum(low, high, start, here, runs, resistance, diodes, room):
     """Try the joint way to the maximum between two currents; tell whether it is that one's own."""
-    if not junction_starts(start, here, runs, diodes, room[1]):
+    if has_halves(runs):
         return False, math.nan, 0.0
+    junction_starts(start, here, runs, diodes, room[1])
     settled, current, power = joint_maximum(
         low, high, start, here, runs, resistance, diodes, room[1], room[2], room[3]
     )

@@ -15,6 +15,7 @@ from yieldkit.physics.diode import (
     A,
     first_junction,
     group_state,
+    lowest_junction,
 )
 
 _MAX_ITERATIONS = 200
@@ -64,19 +65,22 @@ def string_at_current(current, here, runs, resistance, diodes, junctions):
 
 
 @compiled
+def has_halves(runs):
+    """Return whether a run's groups are two halves under one diode, lit differently."""
+    return (runs[:, 1] >= 0).any()
+
+
+@compiled
 def junction_starts(current, here, runs, diodes, junctions):
-    """Set junction voltages of plain groups near a current; return False if halves are among them.
+    """Set junction voltages of plain groups near a current.
 
     Parameters are those of `string_at_current`.
     """
     for run in range(runs.shape[0]):
-        if runs[run, 1] >= 0:
-            return False
         row = here[runs[run, 0]]
         junctions[run] = first_junction(
             current, row[IL], row[I0], row[RS], row[RSH], row[A], diodes
         )
-    return True
 
 
 @compiled
@@ -110,13 +114,19 @@ def joint_current(volts, here, runs, resistance, diodes, junctions, states, star
             states[run, 1] = v
             states[run, 2] = inverse
         current = -total / first
+        if math.isnan(current):
+            break
         farthest = 0.0
         for run in range(runs.shape[0]):
             a = here[runs[run, 0], A]
             moved = (current - states[run, 0]) * states[run, 2]
             scale = diodes[BYPASS_NVTH] if states[run, 1] < 0.0 else a
             farthest = max(farthest, abs(moved) / scale)
-            junctions[run] += min(max(moved, -30.0 * a), 6.0 * a)
+            aim = junctions[run] + min(moved, 6.0 * a)
+            if moved < -a:
+                row = here[runs[run, 0]]
+                aim = max(aim, lowest_junction(current, row[IL], row[RS], diodes))
+            junctions[run] = aim
         if farthest <= _JOINT_CLOSE:
             slope = 1.0 / first
             return True, current, slope, -second * slope * slope * slope
@@ -130,13 +140,11 @@ def string_at_voltage(volts, here, runs, resistance, diodes, junctions, states, 
     """Return a string's current at a voltage behind its cable, dI/dV, d2I/dV2 and a status."""
     top = 0.0
     for run in range(runs.shape[0]):
-        row = here[runs[run, 0]]
-        top = max(top, row[IL])
+        top = max(top, here[runs[run, 0], IL])
     current = start if not math.isnan(start) else 0.9 * top
-    plain = True
-    if math.isnan(junctions[0]):
-        plain = junction_starts(current, here, runs, diodes, junctions)
-    if plain:
+    if not has_halves(runs):
+        if math.isnan(junctions[0]):
+            junction_starts(current, here, runs, diodes, junctions)
         settled, found, i1, i2 = joint_current(
             volts, here, runs, resistance, diodes, junctions, states, current
         )
@@ -158,7 +166,8 @@ def bracketed_current(volts, here, runs, resistance, diodes, junctions, current,
             current, here, runs, resistance, diodes, junctions
         )
         gap = found - volts
-        if abs(gap) <= scale or high - low <= 4e-16 * abs(current):
+        # A steep curve can't be met closer than a few last digits of the current.
+        if abs(gap) <= scale + 2e-15 * abs(current * first) or high - low <= 4e-16 * abs(current):
             return current, 1.0 / first, -second / (first * first * first), status
         if gap > 0.0:
             low = current

@@ -133,15 +133,33 @@ def junction_at_current(current, il, i0, rs, rsh, a, diodes, start):
             high = vd
         step = -gap / slope
         # On the convex (bypass) side and on the diode side alike a long step is a wrong one.
-        limit = 6.0 * a if step > 0.0 else 30.0 * a + abs(vd)
-        step = min(max(step, -limit), limit)
-        moved = vd + step
+        if abs(step) > a and (math.isinf(low) or math.isinf(high)):
+            low = max(low, lowest_junction(current, il, rs, diodes) - 1e-6 * a)
+            high = min(high, highest_junction(current, il, i0, rs, a) + 1e-6 * a)
+        moved = vd + min(step, 6.0 * a)
         if not low < moved < high:
             moved = 0.5 * (low + high)
         if moved == vd or high - low <= 4e-16 * abs(moved):
             return vd, 0
         vd = moved
     return vd, 1
+
+
+@compiled
+def lowest_junction(current, il, rs, diodes):
+    """Return a junction voltage that a group carrying a current can't fall below.
+
+    In reverse the cells carry at least their photocurrent, so the bypass diode has at most the
+    rest to carry.
+    """
+    drop = diodes[BYPASS_NVTH] * math.log1p(max(current - il, 0.0) / diodes[BYPASS_IS])
+    return min(il * rs - drop, 0.0)
+
+
+@compiled
+def highest_junction(current, il, i0, rs, a):
+    """Return a junction voltage that a group carrying a current can't exceed."""
+    return max(a * math.log1p(max(il - current, 0.0) / i0), il * rs)
 
 
 @compiled

@@ -153,7 +153,9 @@ def lowest_junction(current, il, rs, diodes):
     rest to carry.
     """
     drop = diodes[BYPASS_NVTH] * math.log1p(max(current - il, 0.0) / diodes[BYPASS_IS])
-    return min(il * rs - drop, 0.0)
+    lowest = min(il * rs - drop, 0.0)
+    # The avalanche carries any current before its breakdown voltage is reached.
+    return max(lowest, diodes[BREAK_V]) if diodes[BREAK_A] != 0.0 else lowest
 
 
 @compiled
@@ -171,7 +173,8 @@ def first_junction(current, il, i0, rs, rsh, a, diodes):
         return min(knee, room * rsh)
     n_vth = diodes[BYPASS_NVTH]
     volts = -n_vth * math.log1p(-room / diodes[BYPASS_IS])
-    return max(volts + il * rs, room * rsh)
+    start = max(volts + il * rs, room * rsh)
+    return max(start, 0.9 * diodes[BREAK_V]) if diodes[BREAK_A] != 0.0 else start
 
 
 @compiled

@@ -10,6 +10,7 @@ from yieldkit.physics.circuit_mixed import short_circuits
 from yieldkit.physics.circuit_net import forget, new_warm
 from yieldkit.physics.circuit_string import string_at_current, string_at_voltage
 from yieldkit.physics.compiled import compiled
+from yieldkit.physics.diode import IL
 
 _ITERATIONS = 200
 _SETTLED = 1e-9
@@ -91,10 +92,11 @@ def open_circuit(here, net):
 def voltage_at_current(wanted, low, high, here, net, warm):
     """Return the voltage between two others at which the tracker carries a current."""
     volts = 0.5 * (low + high)
+    close = 1e-12 * (abs(wanted) + here[:, IL].max()) + 1e-15
     for _ in range(_ITERATIONS):
         total, slope, _bend, status = tracker_at_voltage(volts, here, net, warm)
         gap = total - wanted
-        if abs(gap) <= 1e-12 * (abs(wanted) + abs(warm.currents[0])) + 1e-15:
+        if abs(gap) <= close:
             return volts, status
         if gap > 0.0:
             low = volts

@@ -98,7 +98,6 @@ def run() -> dict[str, float]:
     levels = levels._replace(photocurrent=levels.photocurrent * share)
     eight = (string_of(*(Run(k, GROUPS) for k in range(8))),)
     found = {
-        "engine_lit_hours_s": 3600.0 * hours,
         "tracker_year_s": best_of(lambda: operating_point(two, parallel), 9),
         "tracker_year_grid_s": best_of(lambda: grid_in_parallel(two), 3),
         "mixed_string_year_s": best_of(lambda: operating_point(two, mixed), 7),

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
+from typing import NamedTuple
 
 import numpy as np
 
@@ -22,12 +23,16 @@ from yieldkit.physics.circuit_curves import (
     tracker_maxima,
 )
 from yieldkit.physics.circuit_layout import (
-    canonical_columns,
+    Layout,
+    Pattern,
     check_limits,
     lay_out,
     pack,
+    pack_diodes,
+    patterns,
 )
 from yieldkit.physics.circuit_net import Outputs
+from yieldkit.physics.circuit_peaks import fill_peaks
 from yieldkit.physics.circuit_types import (
     BINDING,
     Breakdown,
@@ -51,7 +56,6 @@ __all__ = [
     "Run",
     "StringCircuit",
     "TrackerLimits",
-    "canonical_columns",
     "currents_at_open_circuit",
     "default_bypass",
     "dissipation",
@@ -114,12 +118,46 @@ def operating_point(
         or a condition that doesn't exist.
     """
     check_limits(limits)
-    layout = lay_out(conditions, strings, bypass, breakdown)
     packed = pack(conditions)
-    steps = packed.shape[0]
-    peaks = np.empty((steps, packed.shape[1] if layout.kind == MIXED else 0, 2))
-    window = np.array([limits.v_mpp_min, limits.v_mpp_max, limits.v_max, limits.i_max])
+    apart = range(packed.shape[1])
     rules = np.array([*limits[3:9], interval_s], dtype=float)
+    window = np.array([limits.v_mpp_min, limits.v_mpp_max, limits.v_max, limits.i_max])
+    # A local search carries its state from step to step and looks at all of them in one form.
+    parts = [
+        _Part(
+            lay_out(pattern.columns, strings, bypass, breakdown),
+            pattern.steps,
+            packed if pattern.steps is None else packed[pattern.steps],
+        )
+        for pattern in (patterns(packed) if limits.global_search else [Pattern(tuple(apart), None)])
+    ]
+    solved = [_solved(part, limits, window, rules, workers) for part in parts]
+    if limits.global_search and np.any(rules[:-1] > 0.0):
+        _hold_states(parts, solved, rules)
+    for bound, word in ((limits.p_max, "input power"), (power_bound, "power bound")):
+        if bound is None or np.all(np.isinf(bound)):
+            continue
+        level = np.broadcast_to(np.asarray(bound, dtype=float), packed.shape[:1])
+        for part, outputs in zip(parts, solved, strict=True):
+            own = level if part.steps is None else level[part.steps]
+            operating.hold_bound(part.packed, own, BINDING[word], part.layout.net, window, outputs)
+    return _assembled(parts, solved)
+
+
+class _Part(NamedTuple):
+    """Steps that have one layout: the first part all of them, others theirs in its place."""
+
+    layout: Layout
+    steps: np.ndarray | None
+    packed: np.ndarray
+
+
+def _solved(
+    part: _Part, limits: TrackerLimits, window: np.ndarray, rules: np.ndarray, workers: int
+) -> Outputs:
+    """Solve a part's steps inside window and input current."""
+    layout, packed = part.layout, part.packed
+    steps = packed.shape[0]
     outputs = Outputs(
         free=np.zeros((steps, 3)),
         points=np.zeros((steps, operating.POINT_COLUMNS)),
@@ -127,6 +165,7 @@ def operating_point(
         codes=np.zeros(steps, dtype=np.int8),
         statuses=np.zeros(steps, dtype=np.int8),
     )
+    peaks = np.empty((steps, packed.shape[1] if layout.kind == MIXED else 0, 2))
     solvable = (layout.kind, packed, peaks, layout.even, layout.net, window)
     if limits.global_search:
         stateful = bool(np.any(rules[:-1] > 0.0))
@@ -135,24 +174,43 @@ def operating_point(
             workers,
             lambda begin, end: operating.solve_block(begin, end, *solvable, stateful, outputs),
         )
-        if stateful:
-            operating.hold_states(rules, outputs)
     else:
         operating.climb(*solvable, rules, outputs)
-    for bound, word in ((limits.p_max, "input power"), (power_bound, "power bound")):
-        if bound is None or np.all(np.isinf(bound)):
-            continue
-        level = np.broadcast_to(np.asarray(bound, dtype=float), (steps,))
-        operating.hold_bound(packed, level, BINDING[word], layout.net, window, outputs)
-    points = outputs.points
+    return outputs
+
+
+def _hold_states(parts: list[_Part], solved: list[Outputs], rules: np.ndarray) -> None:
+    """Apply start and stop conditions over all steps, in their order."""
+    every, *others = solved
+    for part, outputs in zip(parts[1:], others, strict=True):
+        every.points[part.steps] = outputs.points
+        every.codes[part.steps] = outputs.codes
+        every.strings[part.steps] = 1.0
+    operating.hold_states(rules, every)
+    for part, outputs in zip(parts[1:], others, strict=True):
+        outputs.points[:] = every.points[part.steps]
+        outputs.codes[:] = every.codes[part.steps]
+        outputs.strings[:] *= every.strings[part.steps, :1]
+
+
+def _assembled(parts: list[_Part], solved: list[Outputs]) -> OperatingPoint:
+    """Return the parts' points as one series."""
+    every, *others = solved
+    amps = every.strings[:, parts[0].layout.original]
+    for part, outputs in zip(parts[1:], others, strict=True):
+        every.points[part.steps] = outputs.points
+        every.codes[part.steps] = outputs.codes
+        every.statuses[part.steps] = outputs.statuses
+        amps[part.steps] = outputs.strings[:, part.layout.original]
+    points = every.points
     return OperatingPoint(
         v_dc=points[:, operating.VOLTS].copy(),
         i_dc=points[:, operating.AMPS].copy(),
         p_dc=points[:, operating.WATTS].copy(),
-        i_string=outputs.strings[:, layout.original],
-        binding=outputs.codes,
+        i_string=amps,
+        binding=every.codes,
         p_lost_to_limit=points[:, operating.LOST].copy(),
-        status=outputs.statuses,
+        status=every.statuses,
     )
 
 
@@ -181,10 +239,9 @@ def group_maxima(
     bypass, breakdown : optional
         As for `operating_point`.
     """
-    only = lay_out(conditions, (StringCircuit((Run(0, 1),)),), bypass, breakdown)
     packed = pack(conditions)
     peaks = np.empty((*packed.shape[:2], 2))
-    operating.fill_peaks(0, packed.shape[0], packed, only.net.diodes, peaks)
+    fill_peaks(0, packed.shape[0], packed, pack_diodes(bypass, breakdown), peaks)
     return peaks[..., 0]
 
 

@@ -48,6 +48,10 @@ def _open_voltages(conditions, net):
     return volts
 
 
+def _columns(conditions: CellConditions) -> range:
+    return range(np.asarray(conditions.photocurrent).shape[1])
+
+
 def string_voltage(
     conditions: CellConditions,
     string: StringCircuit,
@@ -73,7 +77,7 @@ def string_voltage(
     ndarray
         [V] (time,); missing where a condition is.
     """
-    layout = lay_out(conditions, (string,), bypass, breakdown)
+    layout = lay_out(_columns(conditions), (string,), bypass, breakdown)
     return _voltages(
         pack(conditions),
         np.asarray(current, dtype=float),
@@ -90,7 +94,7 @@ def _string_currents(
     bypass: Bypass | None,
     breakdown: Breakdown | None,
 ) -> np.ndarray:
-    layout = lay_out(conditions, strings, bypass, breakdown)
+    layout = lay_out(_columns(conditions), strings, bypass, breakdown)
     found = _currents(
         pack(conditions),
         np.asarray(volts, dtype=float),
@@ -152,7 +156,7 @@ def currents_at_open_circuit(
     ndarray
         [A] (time, string): negative where a string is fed backwards by the others.
     """
-    layout = lay_out(conditions, strings, bypass, breakdown)
+    layout = lay_out(_columns(conditions), strings, bypass, breakdown)
     packed = pack(conditions)
     volts = _open_voltages(packed, layout.net)
     return _currents(packed, volts, layout.net)[:, layout.original]
@@ -176,7 +180,7 @@ def tracker_maxima(
     list of ndarray
         For each step voltage [V] and power [W] of its maxima (maximum, 2), by voltage.
     """
-    layout = lay_out(conditions, strings, bypass, breakdown)
+    layout = lay_out(_columns(conditions), strings, bypass, breakdown)
     found = np.empty((2 * layout.net.runs.shape[0] + layout.net.many.size + 2, 2))
     steps = []
     for here in pack(conditions):

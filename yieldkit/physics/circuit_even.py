@@ -300,11 +300,14 @@ def even_maxima(begin, end, conditions, even, net, free, currents):
     strings = even.shape[0]
     shape = even.copy()
     series, parallel = 1.0, 1.0
-    if strings == 1 and net.resistances[0] == 0.0:
-        # A lone string without cable is one group, scaled: whatever its length, bit for bit.
-        series, parallel = float(even[0, 1]), float(even[0, 2])
-        shape[0, 1] = 1
+    if strings == 1:
+        # Equal strings are one, scaled, and without cable that is one group, scaled: whatever
+        # their number and length, bit for bit.
+        parallel = float(even[0, 2])
         shape[0, 2] = 1
+        if net.resistances[0] == 0.0:
+            series = float(even[0, 1])
+            shape[0, 1] = 1
     memory = np.zeros(_SHARED + strings * _STRING)
     bits = memory.view(np.int64)
     steps = np.zeros(LANES, dtype=np.int64)

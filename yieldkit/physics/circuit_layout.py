@@ -17,8 +17,11 @@ from yieldkit.physics.circuit_types import (
     TrackerLimits,
     default_bypass,
 )
+from yieldkit.physics.diode import BREAK_A
 from yieldkit.physics.operating_step import CONCAVE, GENERAL, MIXED
 from yieldkit.words.errors import InputError, Problem
+
+_FEW = 6
 
 
 class Layout(NamedTuple):
@@ -49,24 +52,87 @@ def pack(conditions: CellConditions) -> np.ndarray:
     return packed
 
 
-def canonical_columns(conditions: CellConditions) -> tuple[int, ...]:
-    """Return for each condition the first one that is identical to it at all times."""
-    packed = pack(conditions)
-    # A sample of steps tells most conditions apart without looking at all of them.
-    sample = packed[:: max(packed.shape[0] // 8, 1)]
-    columns: list[int] = []
-    for column in range(packed.shape[1]):
-        match = column
+class Pattern(NamedTuple):
+    """Steps in which the same conditions are identical.
+
+    Parameters
+    ----------
+    columns : tuple of int
+        For each condition the first one that is identical to it.
+    steps : ndarray of int, optional
+        The steps; all of them if left out.
+    """
+
+    columns: tuple[int, ...]
+    steps: np.ndarray | None
+
+
+def patterns(packed: np.ndarray) -> list[Pattern]:
+    """Sort steps by which of their lights are identical, looking at each step by itself.
+
+    Identical lights are merged before solving, so that equal planes lose exactly nothing; and as
+    every step decides for itself, its result doesn't depend on the block it is solved in.
+
+    Parameters
+    ----------
+    packed : ndarray
+        Packed conditions [A, ohm, V] (time, condition, 5).
+
+    Returns
+    -------
+    list of Pattern
+        The first one covers all steps; further ones replace it in theirs.
+    """
+    light = packed[..., 0]
+    number = light.shape[1]
+    apart = Pattern(tuple(range(number)), None)
+    alike = _alike(light)
+    if alike.size == 0:
+        return [apart]
+    first = _first_identical(packed[alike])
+    differs = (first != np.arange(number)).any(axis=1)
+    merged, first = alike[differs], first[differs]
+    if merged.size == 0:
+        return [apart]
+    kinds, kind = first[:1], np.zeros(merged.size, dtype=int)
+    if (first != first[0]).any():
+        kinds, kind = np.unique(first, axis=0, return_inverse=True)
+    found = [
+        Pattern(tuple(columns.tolist()), merged[kind.reshape(-1) == place])
+        for place, columns in enumerate(kinds)
+    ]
+    # The dark has no pattern of its own; a missing value counts as lit.
+    lit = light[:, 0] != 0.0
+    for column in range(1, number):
+        lit |= light[:, column] != 0.0
+    if len(found) == 1 and merged.size == np.count_nonzero(lit):
+        return [found[0]._replace(steps=None)]
+    return [apart, *found]
+
+
+def _alike(light: np.ndarray) -> np.ndarray:
+    """Return the steps in which two conditions have the same photocurrent, not dark."""
+    if light.shape[1] > _FEW:
+        ordered = np.sort(light, axis=1)
+        pairs = [(ordered[:, 1:] == ordered[:, :-1]) & (ordered[:, 1:] > 0.0)]
+        return np.flatnonzero(pairs[0].any(axis=1))
+    alike = np.zeros(light.shape[0], dtype=bool)
+    for column in range(1, light.shape[1]):
+        own = light[:, column]
         for other in range(column):
-            if (
-                columns[other] == other
-                and np.array_equal(sample[:, column], sample[:, other], equal_nan=True)
-                and np.array_equal(packed[:, column], packed[:, other], equal_nan=True)
-            ):
-                match = other
-                break
-        columns.append(match)
-    return tuple(columns)
+            alike |= (own == light[:, other]) & (own > 0.0)
+    return np.flatnonzero(alike)
+
+
+def _first_identical(packed: np.ndarray) -> np.ndarray:
+    """Return for each condition the first one that is identical to it (time, condition)."""
+    number = packed.shape[1]
+    first = np.tile(np.arange(number), (packed.shape[0], 1))
+    for column in range(1, number):
+        for other in range(column):
+            same = (packed[:, column] == packed[:, other]).all(axis=1)
+            first[same, column] = np.minimum(first[same, column], first[same, other])
+    return first
 
 
 def merged_runs(runs: Sequence[Run], columns: Sequence[int]) -> tuple[Run, ...]:
@@ -82,21 +148,34 @@ def merged_runs(runs: Sequence[Run], columns: Sequence[int]) -> tuple[Run, ...]:
     )
 
 
+def pack_diodes(bypass: Bypass | None, breakdown: Breakdown | None) -> np.ndarray:
+    """Return bypass and breakdown values as one array, defaults where left out."""
+    return np.array([*(bypass or default_bypass()), *(breakdown or Breakdown(0.0, -1.0, 1.0))])
+
+
 def lay_out(
-    conditions: CellConditions,
+    columns: Sequence[int],
     strings: Sequence[StringCircuit],
     bypass: Bypass | None,
     breakdown: Breakdown | None,
 ) -> Layout:
     """Check a tracker's strings and bring them into the kernels' form.
 
+    Parameters
+    ----------
+    columns : sequence of int
+        For each condition the one it is identical to, its own number if none.
+    strings : sequence of StringCircuit
+        The strings in parallel.
+    bypass, breakdown : optional
+        As for `circuit.operating_point`.
+
     Raises
     ------
     InputError
         With every problem of every string.
     """
-    check_strings(strings, np.asarray(conditions.photocurrent).shape[1])
-    columns = canonical_columns(conditions)
+    check_strings(strings, len(columns))
     canonical = [
         string._replace(runs=merged_runs(string.runs, columns), resistance=float(string.resistance))
         for string in strings
@@ -111,10 +190,9 @@ def lay_out(
         ]
     )
     first = np.cumsum([0, *(len(string.runs) for string in distinct)])
-    diode = bypass or default_bypass()
-    reverse = breakdown or Breakdown(0.0, -1.0, 1.0)
+    diodes = pack_diodes(bypass, breakdown)
     return Layout(
-        kind=_kind(distinct, reverse.factor != 0.0),
+        kind=_kind(distinct, diodes[BREAK_A] != 0.0),
         even=np.array(
             [
                 (string.runs[0].condition, string.runs[0].count, number)
@@ -127,7 +205,7 @@ def lay_out(
             resistances=np.array([string.resistance for string in distinct]),
             many=many,
             blocked=np.array([int(string.blocking_diode) for string in distinct]),
-            diodes=np.array([*diode, *reverse]),
+            diodes=diodes,
         ),
         original=np.array([distinct.index(string) for string in canonical]),
     )

@@ -92,11 +92,12 @@ def joint_maximum(low, high, start, here, runs, resistance, diodes, junctions, o
         volts = -resistance * current
         first = -resistance
         second = 0.0
-        farthest = 0.0
+        apart = False
         for run in range(runs.shape[0]):
             row = here[runs[run, 0]]
+            a = row[A]
             i, v, i1, i2, v1, v2 = group_state(
-                junctions[run], row[IL], row[I0], row[RS], row[RSH], row[A], diodes
+                junctions[run], row[IL], row[I0], row[RS], row[RSH], a, diodes
             )
             inverse = 1.0 / i1
             off = current - i
@@ -108,8 +109,8 @@ def joint_maximum(low, high, start, here, runs, resistance, diodes, junctions, o
             second += count * d2
             offs[run] = off
             follows[run] = inverse
-            scale = diodes[BYPASS_NVTH] if v < 0.0 else row[A]
-            farthest = max(farthest, abs(off * inverse) / scale)
+            scale = diodes[BYPASS_NVTH] if v < 0.0 else a
+            apart = apart or abs(off * inverse) > _JOINT_CLOSE * scale
         slope = volts + current * first
         bend = 2.0 * first + current * second
         if not bend < 0.0:
@@ -117,7 +118,7 @@ def joint_maximum(low, high, start, here, runs, resistance, diodes, junctions, o
         # Beyond the limiting group's short circuit lies another interval: only creep up to it.
         step = min(max(-slope / bend, 0.6 * (low - current)), 0.6 * (high - current))
         current += step
-        if farthest <= _JOINT_CLOSE and abs(step) <= _CLOSE * current:
+        if not apart and abs(step) <= _CLOSE * current:
             return True, current, current * (volts + step * (first + 0.5 * step * second))
         for run in range(runs.shape[0]):
             a = here[runs[run, 0], A]
@@ -127,29 +128,25 @@ def joint_maximum(low, high, start, here, runs, resistance, diodes, junctions, o
 
 
 @compiled
-def light_limits(here, runs):
-    """Return each run's short-circuit current, near enough to sort by [A] (run,)."""
-    limits = np.empty(runs.shape[0])
+def fill_light_limits(here, runs, limits):
+    """Fill each run's short-circuit current, near enough to sort by [A] (run,)."""
     for run in range(runs.shape[0]):
         row = here[runs[run, 0]]
         limits[run] = row[IL] / (1.0 + row[RS] / row[RSH])
         if runs[run, 1] >= 0:
             other = here[runs[run, 1]]
             limits[run] = 0.5 * (limits[run] + other[IL] / (1.0 + other[RS] / other[RSH]))
-    return limits
 
 
 @compiled
-def by_light(tops):
-    """Return the runs from the brightest to the darkest, equal ones in their order (run,)."""
-    order = np.arange(tops.shape[0])
-    for place in range(1, tops.shape[0]):
-        run = order[place]
+def sort_by_light(tops, order):
+    """Fill the runs from the brightest to the darkest, equal ones in their order (run,)."""
+    for run in range(tops.shape[0]):
+        place = run
         while place > 0 and tops[order[place - 1]] < tops[run]:
             order[place] = order[place - 1]
             place -= 1
         order[place] = run
-    return order
 
 
 @compiled
@@ -187,7 +184,7 @@ def interval_bounds(here, runs, peaks, tops, order, bounds):
 
 
 @compiled
-def string_maxima(here, runs, resistance, diodes, peaks, every, found):
+def string_maxima(here, runs, resistance, diodes, peaks, every, found, warm):
     """Find a mixed string's global power maximum, or all its local maxima.
 
     Parameters
@@ -200,6 +197,8 @@ def string_maxima(here, runs, resistance, diodes, peaks, every, found):
         True to find every local maximum, False to skip what can't be the global one.
     found : ndarray
         Filled with current and power of the maxima (run, 2).
+    warm : Warm
+        Room for the search.
 
     Returns
     -------
@@ -207,10 +206,10 @@ def string_maxima(here, runs, resistance, diodes, peaks, every, found):
         Number of maxima filled in, status.
     """
     number = runs.shape[0]
-    tops = light_limits(here, runs)
-    order = by_light(tops)
-    room = np.empty((4, number))
-    bounds = room[0]
+    tops, bounds = warm.room[0], warm.room[1]
+    order = warm.order
+    fill_light_limits(here, runs, tops)
+    sort_by_light(tops, order)
     interval_bounds(here, runs, peaks, tops, order, bounds)
     count = 0
     status = 0
@@ -228,7 +227,7 @@ def string_maxima(here, runs, resistance, diodes, peaks, every, found):
         if runs[run, 1] < 0:
             start = max(peaks[runs[run, 0], 1], start)
         settled, current, power = quick_maximum(
-            low, tops[run], start, here, runs, resistance, diodes, room
+            low, tops[run], start, here, runs, resistance, diodes, warm.room
         )
         if not settled:
             current, power, bad = sure_maximum(
@@ -249,9 +248,9 @@ def quick_maximum(low, high, start, here, runs, resistance, diodes, room):
     """Try the joint way to the maximum between two currents; tell whether it is that one's own."""
     if has_halves(runs):
         return False, math.nan, 0.0
-    junction_starts(start, here, runs, diodes, room[1])
+    junction_starts(start, here, runs, diodes, room[2])
     settled, current, power = joint_maximum(
-        low, high, start, here, runs, resistance, diodes, room[1], room[2], room[3]
+        low, high, start, here, runs, resistance, diodes, room[2], room[3], room[4]
     )
     return settled and 1.001 * low < current < high, current, power
 

@@ -47,11 +47,18 @@ class Warm(NamedTuple):
         Junction voltages [V], nan for none (run,).
     states : ndarray
         Room for what each run's junction gave: current, voltage, slope (run, 3).
+    room : ndarray
+        Room for a mixed string's search: short circuits, bounds, junctions, offsets and slopes
+        (5, run).
+    order : ndarray of int
+        Room for the runs by their light (run,).
     """
 
     currents: np.ndarray
     junctions: np.ndarray
     states: np.ndarray
+    room: np.ndarray
+    order: np.ndarray
 
 
 class Outputs(NamedTuple):
@@ -80,7 +87,13 @@ class Outputs(NamedTuple):
 def new_warm(net):
     """Return room for the warm starts of a tracker's steps."""
     runs = net.runs.shape[0]
-    return Warm(np.empty(net.many.shape[0]), np.empty(runs), np.empty((runs, 3)))
+    return Warm(
+        np.empty(net.many.shape[0]),
+        np.empty(runs),
+        np.empty((runs, 3)),
+        np.empty((5, runs)),
+        np.empty(runs, dtype=np.int64),
+    )
 
 
 @compiled

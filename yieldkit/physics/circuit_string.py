@@ -67,7 +67,10 @@ def string_at_current(current, here, runs, resistance, diodes, junctions):
 @compiled
 def has_halves(runs):
     """Return whether a run's groups are two halves under one diode, lit differently."""
-    return (runs[:, 1] >= 0).any()
+    halves = 0
+    for run in range(runs.shape[0]):
+        halves += 1 if runs[run, 1] >= 0 else 0
+    return halves > 0
 
 
 @compiled
@@ -116,22 +119,20 @@ def joint_current(volts, here, runs, resistance, diodes, junctions, states, star
         current = -total / first
         if math.isnan(current):
             break
-        farthest = 0.0
+        apart = False
         for run in range(runs.shape[0]):
             a = here[runs[run, 0], A]
             moved = (current - states[run, 0]) * states[run, 2]
             scale = diodes[BYPASS_NVTH] if states[run, 1] < 0.0 else a
-            farthest = max(farthest, abs(moved) / scale)
+            apart = apart or abs(moved) > _JOINT_CLOSE * scale
             aim = junctions[run] + min(moved, 6.0 * a)
             if moved < -a:
                 row = here[runs[run, 0]]
                 aim = max(aim, lowest_junction(current, row[IL], row[RS], diodes))
             junctions[run] = aim
-        if farthest <= _JOINT_CLOSE:
+        if not apart:
             slope = 1.0 / first
             return True, current, slope, -second * slope * slope * slope
-        if not farthest < math.inf:
-            break
     return False, current, math.nan, math.nan
 
 

@@ -29,17 +29,20 @@ _MAX_ITERATIONS = 200
 @compiled
 def cell_current(vd, il, i0, rsh, a, diodes):
     """Return the cells' current and its first two derivatives by the junction voltage."""
-    x = vd / a
+    # A division costs as much as an exponential: one for each parameter.
+    per_a = 1.0 / a
+    per_rsh = 1.0 / rsh
+    x = vd * per_a
     over = 0.0
     if x > _EXP_MAX:
         over = x - _EXP_MAX
         x = _EXP_MAX
     e = i0 * math.exp(x) * (1.0 + over)
-    first = -e / a
-    second = -e / (a * a)
-    shunt = vd / rsh
+    first = -e * per_a
+    second = first * per_a
+    shunt = vd * per_rsh
     current = il - (e - i0) - shunt
-    first -= 1.0 / rsh
+    first -= per_rsh
     factor = diodes[BREAK_A]
     if factor != 0.0:
         vbr = diodes[BREAK_V]
@@ -49,8 +52,8 @@ def cell_current(vd, il, i0, rsh, a, diodes):
         slope = m * power / (base * vbr)
         bend = m * (m + 1.0) * power / (base * base * vbr * vbr)
         current -= factor * shunt * power
-        first -= factor * (power / rsh + shunt * slope)
-        second -= factor * (2.0 * slope / rsh + shunt * bend)
+        first -= factor * (power * per_rsh + shunt * slope)
+        second -= factor * (2.0 * slope * per_rsh + shunt * bend)
     return current, first, second
 
 
@@ -67,8 +70,8 @@ def group_state(vd, il, i0, rs, rsh, a, diodes):
     volts = vd - current * rs
     dv = 1.0 - first * rs
     d2v = -second * rs
-    n_vth = diodes[BYPASS_NVTH]
-    x = -volts / n_vth
+    per_vth = 1.0 / diodes[BYPASS_NVTH]
+    x = -volts * per_vth
     leak = diodes[BYPASS_IS]
     if x < -40.0:
         return current - leak, volts, first, second, dv, d2v
@@ -77,13 +80,13 @@ def group_state(vd, il, i0, rs, rsh, a, diodes):
         over = x - _EXP_MAX
         x = _EXP_MAX
     bypass = leak * math.exp(x) * (1.0 + over)
-    slope = bypass / n_vth
+    slope = bypass * per_vth
     total = current + bypass - leak
     return (
         total,
         volts,
         first - slope * dv,
-        second + slope / n_vth * dv * dv - slope * d2v,
+        second + slope * per_vth * dv * dv - slope * d2v,
         dv,
         d2v,
     )

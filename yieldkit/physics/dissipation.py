@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.physics.circuit_group import pair_at_current
-from yieldkit.physics.circuit_layout import check_strings, lay_out, merged_runs, pack
+from yieldkit.physics.circuit_layout import check_strings, merged_runs, pack, pack_diodes
 from yieldkit.physics.circuit_types import Breakdown, Bypass, CellConditions, StringCircuit
 from yieldkit.physics.compiled import compiled
 from yieldkit.physics.diode import (
@@ -165,6 +165,6 @@ def dissipation(
     )
     first = np.cumsum([0, *(len(string) for string in own)])
     resistances = np.array([float(string.resistance) for string in strings])
-    diodes = lay_out(conditions, strings, bypass, breakdown).net.diodes
+    diodes = pack_diodes(bypass, breakdown)
     ledgers = _ledgers(pack(conditions), np.asarray(i_string), runs, first, resistances, diodes)
     return Dissipation(*ledgers.T)

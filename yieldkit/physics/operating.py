@@ -11,10 +11,10 @@ import math
 import numpy as np
 
 from yieldkit.physics.circuit_even import even_maxima
-from yieldkit.physics.circuit_net import Net, forget, is_dark, new_warm
-from yieldkit.physics.circuit_tracker import general_maxima, open_circuit, tracker_at_voltage
+from yieldkit.physics.circuit_net import forget, is_dark, new_warm
+from yieldkit.physics.circuit_peaks import fill_peaks
+from yieldkit.physics.circuit_tracker import open_circuit, tracker_at_voltage
 from yieldkit.physics.compiled import compiled
-from yieldkit.physics.diode import BREAK_A
 from yieldkit.physics.operating_step import (
     CONCAVE,
     DARK,
@@ -45,21 +45,25 @@ _OFF, _RUNNING, _STOPPED = 0, 1, 2
 def clear(t, outputs, missing):
     """Set a step's outputs to zero, or to missing."""
     value = math.nan if missing else 0.0
-    outputs.points[t, :] = value
-    outputs.strings[t, :] = value
+    for column in range(outputs.points.shape[1]):
+        outputs.points[t, column] = value
+    for s in range(outputs.strings.shape[1]):
+        outputs.strings[t, s] = value
 
 
 @compiled
 def write_point(t, volts, power, top, currents, outputs):
     """Write a step's point; what it lacks of the free maximum is lost to a limit."""
-    clear(t, outputs, False)
-    outputs.points[t, LOST] = top - max(power, 0.0)
     if power <= 0.0:
+        clear(t, outputs, False)
+        outputs.points[t, LOST] = top
         return
     outputs.points[t, VOLTS] = volts
     outputs.points[t, WATTS] = power
     outputs.points[t, AMPS] = power / volts
-    outputs.strings[t, :] = currents
+    outputs.points[t, LOST] = top - power
+    for s in range(currents.shape[0]):
+        outputs.strings[t, s] = currents[s]
 
 
 @compiled
@@ -97,7 +101,7 @@ def solve_step(t, kind, conditions, peaks, free, net, limits, warm, found, outpu
         clear(t, outputs, dark < 0)
         outputs.codes[t] = DARK
         return
-    count, status = free_maxima(kind, t, conditions, peaks, free, net, False, found)
+    count, status = free_maxima(kind, t, conditions, peaks, free, net, False, found, warm)
     if count == 0:
         clear(t, outputs, False)
         outputs.codes[t] = DARK
@@ -107,10 +111,12 @@ def solve_step(t, kind, conditions, peaks, free, net, limits, warm, found, outpu
     top = found[best, 1]
     volts, power, code = found[best, 0], top, FREE
     high = min(limits[V_HIGH], limits[V_TOP])
-    forget(warm)
-    if not (limits[V_LOW] <= volts <= high and power <= limits[I_MAX] * volts):
+    fits = limits[V_LOW] <= volts <= high and power <= limits[I_MAX] * volts
+    if kind != MIXED or not fits:
+        forget(warm)
+    if not fits:
         if kind != CONCAVE:
-            count, status = free_maxima(kind, t, conditions, peaks, free, net, True, found)
+            count, status = free_maxima(kind, t, conditions, peaks, free, net, True, found, warm)
         volts, power, code, bad = limited_point(found, count, limits, here, net, warm)
         status = max(status, bad)
     if code == FREE and kind == MIXED:
@@ -259,7 +265,7 @@ def climb(kind, conditions, peaks, even, net, limits, rules, outputs):
             last = math.nan
             continue
         forget(warm)
-        count, status = free_maxima(kind, t, conditions, peaks, free, net, True, found)
+        count, status = free_maxima(kind, t, conditions, peaks, free, net, True, found, warm)
         highest, bad = open_circuit(here, net)
         top = found[best_of(found, count), 1] if count > 0 else 0.0
         volts, power, code = climb_from(last, found, count, highest, limits, here, net, warm)
@@ -299,46 +305,3 @@ def hold_bound(conditions, bound, code, net, limits, outputs):
         points[t, WATTS] = bound[t]
         points[t, AMPS] = bound[t] / volts
         outputs.strings[t, :] = warm.currents
-
-
-@compiled
-def fill_peaks(begin, end, conditions, diodes, peaks):
-    """Fill power and current of every condition's group at its own maximum.
-
-    Parameters
-    ----------
-    begin, end : int
-        Steps to fill.
-    conditions : ndarray
-        Packed conditions (time, condition, 5).
-    diodes : ndarray
-        Packed bypass and breakdown values.
-    peaks : ndarray
-        Filled with power [W] and current [A]; 0 in the dark, nan where a value is missing
-        (time, condition, 2).
-    """
-    free = np.zeros((conditions.shape[0], 3))
-    currents = np.empty((conditions.shape[0], 1))
-    found = np.empty((6, 2))
-    zero = np.zeros(1)
-    one = np.ones(1, dtype=np.int64)
-    for column in range(conditions.shape[1]):
-        runs = np.array([[column, -1, 1]])
-        net = Net(runs, np.array([0, 1]), zero, one, np.zeros(1, dtype=np.int64), diodes)
-        free[begin:end, 2] = 0.0
-        if diodes[BREAK_A] == 0.0:
-            even_maxima(begin, end, conditions, np.array([[column, 1, 1]]), net, free, currents)
-        for t in range(begin, end):
-            if free[t, 2] == 1.0:
-                peaks[t, column, 0] = free[t, 1]
-                peaks[t, column, 1] = free[t, 1] / free[t, 0]
-                continue
-            dark = is_dark(conditions[t], runs)
-            peaks[t, column, :] = 0.0 if dark >= 0 else math.nan
-            if dark != 0:
-                continue
-            count, _status = general_maxima(conditions[t], net, found)
-            if count > 0:
-                best = best_of(found, count)
-                peaks[t, column, 0] = found[best, 1]
-                peaks[t, column, 1] = found[best, 1] / found[best, 0]

@@ -22,7 +22,7 @@ _ITERATIONS = 200
 
 
 @compiled
-def free_maxima(kind, t, conditions, peaks, free, net, every, found):
+def free_maxima(kind, t, conditions, peaks, free, net, every, found, warm):
     """Fill `found` with voltage and power of a step's maxima; return their number, status.
 
     Parameters
@@ -40,6 +40,8 @@ def free_maxima(kind, t, conditions, peaks, free, net, every, found):
         True for all maxima, False where the best is enough.
     found : ndarray
         Filled (maximum, 2).
+    warm : Warm
+        Room for the search.
     """
     if kind == CONCAVE and free[t, 2] == 1.0:
         found[0, 0] = free[t, 0]
@@ -48,7 +50,7 @@ def free_maxima(kind, t, conditions, peaks, free, net, every, found):
     here = conditions[t]
     if kind == MIXED:
         count, status = string_maxima(
-            here, net.runs, net.resistances[0], net.diodes, peaks[t], every, found
+            here, net.runs, net.resistances[0], net.diodes, peaks[t], every, found, warm
         )
         if count > 0 and status == 0:
             for place in range(count):

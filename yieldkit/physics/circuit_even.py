@@ -301,8 +301,7 @@ def even_maxima(begin, end, conditions, even, net, free, currents):
     shape = even.copy()
     series, parallel = 1.0, 1.0
     if strings == 1:
-        # Equal strings are one, scaled, and without cable that is one group, scaled: whatever
-        # their number and length, bit for bit.
+        # Equal strings are one, scaled, and without cable one group, scaled, bit for bit.
         parallel = float(even[0, 2])
         shape[0, 2] = 1
         if net.resistances[0] == 0.0:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import warnings
 from typing import NamedTuple
 
 import numpy as np
@@ -156,9 +157,12 @@ def transient_cell_temperature(
     steady = cell_temperature(mounting, poa_global, temp_air, wind_speed, wind_height_m)
     model = mounting_model(mounting)
     wind = wind_at_height(wind_speed, wind_height_m, model.wind_height_m)
-    smoothed = temperature.prilliman(
-        pd.Series(steady, index=times), pd.Series(wind, index=times)
-    ).to_numpy()
+    with warnings.catch_warnings():
+        # The library reads the step from the index in a way that newer pandas announces to change.
+        warnings.filterwarnings("ignore", message=".*BaseOffset.*")
+        smoothed = temperature.prilliman(
+            pd.Series(steady, index=times), pd.Series(wind, index=times)
+        ).to_numpy()
     return np.where(np.isnan(smoothed), steady, smoothed)
 
 

@@ -134,8 +134,7 @@ def test_a_curve_from_weighted_figures_has_them():
 
 
 def test_measured_efficiencies_are_met_by_the_fitted_curve():
-    # Six loads at three voltages, several runs each, measured at Sandia, read from pvlib's source archive.
-
+    # Six loads at three voltages, several runs each; Sandia, in pvlib's source archive.
     path = archive("pvlib==0.16.1") / "tests" / "data" / "inverter_fit_snl_meas.csv"
     table = pd.read_csv(path)
     nominal = float(table["ac_power"].max())

@@ -35,18 +35,19 @@ class MountingModel(NamedTuple):
 
 
 _FAIMAN = "Faiman (2008), Prog. Photovolt. 16, 307-315: free-standing modules; read"
-_SCALED = "assumed between free-standing (Faiman 2008) and insulated backs; common practice"
+_KING = "King et al. (2004), SAND2004-3535, linearised in wind and brought to 2 m; computed"
+_SCALED = (
+    "assumed between free-standing (Faiman 2008) and close to a roof; common practice, no source"
+)
 MOUNTING: dict[str, MountingModel] = {
     "open-rack": MountingModel(25.0, 6.84, 2.0, ("flat-roof-rack",), _FAIMAN),
     "flat-roof-rack": MountingModel(
         25.0, 4.5, 2.0, ("open-rack", "roof-parallel"), _SCALED + " (sheltered wind)"
     ),
     "roof-parallel": MountingModel(
-        20.0, 2.4, 2.0, ("flat-roof-rack", "integrated"), _SCALED + " (gap of 5 to 15 cm)"
+        19.3, 1.26, 2.0, ("flat-roof-rack", "integrated"), _KING + ": close to a roof"
     ),
-    "integrated": MountingModel(
-        15.0, 1.2, 2.0, ("roof-parallel",), _SCALED + " (no ventilated gap)"
-    ),
+    "integrated": MountingModel(16.6, 1.0, 2.0, ("roof-parallel",), _KING + ": insulated back"),
     "facade": MountingModel(
         20.0, 3.2, 2.0, ("open-rack", "integrated"), _SCALED + " (vertical, gap behind)"
     ),

@@ -129,7 +129,7 @@ def alternating_side(prepared: Prepared, direct: DirectSide) -> AlternatingSide:
     off = grid.off_fraction(alone.voltage, rise, within_step_spread(site.grid), rules)
     delivered = at_terminals - state.lead_loss
     kept = np.where(feeding, delivered * (1.0 - off), delivered)
-    available = np.where(kept > 0.0, kept * site.grid.availability_percent / 100.0, kept)
+    available = np.where(kept > 0.0, kept * (site.grid.availability_percent / 100.0), kept)
     chain = AcChain(
         dc=free.p_dc.sum(axis=1),
         converted=converted.p_ac,

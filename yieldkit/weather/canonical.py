@@ -121,6 +121,9 @@ def from_frame(
             "an index with a time zone",
             remedy="State the zone of the file's clock, such as 'UTC+01:00'.",
         )
+    if frame.index.isna().any():
+        number = int(frame.index.isna().sum())
+        refuse(where, f"{number} rows without a time", "a time in every row")
     values, counts = clean(frame, where)
     interval_s = _interval(values.index, where)
     starts = _starts(values.index, sampling, interval_s)

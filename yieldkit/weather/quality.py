@@ -13,6 +13,12 @@ _NIGHT_OFFSET_W_M2 = -25.0
 _TOO_BRIGHT_W_M2 = 1600.0
 
 
+def shortened(value: object) -> str:
+    """Return a value as it is shown to a person, no longer than a line."""
+    text = repr(str(value))
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
 def clean(frame: pd.DataFrame, where: str) -> tuple[pd.DataFrame, dict[str, object]]:
     """Return a copy with sentinels missing and small negative irradiance zero, and the counts.
 
@@ -39,7 +45,7 @@ def clean(frame: pd.DataFrame, where: str) -> tuple[pd.DataFrame, dict[str, obje
                 ),
             )
         )
-    values = frame.astype(float).copy()
+    values = _numbers(frame, where)
     sentinels = values.isin(_SENTINELS)
     counts: dict[str, object] = {"sentinels": int(sentinels.to_numpy().sum())}
     values = values.mask(sentinels)
@@ -65,6 +71,23 @@ def clean(frame: pd.DataFrame, where: str) -> tuple[pd.DataFrame, dict[str, obje
         raise InputError(problems)
     counts["negative_to_zero"] = negatives
     return values, counts
+
+
+def _numbers(frame: pd.DataFrame, where: str) -> pd.DataFrame:
+    """Return a copy in numbers; refuse text among them."""
+    values = frame.apply(pd.to_numeric, errors="coerce").astype(float)
+    text = values.isna() & frame.notna()
+    problems = [
+        Problem(
+            f"{where}, {name}",
+            f"{shortened(frame[name][text[name]].iloc[0])} at {text[name].idxmax()}",
+            "a number in every row",
+        )
+        for name in frame.columns[text.any(axis=0)]
+    ]
+    if problems:
+        raise InputError(problems)
+    return values
 
 
 def refuse_implausible(values: pd.DataFrame, where: str) -> None:

@@ -42,7 +42,7 @@ def test_page_has_a_language_one_heading_and_sections_in_order(page):
     assert len(parsed.all("h1")) == 1
     ids = [attrs["id"] for attrs in parsed.all("h2")]
     assert ids == [attrs["href"][1:] for attrs in parsed.all("a")]
-    assert len(ids) == 12
+    assert len(ids) == 13
     assert page.index("<h1>") < page.index('class="verdict"') < page.index("<h2")
 
 

@@ -264,6 +264,21 @@ class GridConnection(Frozen):
     """Share of time the plant is up [%]."""
 
 
+class Wall(Frozen):
+    """The usable wall between cabinets, shelves, floor and ceiling, and the case to hang on it."""
+
+    width_m: Positive
+    """Width of the wall [m]."""
+    height_m: Positive
+    """Height of the wall [m]."""
+    case_width_m: Positive
+    """Width of an inverter's case [m]."""
+    case_height_m: Positive
+    """Height of an inverter's case [m]."""
+    inverters: Count = 1
+    """How many are to hang there."""
+
+
 class InverterPlace(Frozen):
     """Where the inverter hangs, as it bears on the temperature of the air it draws in."""
 
@@ -273,6 +288,8 @@ class InverterPlace(Frozen):
     """Kind of place; each goes with an assumed rise of the inlet air over ambient."""
     inlet_offset_k: Annotated[float, Field(ge=-50, le=100)] | None = None
     """Overrides the assumed rise of the inlet air over ambient [K]."""
+    wall: Wall | None = None
+    """The wall it hangs on; the report then draws it with its clearances."""
 
 
 class Standards(Frozen):

@@ -34,6 +34,8 @@ class Finding:
         Edition and clause, with how it was known.
     advice : str
         One sentence: what to do, or why it was not checked or doesn't apply.
+    from_below : bool
+        Whether the limit is a lower one.
     """
 
     check: str
@@ -44,15 +46,17 @@ class Finding:
     unit: str = ""
     rule: str = ""
     advice: str = ""
+    from_below: bool = False
 
     @property
     def margin(self) -> float:
-        """Limit minus value, in the unit; nan where either is missing."""
-        return self.limit - self.value
+        """Room between value and limit, in the unit; nan where either is missing."""
+        return self.value - self.limit if self.from_below else self.limit - self.value
 
     def as_dict(self) -> dict[str, str | float | None]:
         """Return the finding as plain values, missing numbers as None."""
         content = asdict(self) | {"margin": self.margin}
+        del content["from_below"]
         return {
             key: None if isinstance(value, float) and math.isnan(value) else value
             for key, value in content.items()
@@ -111,8 +115,8 @@ def at_least(
             check, subject, NOT_CHECKED, value, math.nan, unit, rule, f"{missing} is not known."
         )
     if value < limit * (1.0 - 1e-9):
-        return Finding(check, subject, under, value, limit, unit, rule, advice)
-    return Finding(check, subject, PASSES, value, limit, unit, rule)
+        return Finding(check, subject, under, value, limit, unit, rule, advice, True)
+    return Finding(check, subject, PASSES, value, limit, unit, rule, from_below=True)
 
 
 def not_checked(check: str, subject: str, missing: str, rule: str = "") -> Finding:

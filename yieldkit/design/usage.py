@@ -28,10 +28,11 @@ def usage(site: Site, wiring: Wiring, strings: tuple[StringFacts, ...]) -> Itera
         float(left),
         0.0,
         "modules",
-        "",
+        "the wiring as drawn",
         f"{left} modules are drawn but not wired." if left else "",
     )
-    yield Finding("a string on two trackers", "wiring", PASSES, 0.0, 0.0, "strings")
+    on_two = "a string on two trackers"
+    yield Finding(on_two, "wiring", PASSES, 0.0, 0.0, "strings", "the wiring as drawn")
     mixed = [
         string.subject for string in strings if len({f.name for _, _, f, _ in string.groups}) > 1
     ]
@@ -50,6 +51,6 @@ def _count(check: str, subject: str, names: list[str], words: str) -> Finding:
         float(len(names)),
         0.0,
         "1",
-        "",
+        "the wiring as drawn",
         f"{', '.join(names)}: {words}." if names else "",
     )

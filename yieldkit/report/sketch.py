@@ -5,9 +5,51 @@ from __future__ import annotations
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from yieldkit.design.mounting import Distance, WallDrawing
+from yieldkit.config.site import Site
+from yieldkit.design.mounting import (
+    Distance,
+    WallDrawing,
+    place_on_wall,
+    usual_clearances,
+    wall_drawing,
+)
+from yieldkit.report.picture import Picture
 
-_LONGER_SIDE_IN = 7.0
+_LONGER_SIDE_IN = 4.6
+
+
+def wall_picture(site: Site) -> Picture | None:
+    """Return the sketch of a site's inverter on its wall, None where no wall is described.
+
+    Parameters
+    ----------
+    site : Site
+        The site with `inverter_place.wall`.
+    """
+    wall = site.inverter_place.wall if site.inverter_place is not None else None
+    if wall is None:
+        return None
+    sizes = (wall.width_m, wall.height_m, wall.case_width_m, wall.case_height_m)
+    placement = place_on_wall(*sizes, wall.inverters)
+    gap = usual_clearances()
+    fitting = len(placement.centre_lines)
+    said = (
+        f"{fitting} of {wall.inverters} inverters fit"
+        if fitting < wall.inverters
+        else f"there is room for {placement.columns * placement.rows}"
+    )
+    lines = "; ".join(
+        f"centre {x:.2f} m from the left, {y:.2f} m above the lower edge"
+        for x, y in placement.centre_lines
+    )
+    return Picture(
+        wall_sketch(wall_drawing(placement, *sizes)),
+        f"Wall of {wall.width_m:g} by {wall.height_m:g} m: {said}. {lines}.",
+        f"On the wall: {said}. Clearances {100 * gap.beside:.0f} cm beside, "
+        f"{100 * gap.above:.0f} cm above, {100 * gap.to_obstacles:.0f} cm to obstacles, "
+        f"{100 * gap.in_front:.0f} cm free in front: common practice, no source; the maker's "
+        "manual prevails.",
+    )
 
 
 def wall_sketch(drawing: WallDrawing, case_label: str = "inverter") -> Figure:

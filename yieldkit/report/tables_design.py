@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import numpy as np
-
-from yieldkit.design.cables import ac_lead_table
 from yieldkit.design.findings import NOT_APPLICABLE, PASSES, VERDICTS
-from yieldkit.design.inspection import design_current
 from yieldkit.design.limits import allowed_lengths
 from yieldkit.report.findings_text import counts, findings_table
 from yieldkit.report.picture import Html
 from yieldkit.report.tables import sentences, table
 from yieldkit.study.compare import Comparison
+from yieldkit.study.leads import lead_options
 from yieldkit.study.spread import mounting_spread
+from yieldkit.study.trackers import Solutions
 
 
 def findings_html(comparison: Comparison) -> Html:
@@ -126,20 +124,8 @@ def lead_table(comparison: Comparison, wiring: str) -> Html:
     lead = site.grid.lead
     if lead is None:
         return sentences(["No AC lead is described: its voltage rise and loss are NOT CHECKED."])
-    ac = site.inverter.ac
-    result = comparison.result(wiring)
-    hourly = np.maximum(result["p_ac"].to_numpy(), 0.0) / (
-        ac.phases * result["v_ac"].to_numpy() * ac.power_factor
-    )
-    frame = ac_lead_table(
-        lead,
-        ac.phases,
-        ac.nominal_voltage_v,
-        design_current(site),
-        ac.power_factor,
-        hourly,
-        result.attrs["interval_s"] / 3600.0,
-    )
+    chosen = next(each for each in site.wirings if each.name == wiring)
+    frame = lead_options(comparison.prepared, chosen, Solutions())
     rows = []
     for row in frame.itertuples():
         remarks = [
@@ -156,17 +142,32 @@ def lead_table(comparison: Comparison, wiring: str) -> Html:
                 f"{row.volts:.2f}",
                 f"{row.percent:.2f}",
                 f"{row.watts:.0f}",
-                f"{row.kwh_per_year:.0f}",
+                f"{row.lead_kwh:.0f}",
+                f"{row.switched_off_kwh:.0f}",
+                f"{row.hours_above_limit:.0f}",
+                f"{row.gain_kwh:+.0f}",
                 f"{row.ampacity_a:.0f}",
                 row.verdict,
                 ", ".join(remarks),
             )
         )
     return table(
-        ("mm2", "V", "%", "W", "kWh a year", "ampacity, A", "ampacity", "remark"),
+        (
+            "mm2",
+            "V",
+            "%",
+            "W",
+            "heat, kWh a year",
+            "switched off, kWh",
+            "hours above limit",
+            "against drawn, kWh",
+            "ampacity, A",
+            "ampacity",
+            "remark",
+        ),
         rows,
-        f"AC lead of {lead.length_m:g} m: change of voltage, heat at full current and yearly loss",
-        numbers=(0, 1, 2, 3, 4, 5),
+        f"AC lead of {lead.length_m:g} m: voltage, heat, and the year's energies",
+        numbers=(0, 1, 2, 3, 4, 5, 6, 7, 8),
         marked=next((i for i, row in enumerate(frame.itertuples()) if row.drawn), None),
     )
 

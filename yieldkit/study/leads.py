@@ -1,0 +1,83 @@
+"""What every cross-section of the AC lead would mean through the year."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+
+from yieldkit.config.files import site_from_mapping
+from yieldkit.config.site import Wiring
+from yieldkit.design.cables import ac_lead_table
+from yieldkit.design.grid_profiles import grid_rules
+from yieldkit.design.inspection import design_current
+from yieldkit.study.alternating import alternating_side
+from yieldkit.study.direct import direct_side
+from yieldkit.study.losses import AC_STEPS
+from yieldkit.study.prepare import Prepared
+from yieldkit.study.trackers import Solutions
+from yieldkit.words.errors import refuse
+
+
+def lead_options(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> pd.DataFrame:
+    """Return volts, losses, switch-off and ampacity of every cross-section of the AC lead.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site; its lead names material, length and laying.
+    wiring : Wiring
+        The wiring that feeds the lead.
+    solutions : Solutions
+        Circuits solved so far; the direct-current side is solved once for all sections.
+
+    Returns
+    -------
+    DataFrame
+        The table of `ac_lead_table`, and per cross-section the energy lost in the lead and to
+        switch-off or voltage-dependent power [kWh], the hours whose voltage at the terminals
+        exceeds the 10-minute limit, and the energy delivered [kWh].
+
+    Raises
+    ------
+    InputError
+        Where no AC lead is described.
+    """
+    site = prepared.site
+    lead = site.grid.lead
+    if lead is None:
+        refuse("grid.lead", "no AC lead", "its length and cross-section")
+    ac = site.inverter.ac
+    hours = prepared.interval_s / 3600.0
+    direct = direct_side(prepared, wiring, solutions)
+    limit = grid_rules(site.grid.profile, ac.nominal_voltage_v).mean_limit_v
+    content = site.model_dump(exclude={"folder"})
+    rows = []
+    drawn = None
+    table = ac_lead_table(
+        lead, ac.phases, ac.nominal_voltage_v, design_current(site), ac.power_factor
+    )
+    for section in table["cross_section_mm2"]:
+        changed = {**content["grid"]["lead"], "cross_section_mm2": float(section)}
+        variant = site_from_mapping({**content, "grid": {**content["grid"], "lead": changed}})
+        side = alternating_side(replace(prepared, site=variant), direct)
+        before, after = dict(zip(AC_STEPS, side.chain[:-1], strict=True)), side.chain[1:]
+        lost = {
+            name: float(np.sum(before[name] - end)) * hours / 1000.0
+            for name, end in zip(AC_STEPS, after, strict=True)
+        }
+        # The lead's own step, and what the voltage it causes costs.
+        rows.append(
+            {
+                "lead_kwh": float(side.p_lead_loss.sum()) * hours / 1000.0,
+                "switched_off_kwh": lost["network voltage"],
+                "hours_above_limit": float(np.sum(side.v_ac > limit)) * hours,
+                "delivered_kwh": float(side.chain.available.sum()) * hours / 1000.0,
+            }
+        )
+        if section == lead.cross_section_mm2:
+            drawn = rows[-1]["delivered_kwh"]
+    found = pd.concat([table.drop(columns="kwh_per_year"), pd.DataFrame(rows)], axis=1)
+    found["gain_kwh"] = found["delivered_kwh"] - (np.nan if drawn is None else drawn)
+    return found

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from typing import NamedTuple
 
 from yieldkit.design.standards import standard_table
@@ -22,11 +23,13 @@ class Rule(NamedTuple):
     text: str
 
 
+@cache
 def string_profiles() -> tuple[str, ...]:
     """Return the names of the rule profiles for strings."""
     return tuple(dict.fromkeys(standard_table("string_rules")["profile"]))
 
 
+@cache
 def string_rule(profile: str, quantity: str) -> Rule:
     """Return a number of a string rule profile."""
     table = standard_table("string_rules")
@@ -34,6 +37,7 @@ def string_rule(profile: str, quantity: str) -> Rule:
     return Rule(float(row["value"]), f"{row['edition']}, {row['clause']} ({row['status']})")
 
 
+@cache
 def inspection_rule(item: str) -> Rule | None:
     """Return a number of the inspector's list, or None where there is no such rule."""
     table = standard_table("inspection_rules")
@@ -44,6 +48,7 @@ def inspection_rule(item: str) -> Rule | None:
     return Rule(float(row["value"]), f"{row['edition']}, {row['clause']} ({row['status']})")
 
 
+@cache
 def cold_factor(lowest_ambient_c: float) -> Rule | None:
     """Return the factor on Voc at a lowest ambient temperature; None below the table.
 
@@ -59,6 +64,7 @@ def cold_factor(lowest_ambient_c: float) -> Rule | None:
     return Rule(float(row["factor"]), f"{row['source']} ({row['status']})")
 
 
+@cache
 def fuse_sizes() -> tuple[float, ...]:
     """Return the preferred fuse ratings [A], rising."""
     return tuple(float(value) for value in standard_table("fuse_sizes")["rating_a"])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 import pvlib
@@ -128,6 +128,7 @@ def module_voltage_at(facts: ModuleFacts, plane: Plane, ambient_c: float, which:
     return (facts.v_mp if which == "v_mp" else facts.v_oc) * ratio
 
 
+@lru_cache(maxsize=4096)
 def _diode_point(fit: datasheet.DiodeFit, irradiance: float, temp_cell: float, which: str) -> float:
     parameters = datasheet.diode_parameters(fit, np.array([irradiance]), np.array([temp_cell]))
     return float(pvlib.pvsystem.singlediode(*(float(part[0]) for part in parameters))[which])

@@ -41,7 +41,7 @@ def wiring_relations(content: Content) -> Iterator[Problem]:
         hung = list(_hung(location, wiring))
         for plane, count in have.items():
             mine = [each for each in hung if each.plane == plane]
-            if sum(each.modules for each in mine) > count:
+            if mine and sum(each.modules for each in mine) > count:
                 yield _too_many(content, str(wiring.get("name")), mine, count)
 
 

@@ -167,7 +167,10 @@ def isolator(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
     """Check the DC isolator's category, current and poles."""
     part = site.inverter.dc_isolator
     factor = string_rule(site.standards.strings, "isc_factor").value
-    largest = factor * sum(string.i_sc for string in strings if string.mppt is strings[0].mppt)
+    sums: dict[str, float] = {}
+    for string in strings:
+        sums[string.mppt.name] = sums.get(string.mppt.name, 0.0) + string.i_sc
+    largest = factor * max(sums.values(), default=0.0)
     rule = "IEC 60947-3, utilisation category DC-PV; common practice, from memory"
     if part is None or part.category is None:
         yield not_checked("DC isolator category", "DC isolator", "The isolator's category", rule)

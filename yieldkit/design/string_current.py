@@ -78,6 +78,24 @@ def currents(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
             missing="The connector's rated current",
             advice="Fewer amperes per connector pair.",
         )
+    yield _total_short_circuit(site, strings)
+
+
+def _total_short_circuit(site: Site, strings: tuple[StringFacts, ...]) -> Finding:
+    check, limit = "short-circuit current of all inputs", site.inverter.max_dc_short_circuit_a
+    factor = string_rule(site.standards.strings, "isc_factor")
+    if limit is None:
+        return not_applicable(check, "inverter", "No limit of all inputs is stated.", factor.text)
+    return at_most(
+        check,
+        "inverter",
+        factor.value * sum(string.i_sc for string in strings),
+        limit,
+        "A",
+        factor.text,
+        missing="The limit of all inputs",
+        advice="Fewer strings in parallel.",
+    )
 
 
 def _strings_within(own: tuple[StringFacts, ...], factor: float, limit: float | None) -> int:

@@ -175,18 +175,30 @@ def site_network(chosen: Inverter, connection: GridConnection) -> Network:
     )
 
 
-def _caps(
-    prepared: Prepared,
-    free: Points,
-    p_ac: np.ndarray,
-    temp_inlet: np.ndarray,
-    outside: np.ndarray,
-    network: Network,
-) -> _Caps:
+def fixed_limits(
+    prepared: Prepared, highest_v: np.ndarray, temp_inlet: np.ndarray, outside: np.ndarray
+) -> tuple[inverter.AcCap, np.ndarray]:
+    """Return the AC limits that don't depend on the power fed in.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Site and weather.
+    highest_v : ndarray
+        Highest DC voltage of the inputs [V] (time,).
+    temp_inlet : ndarray
+        Inlet air [degC] (time,).
+    outside : ndarray
+        Network voltage [V] (time,).
+
+    Returns
+    -------
+    tuple of (AcCap, ndarray)
+        Power, apparent power, amperes and export; and the derated power [W] (time,).
+    """
     site = prepared.site
     chosen = site.inverter
     ac = chosen.ac
-    steps = p_ac.size
     fixed: dict[str, np.ndarray | float] = {"maximum power": ac.max_power_w or ac.nominal_power_w}
     if ac.max_apparent_power_va is not None:
         fixed["apparent power"] = ac.max_apparent_power_va * ac.power_factor
@@ -208,21 +220,35 @@ def _caps(
     thin = chosen.altitude_derating
     derated = inverter.derated_power(
         temp_inlet,
-        free.v_dc.max(axis=1),
+        highest_v,
         table,
         site.site.altitude_m,
         *((thin.above_m, thin.percent_per_100_m) if thin is not None else ()),
     )
-    fixed_cap = inverter.ac_cap(fixed, steps)
-    before_grid = np.minimum(p_ac, np.minimum(fixed_cap.power, derated))
+    return inverter.ac_cap(fixed, outside.size), derated
+
+
+def _caps(
+    prepared: Prepared,
+    free: Points,
+    p_ac: np.ndarray,
+    temp_inlet: np.ndarray,
+    outside: np.ndarray,
+    network: Network,
+) -> _Caps:
+    site = prepared.site
+    ac = site.inverter.ac
+    fixed, derated = fixed_limits(prepared, free.v_dc.max(axis=1), temp_inlet, outside)
+    before_grid = np.minimum(p_ac, np.minimum(fixed.power, derated))
     rules = grid_rules(site.grid.profile, ac.nominal_voltage_v)
     by_voltage = grid.voltage_dependent_cap(
         before_grid, outside, site.grid.load_w, network, rules, ac.nominal_power_w
     )
-    total = inverter.ac_cap(
-        fixed | {"derating": derated, "voltage-dependent power": by_voltage}, steps
-    )
-    return _Caps(fixed_cap, derated, by_voltage, total)
+    total = np.minimum(np.minimum(fixed.power, derated), by_voltage)
+    which = np.where(derated < fixed.power, np.int8(AC_LIMIT["derating"]), fixed.which)
+    lowest = by_voltage < np.minimum(fixed.power, derated)
+    which = np.where(lowest, np.int8(AC_LIMIT["voltage-dependent power"]), which)
+    return _Caps(fixed, derated, by_voltage, inverter.AcCap(total, which.astype(np.int8)))
 
 
 def _curtailed(

@@ -226,7 +226,7 @@ def _under(side: DirectSide, start: Points, bound: np.ndarray, steps: np.ndarray
         point = circuit.operating_point(
             here,
             strings,
-            _already_running(limits),
+            already_running(limits),
             power_bound=bound[held, column],
             interval_s=side.interval_s,
         )
@@ -239,7 +239,7 @@ def _under(side: DirectSide, start: Points, bound: np.ndarray, steps: np.ndarray
     return parts
 
 
-def _already_running(limits: TrackerLimits) -> TrackerLimits:
+def already_running(limits: TrackerLimits) -> TrackerLimits:
     """Drop start and stop conditions: a tracker that is held back was running."""
     return limits._replace(
         v_start=0.0, p_start=0.0, start_delay_s=0.0, v_stop=0.0, p_stop=0.0, restart_delay_s=0.0

@@ -1,0 +1,304 @@
+"""Every permitted wiring against an independent brute force, and questions without an answer."""
+
+import json
+from collections import Counter
+from itertools import combinations_with_replacement, permutations, product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from tests.study.sites import demo_mapping, string, variant
+from yieldkit.config.site import TrackerStrings, WiredString, Wiring
+from yieldkit.design.candidates import possible_wirings
+from yieldkit.design.findings import NOT_PERMITTED
+from yieldkit.design.limits import allowed_lengths, check
+from yieldkit.design.wishes import Wishes
+from yieldkit.words.errors import InputError
+
+
+def laid_on(content):
+    """Return strings on an input from plain content."""
+    return TrackerStrings.model_validate_json(json.dumps(content))
+
+
+OF_THE_PART = {"DC isolator category", "DC isolator poles"}
+
+
+def small(planes, connectors, max_voltage=420.0, **changes):
+    """Return a small site: planes as (name, modules, azimuth), one input per connector count."""
+    base = demo_mapping()
+    drawn = [
+        dict(base["planes"][0], name=name, modules=modules, azimuth_deg=azimuth, horizon=())
+        for name, modules, azimuth in planes
+    ]
+    inputs = [
+        dict(
+            base["inverter"]["mppts"][0],
+            name=f"MPPT {number}",
+            connectors=count,
+            max_voltage_v=max_voltage,
+            mpp_voltage_min_v=60.0,
+            mpp_voltage_max_v=240.0,
+            full_power_voltage_min_v=None,
+            full_power_voltage_max_v=None,
+            start_voltage_v=70.0,
+            stop_voltage_v=60.0,
+        )
+        for number, count in enumerate(connectors, start=1)
+    ]
+    first = planes[0][0]
+    wired = [{"name": "w", "trackers": [{"mppt": "MPPT 1", "strings": [string((first, 3))]}]}]
+    return variant({"inverter.mppts": inputs} | changes, wired, drawn)
+
+
+def brute_force(site, leave, crossing=False):
+    """Return all permitted wirings as canonical keys, by trying everything."""
+    lengths = allowed_lengths(site).set_index(["mppt", "plane"])
+    names = [plane.name for plane in site.planes]
+    drawn = {plane.name: plane.modules for plane in site.planes}
+    inputs = site.inverter.mppts
+
+    def strings_of(mppt):
+        found = []
+        for name in names:
+            row = lengths.loc[(mppt.name, name)]
+            for count in range(
+                int(row["fewest_by_start_up"]),
+                min(int(row["most_by_cold_voltage"]), drawn[name]) + 1,
+            ):
+                found.append(((name, count),))
+        if crossing:
+            for a in range(1, drawn[names[0]] + 1):
+                for b in range(1, drawn[names[1]] + 1):
+                    rows = [lengths.loc[(mppt.name, name)] for name in names[:2]]
+                    fewest = max(int(row["fewest_by_start_up"]) for row in rows)
+                    most = min(int(row["most_by_cold_voltage"]) for row in rows)
+                    if fewest <= a + b <= most:
+                        found.append(((names[0], a), (names[1], b)))
+        return found
+
+    per_input = []
+    for mppt in inputs:
+        options = [()]
+        for number in range(1, mppt.connectors + 1):
+            options += list(combinations_with_replacement(sorted(strings_of(mppt)), number))
+        per_input.append(options)
+    found = set()
+    for chosen in product(*per_input):
+        used = Counter()
+        for strings in chosen:
+            for piece in strings:
+                for name, count in piece:
+                    used[name] += count
+        if not used or any(used[name] > drawn[name] for name in drawn):
+            continue
+        if sum(drawn.values()) - sum(used.values()) > leave:
+            continue
+        key = canonical(site, chosen)
+        if key in found:
+            continue
+        if forbidden(site, inputs, chosen):
+            continue
+        found.add(key)
+    return found
+
+
+def forbidden(site, inputs, chosen):
+    """Tell whether a check forbids a wiring."""
+    trackers = tuple(
+        TrackerStrings(
+            mppt=mppt.name,
+            strings=tuple(
+                WiredString.model_validate_json(json.dumps(string(*piece))) for piece in strings
+            ),
+        )
+        for mppt, strings in zip(inputs, chosen, strict=True)
+        if strings
+    )
+    findings = check(site, Wiring(name="x", trackers=trackers))
+    always = {
+        each.check
+        for each in check(site, site.wirings[0])
+        if each.verdict == NOT_PERMITTED and each.subject in ("AC lead", "inverter", "connectors")
+    }
+    return any(
+        each.verdict == NOT_PERMITTED and each.check not in OF_THE_PART | always
+        for each in findings
+    )
+
+
+def canonical(site, chosen):
+    """Return a wiring's key: inputs of one rating and planes that agree are interchangeable."""
+    ratings = [mppt.model_dump_json(exclude={"name"}) for mppt in site.inverter.mppts]
+    alike = {}
+    for plane in site.planes:
+        alike.setdefault(plane.model_dump_json(exclude={"name"}), []).append(plane.name)
+    keys = []
+    for orders in product(*(permutations(names) for names in alike.values())):
+        swap = {
+            a: b
+            for names, order in zip(alike.values(), orders, strict=True)
+            for a, b in zip(names, order, strict=True)
+        }
+        keys.append(
+            tuple(
+                sorted(
+                    (
+                        rating,
+                        tuple(
+                            sorted(
+                                tuple(sorted((swap[n], c) for n, c in piece)) for piece in strings
+                            )
+                        ),
+                    )
+                    for rating, strings in zip(ratings, chosen, strict=True)
+                )
+            )
+        )
+    return min(keys)
+
+
+def keys_of(possible):
+    """Return the canonical keys of what was found, as a list."""
+    site = possible.site
+    found = []
+    for candidate in possible.candidates:
+        wiring = possible.wiring(candidate, "x")
+        by_name = {
+            tracker.mppt: tuple(
+                tuple((group.plane, group.modules) for group in each.groups)
+                for each in tracker.strings
+            )
+            for tracker in wiring.trackers
+        }
+        chosen = [by_name.get(mppt.name, ()) for mppt in site.inverter.mppts]
+        found.append(canonical(site, chosen))
+    return found
+
+
+CASES = {
+    "two planes, two alike inputs": (
+        (("a", 7, 90.0), ("b", 6, 270.0)),
+        (2, 2),
+        1,
+        False,
+    ),
+    "two inputs of two ratings": ((("a", 8, 90.0), ("b", 5, 270.0)), (1, 2), 2, False),
+    "planes that agree": ((("a", 6, 90.0), ("b", 6, 90.0)), (2, 1), 0, False),
+    "three planes, three inputs": (
+        (("a", 5, 90.0), ("b", 4, 180.0), ("c", 4, 270.0)),
+        (1, 1, 2),
+        0,
+        False,
+    ),
+    "crossing": ((("a", 5, 90.0), ("b", 4, 270.0)), (1, 1), 0, True),
+}
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_the_same_wirings_as_by_trying_everything(name):
+    planes, connectors, leave, crossing = CASES[name]
+    site = small(planes, connectors)
+    wishes = Wishes(leave_at_most=leave, crossing=(("a", "b"),) if crossing else ())
+    found = keys_of(possible_wirings(site, wishes))
+    assert len(found) == len(set(found)), "duplicates"
+    assert set(found) == brute_force(site, leave, crossing)
+
+
+@given(
+    st.lists(st.tuples(st.integers(3, 8), st.sampled_from([90.0, 180.0])), min_size=1, max_size=2),
+    st.lists(st.integers(1, 2), min_size=1, max_size=2),
+    st.integers(0, 3),
+    st.sampled_from([260.0, 420.0]),
+)
+@settings(max_examples=25)
+def test_random_inverters_and_planes(planes, connectors, leave, max_voltage):
+    drawn = [(f"p{number}", *plane) for number, plane in enumerate(planes)]
+    site = small(drawn, connectors, max_voltage)
+    expected = brute_force(site, leave)
+    if not expected:
+        with pytest.raises(InputError, match="none that is permitted"):
+            possible_wirings(site, Wishes(leave_at_most=leave))
+        return
+    found = keys_of(possible_wirings(site, Wishes(leave_at_most=leave)))
+    assert len(found) == len(set(found))
+    assert set(found) == expected
+
+
+def test_wishes_are_kept():
+    site = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2, 1))
+    free = possible_wirings(site, Wishes(leave_at_most=2, keep_free=("MPPT 3",)))
+    assert all(
+        tracker.mppt != "MPPT 3"
+        for candidate in free.candidates
+        for tracker in free.wiring(candidate, "x").trackers
+    )
+    short = possible_wirings(site, Wishes(leave_at_most=2, shortest=4, longest=5))
+    for candidate in short.candidates:
+        for tracker in short.wiring(candidate, "x").trackers:
+            for each in tracker.strings:
+                assert 4 <= sum(group.modules for group in each.groups) <= 5
+    single = possible_wirings(site, Wishes(leave_at_most=2, strings_per_tracker=1))
+    assert all(
+        len(tracker.strings) == 1
+        for candidate in single.candidates
+        for tracker in single.wiring(candidate, "x").trackers
+    )
+
+
+def test_what_is_laid_already_stays():
+    site = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2))
+    laid = laid_on({"mppt": "MPPT 1", "strings": [string(("b", 6))]})
+    found = possible_wirings(site, Wishes(fixed=(laid,)))
+    for candidate in found.candidates:
+        trackers = {each.mppt: each for each in found.wiring(candidate, "x").trackers}
+        assert trackers["MPPT 1"] == laid
+        assert sum(g.modules for s in trackers["MPPT 2"].strings for g in s.groups) == 8
+
+
+@pytest.mark.parametrize(
+    ("wishes", "sentence"),
+    [
+        (Wishes(keep_free=("MPPT 9",)), "Did you mean 'MPPT"),
+        (Wishes(crossing=(("a", "bb"),)), "one of 'a', 'b'"),
+        (Wishes(shortest=9, longest=4), "9 to 4 modules"),
+        (Wishes(leave_at_most=-1), "zero or more"),
+        (Wishes(keep_free=("MPPT 1", "MPPT 2")), "none that is permitted"),
+        (Wishes(longest=2), "none that is permitted"),
+    ],
+)
+def test_wishes_without_an_answer_are_told_why(wishes, sentence):
+    site = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2))
+    with pytest.raises(InputError, match="expected") as refused:
+        possible_wirings(site, wishes)
+    assert sentence in str(refused.value)
+
+
+def test_more_modules_laid_than_drawn_are_refused():
+    site = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2))
+    laid = laid_on({"mppt": "MPPT 1", "strings": [string(("b", 7))]})
+    with pytest.raises(InputError, match="7 modules wired already"):
+        possible_wirings(site, Wishes(fixed=(laid,)))
+
+
+def test_the_smallest_change_that_opens_it_is_named():
+    # 22 modules on one input of one string of at most 10 or so.
+    site = small((("a", 22, 90.0),), (1,))
+    with pytest.raises(InputError, match="none that is permitted") as refused:
+        possible_wirings(site)
+    assert "Allow 1" in str(refused.value)
+    assert "modules to stay unwired: then there is one." in str(refused.value)
+
+
+def test_more_than_the_bound_is_refused():
+    site = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2))
+    with pytest.raises(InputError, match="more than 3 that are permitted") as refused:
+        possible_wirings(site, Wishes(leave_at_most=3), most=3)
+    assert "a higher bound" in str(refused.value)
+
+
+def test_what_was_dropped_is_counted():
+    site = small((("a", 12, 90.0), ("b", 6, 270.0)), (2, 2), **{"module_types.0.max_ocpr_a": 8.0})
+    found = possible_wirings(site, Wishes(leave_at_most=8))
+    assert any("dropped" in sentence for sentence in found.dropped())

@@ -1,0 +1,191 @@
+"""What may hang on one MPPT input: strings that are long enough, and sets of them that pass."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Sequence
+from itertools import combinations, combinations_with_replacement
+from typing import NamedTuple
+
+from yieldkit.config.equipment import Cable, MpptInput
+from yieldkit.config.site import Group, Site, TrackerStrings, WiredString, Wiring
+from yieldkit.design import inspection, parallel_strings, string_current, string_voltage
+from yieldkit.design.findings import NOT_PERMITTED
+from yieldkit.design.limits import allowed_lengths, site_facts
+from yieldkit.design.wired import ModuleFacts, string_facts
+from yieldkit.design.wishes import Wishes, fixed_modules
+
+Piece = tuple[tuple[int, int], ...]
+"""A string: plane (its position) and modules, plane by plane."""
+
+
+class Arrangement(NamedTuple):
+    """Strings that may hang in parallel on an input.
+
+    Parameters
+    ----------
+    pieces : tuple
+        The strings, in a fixed order.
+    usage : tuple of int
+        Modules taken from each plane (plane,).
+    short_circuit_a : float
+        Sum of the strings' short-circuit currents at STC [A].
+    """
+
+    pieces: tuple[Piece, ...]
+    usage: tuple[int, ...]
+    short_circuit_a: float
+
+
+class InputClass(NamedTuple):
+    """Inputs of one rating, and what may hang on each of them.
+
+    Parameters
+    ----------
+    mppts : tuple of MpptInput
+        The inputs, interchangeable but for their names.
+    arrangements : tuple of Arrangement
+        All that is permitted.
+    dropped : dict of str to int
+        How many arrangements failed which check.
+    """
+
+    mppts: tuple[MpptInput, ...]
+    arrangements: tuple[Arrangement, ...]
+    dropped: dict[str, int]
+
+
+def plane_cables(site: Site) -> dict[str, Cable | None]:
+    """Return the cable of a string from each plane, as the site's own wirings have it."""
+    cables: dict[str, Cable | None] = {plane.name: None for plane in site.planes}
+    for wiring in site.wirings:
+        for tracker in wiring.trackers:
+            for string in tracker.strings:
+                for group in string.groups:
+                    cables[group.plane] = cables[group.plane] or string.cable
+    return cables
+
+
+def wired_string(site: Site, piece: Piece, cables: dict[str, Cable | None]) -> WiredString:
+    """Return a string as the site file has it, with its plane's cable."""
+    names = [site.planes[plane].name for plane, _ in piece]
+    groups = tuple(
+        Group(plane=name, modules=count) for name, (_, count) in zip(names, piece, strict=True)
+    )
+    known = [cables[name] for name in names]
+    longest = max((each for each in known if each), key=lambda c: c.length_m, default=None)
+    return WiredString(groups=groups, cable=longest)
+
+
+def input_classes(site: Site, wishes: Wishes) -> tuple[InputClass, ...]:
+    """Return the inputs by rating with everything that may hang on them.
+
+    Parameters
+    ----------
+    site : Site
+        Planes, modules, inverter and rule profile.
+    wishes : Wishes
+        What is asked of the wirings.
+    """
+    taken = {*wishes.keep_free, *(each.mppt for each in wishes.fixed)}
+    by_rating: dict[str, list[MpptInput]] = {}
+    for mppt in site.inverter.mppts:
+        if mppt.name not in taken:
+            rating = mppt.model_dump_json(exclude={"name"})
+            by_rating.setdefault(rating, []).append(mppt)
+    facts = site_facts(site)
+    return tuple(_input_class(site, mppts, wishes, facts) for mppts in by_rating.values())
+
+
+def _input_class(
+    site: Site, mppts: list[MpptInput], wishes: Wishes, facts: dict[str, ModuleFacts]
+) -> InputClass:
+    pieces = list(_pieces(site, mppts[0], wishes))
+    most = min(mppts[0].connectors, wishes.strings_per_tracker or mppts[0].connectors)
+    drawn = [plane.modules for plane in site.planes]
+    wired = fixed_modules(wishes)
+    left = [plane.modules - wired.get(plane.name, 0) for plane in site.planes]
+    cables = plane_cables(site)
+    dropped: Counter[str] = Counter()
+    found = []
+    alone: set[Piece] = set()
+    for number in range(1, most + 1):
+        pool = pieces if number == 1 else [piece for piece in pieces if piece in alone]
+        for chosen in combinations_with_replacement(pool, number):
+            usage = [0] * len(drawn)
+            for piece in chosen:
+                for plane, count in piece:
+                    usage[plane] += count
+            if any(used > room for used, room in zip(usage, left, strict=True)):
+                continue
+            reason, amperes = _judged(site, mppts[0], chosen, cables, facts)
+            if reason:
+                dropped[reason] += 1
+                continue
+            if number == 1:
+                alone.add(chosen[0])
+            found.append(Arrangement(chosen, tuple(usage), amperes))
+    return InputClass(tuple(mppts), tuple(found), dict(dropped))
+
+
+def _pieces(site: Site, mppt: MpptInput, wishes: Wishes) -> Iterator[Piece]:
+    """Yield every string whose length an input and the wishes allow."""
+    lengths = allowed_lengths(site)
+    own = lengths[lengths["mppt"] == mppt.name].set_index("plane")
+
+    def span(plane: str) -> tuple[int, int]:
+        fewest = max(int(own.loc[plane, "fewest_by_start_up"]), wishes.shortest or 1, 1)
+        most = own.loc[plane, "most_by_cold_voltage"]
+        room = sum(each.modules for each in site.planes)
+        highest = room if most != most else int(most)
+        return fewest, min(highest, wishes.longest or highest)
+
+    for place, plane in enumerate(site.planes):
+        fewest, most = span(plane.name)
+        for count in range(fewest, min(most, plane.modules) + 1):
+            yield ((place, count),)
+    for first, second in sorted(_pairs(site, wishes)):
+        spans = [span(site.planes[place].name) for place in (first, second)]
+        fewest, most = max(s[0] for s in spans), min(s[1] for s in spans)
+        for one in range(1, site.planes[first].modules + 1):
+            for other in range(max(1, fewest - one), site.planes[second].modules + 1):
+                if one + other <= most:
+                    yield ((first, one), (second, other))
+
+
+def _pairs(site: Site, wishes: Wishes) -> set[tuple[int, int]]:
+    place = {plane.name: number for number, plane in enumerate(site.planes)}
+    return {
+        (min(place[a], place[b]), max(place[a], place[b]))
+        for group in wishes.crossing
+        for a, b in combinations(group, 2)
+    }
+
+
+def _judged(
+    site: Site,
+    mppt: MpptInput,
+    pieces: Sequence[Piece],
+    cables: dict[str, Cable | None],
+    facts: dict[str, ModuleFacts],
+) -> tuple[str, float]:
+    """Return the first check that forbids strings on an input, and their Isc [A]."""
+    strings = tuple(wired_string(site, piece, cables) for piece in pieces)
+    wiring = Wiring(name="candidate", trackers=(TrackerStrings(mppt=mppt.name, strings=strings),))
+    own = string_facts(site, wiring, facts)
+    amperes = sum(string.i_sc for string in own)
+    for findings in (
+        string_voltage.cold_voltages(site, own),
+        string_current.currents(site, own),
+        string_current.fuses(site, own),
+        parallel_strings.parallel(site, own),
+        inspection.isolator(site, own),
+    ):
+        for finding in findings:
+            if finding.verdict == NOT_PERMITTED and finding.check not in _OF_THE_PART:
+                return finding.check, amperes
+    return "", amperes
+
+
+# What a part lacks whatever is wired to it forbids no wiring in favour of another.
+_OF_THE_PART = frozenset(("DC isolator category", "DC isolator poles"))

@@ -1,0 +1,302 @@
+"""Every permitted wiring of given planes on given inputs, without duplicates."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import permutations, product
+
+from yieldkit.config.equipment import MpptInput
+from yieldkit.config.site import Site, TrackerStrings, Wiring
+from yieldkit.design.arrangements import (
+    Arrangement,
+    InputClass,
+    input_classes,
+    plane_cables,
+    wired_string,
+)
+from yieldkit.design.limits import site_facts
+from yieldkit.design.rules import string_rule
+from yieldkit.design.wired import string_facts
+from yieldkit.design.wishes import Wishes, fixed_modules, refuse_contradictions
+from yieldkit.words.errors import InputError, Problem
+
+MOST = 200_000
+"""Most wirings that are listed when no other bound is asked for."""
+
+Candidate = tuple[tuple[int, ...], ...]
+"""Per class of inputs the arrangements in use, by position, rising."""
+
+
+@dataclass(frozen=True)
+class Possible:
+    """What is possible on a site, and how to write it as a wiring.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    wishes : Wishes
+        What was asked.
+    classes : tuple of InputClass
+        Inputs by rating with their permitted arrangements.
+    candidates : tuple of Candidate
+        The wirings.
+    """
+
+    site: Site
+    wishes: Wishes
+    classes: tuple[InputClass, ...]
+    candidates: tuple[Candidate, ...]
+
+    def placed(self, candidate: Candidate) -> list[tuple[MpptInput, Arrangement]]:
+        """Return the inputs a candidate uses with what hangs on each, in the classes' order."""
+        return [
+            (mppt, own.arrangements[place])
+            for own, chosen in zip(self.classes, candidate, strict=True)
+            for mppt, place in zip(own.mppts, reversed(chosen), strict=False)
+        ]
+
+    def wiring(self, candidate: Candidate, name: str) -> Wiring:
+        """Return a candidate as a wiring of the site file."""
+        cables = plane_cables(self.site)
+        trackers = {each.mppt: each for each in self.wishes.fixed}
+        for mppt, arrangement in self.placed(candidate):
+            strings = tuple(wired_string(self.site, piece, cables) for piece in arrangement.pieces)
+            trackers[mppt.name] = TrackerStrings(mppt=mppt.name, strings=strings)
+        order = [mppt.name for mppt in self.site.inverter.mppts if mppt.name in trackers]
+        return Wiring(name=name, trackers=tuple(trackers[each] for each in order))
+
+    def dropped(self) -> list[str]:
+        """Return sentences on what was dropped, and by which check."""
+        return [
+            f"{count:,} arrangements on {', '.join(m.name for m in own.mppts)} dropped: {reason}."
+            for own in self.classes
+            for reason, count in sorted(own.dropped.items(), key=lambda item: -item[1])
+        ]
+
+
+def possible_wirings(site: Site, wishes: Wishes | None = None, most: int = MOST) -> Possible:
+    """Return every permitted wiring of a site.
+
+    Parameters
+    ----------
+    site : Site
+        Planes with module counts, module types, inverter and rule profile.
+    wishes : Wishes, optional
+        What a person asks of the wirings.
+    most : int
+        Bound on their number.
+
+    Returns
+    -------
+    Possible
+        Wirings without duplicates: inputs of one rating are interchangeable, and so are planes
+        that agree in everything but their name.
+
+    Raises
+    ------
+    InputError
+        For wishes that contradict one another or name what isn't there; for a question without
+        an answer, with the smallest change that has one; for more wirings than the bound.
+    """
+    asked = wishes or Wishes()
+    refuse_contradictions(site, asked)
+    classes = input_classes(site, asked)
+    found = []
+    for candidate in candidates(site, asked, classes):
+        found.append(candidate)
+        if len(found) > most:
+            raise InputError(
+                (
+                    Problem(
+                        "wirings",
+                        f"more than {most:,} that are permitted",
+                        f"at most {most:,}",
+                        remedy="Ask for fewer strings on an input, fewer modules left out, a "
+                        "narrower string length, or a higher bound.",
+                    ),
+                )
+            )
+    if not found:
+        raise InputError((_nothing_possible(site, asked, classes),))
+    return Possible(site, asked, classes, tuple(found))
+
+
+def candidates(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> Iterator[Candidate]:
+    """Yield the permitted wirings of classes of inputs one by one.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    wishes : Wishes
+        What is asked.
+    classes : tuple of InputClass
+        From `input_classes`.
+    """
+    slots = [place for place, own in enumerate(classes) for _ in own.mppts]
+    lookup = [_by_usage(own) for own in classes]
+    rooms = [max((sum(each.usage) for each in own.arrangements), default=0) for own in classes]
+    after = [sum(rooms[slot] for slot in slots[place + 1 :]) for place in range(len(slots))]
+    fixed = fixed_modules(wishes)
+    left = tuple(plane.modules - fixed.get(plane.name, 0) for plane in site.planes)
+    limit = _short_circuit_left(site, wishes)
+    swaps = _plane_swaps(site, wishes)
+
+    def fill(
+        place: int, left: tuple[int, ...], chosen: tuple[int, ...]
+    ) -> Iterator[tuple[int, ...]]:
+        """Choose an arrangement for every input from `place` on; -1 leaves it idle."""
+        if place == len(slots):
+            if sum(left) <= wishes.leave_at_most:
+                yield chosen
+            return
+        slot = slots[place]
+        floor = chosen[-1] if place and slots[place - 1] == slot else -1
+        spare = sum(left) - wishes.leave_at_most
+        if floor < 0 and spare <= after[place]:
+            yield from fill(place + 1, left, (*chosen, -1))
+        fewest = max(spare - after[place], 1)
+        for usage, places in _fitting(lookup[slot], left, fewest, place == len(slots) - 1):
+            rest = tuple(a - b for a, b in zip(left, usage, strict=True))
+            for own in places:
+                if own >= floor:
+                    yield from fill(place + 1, rest, (*chosen, own))
+
+    for chosen in fill(0, left, ()):
+        candidate = tuple(
+            tuple(
+                own for own, slot in zip(chosen, slots, strict=True) if slot == place and own >= 0
+            )
+            for place in range(len(classes))
+        )
+        if not any(candidate) and not wishes.fixed:
+            continue
+        if _short_circuit(candidate, classes) > limit:
+            continue
+        if swaps and not _is_first(candidate, classes, swaps):
+            continue
+        yield candidate
+
+
+def _by_usage(own: InputClass) -> dict[tuple[int, ...], list[int]]:
+    table: dict[tuple[int, ...], list[int]] = {}
+    for place, arrangement in enumerate(own.arrangements):
+        table.setdefault(arrangement.usage, []).append(place)
+    return table
+
+
+def _fitting(
+    table: dict[tuple[int, ...], list[int]], left: tuple[int, ...], fewest: int, last: bool
+) -> Iterator[tuple[tuple[int, ...], list[int]]]:
+    """Yield usages that fit into what is left and take at least so many modules."""
+    total = sum(left)
+    if last and total - fewest <= 6:
+        # Few usages can finish: look them up instead of trying all.
+        spans = [range(max(0, room - (total - fewest)), room + 1) for room in left]
+        for usage in product(*spans):
+            if sum(usage) >= fewest and usage in table:
+                yield usage, table[usage]
+        return
+    for usage, places in table.items():
+        if sum(usage) >= fewest and all(a <= b for a, b in zip(usage, left, strict=True)):
+            yield usage, places
+
+
+def _short_circuit(candidate: Candidate, classes: tuple[InputClass, ...]) -> float:
+    return sum(
+        own.arrangements[place].short_circuit_a
+        for own, chosen in zip(classes, candidate, strict=True)
+        for place in chosen
+    )
+
+
+def _short_circuit_left(site: Site, wishes: Wishes) -> float:
+    """Return the sum of Isc that the inverter allows beside what is wired already [A]."""
+    limit = site.inverter.max_dc_short_circuit_a
+    if limit is None:
+        return math.inf
+    allowed = limit * (1.0 + 1e-9) / string_rule(site.standards.strings, "isc_factor").value
+    if not wishes.fixed:
+        return allowed
+    wiring = Wiring(name="fixed", trackers=wishes.fixed)
+    return allowed - sum(each.i_sc for each in string_facts(site, wiring, site_facts(site)))
+
+
+def _plane_swaps(site: Site, wishes: Wishes) -> list[dict[int, int]]:
+    """Return the exchanges of planes that agree in everything but their name."""
+    named = {name for group in wishes.crossing for name in group} | set(fixed_modules(wishes))
+    cables = plane_cables(site)
+    alike: dict[str, list[int]] = {}
+    for place, plane in enumerate(site.planes):
+        if plane.name not in named:
+            cable = cables[plane.name]
+            key = plane.model_dump_json(exclude={"name"}) + (
+                cable.model_dump_json() if cable else ""
+            )
+            alike.setdefault(key, []).append(place)
+    groups = [places for places in alike.values() if len(places) > 1]
+    swaps = []
+    for chosen in product(*(list(permutations(group)) for group in groups)):
+        swap = {
+            a: b
+            for group, order in zip(groups, chosen, strict=True)
+            for a, b in zip(group, order, strict=True)
+        }
+        if any(a != b for a, b in swap.items()):
+            swaps.append(swap)
+    return swaps
+
+
+def _is_first(
+    candidate: Candidate, classes: tuple[InputClass, ...], swaps: list[dict[int, int]]
+) -> bool:
+    """Tell whether a candidate is the first of those that exchanged planes make equal."""
+
+    def key(swap: dict[int, int]) -> list[list[list[tuple[tuple[int, int], ...]]]]:
+        return [
+            sorted(
+                sorted(
+                    tuple(sorted((swap.get(plane, plane), count) for plane, count in piece))
+                    for piece in own.arrangements[place].pieces
+                )
+                for place in chosen
+            )
+            for own, chosen in zip(classes, candidate, strict=True)
+        ]
+
+    mine = key({})
+    return all(mine <= key(swap) for swap in swaps)
+
+
+def _nothing_possible(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> Problem:
+    """Say which limit is in the way, and the smallest change that would open it."""
+    drawn = sum(plane.modules for plane in site.planes)
+    reasons = sorted(
+        ((count, reason) for own in classes for reason, count in own.dropped.items()), reverse=True
+    )
+    cause = (
+        f"Most arrangements fail: {reasons[0][1]}"
+        if reasons
+        else (
+            "No string length fits every limit"
+            if not any(own.arrangements for own in classes)
+            else ""
+        )
+    )
+    for more in range(wishes.leave_at_most + 1, drawn):
+        looser = wishes._replace(leave_at_most=more)
+        if next(candidates(site, looser, classes), None) is not None:
+            remedy = f"Allow {more} modules to stay unwired: then there is one."
+            break
+    else:
+        remedy = "No number of modules left out opens it: widen lengths, strings or inputs."
+    return Problem(
+        "wirings",
+        f"none that is permitted with at most {wishes.leave_at_most} of {drawn} modules left out",
+        "at least one",
+        cause=cause,
+        remedy=remedy,
+    )

@@ -1,0 +1,108 @@
+"""What a person asks of the wirings, and what such wishes may not contradict."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from yieldkit.config.site import Site, TrackerStrings
+from yieldkit.words.errors import InputError, Problem, nearest
+
+
+class Wishes(NamedTuple):
+    """What a person asks of the wirings.
+
+    Parameters
+    ----------
+    leave_at_most : int
+        Modules that may stay unwired.
+    crossing : tuple of tuple of str
+        Sets of planes that a string may cross; by default a string stays on one plane.
+    strings_per_tracker : int, optional
+        Most strings on one input; its connectors if left out.
+    shortest, longest : int, optional
+        Limits of the string length [modules], beside the inputs' own.
+    keep_free : tuple of str
+        Inputs that stay idle.
+    fixed : tuple of TrackerStrings
+        Inputs that are wired already.
+    """
+
+    leave_at_most: int = 0
+    crossing: tuple[tuple[str, ...], ...] = ()
+    strings_per_tracker: int | None = None
+    shortest: int | None = None
+    longest: int | None = None
+    keep_free: tuple[str, ...] = ()
+    fixed: tuple[TrackerStrings, ...] = ()
+
+
+def fixed_modules(wishes: Wishes) -> dict[str, int]:
+    """Return how many modules of each plane are wired already."""
+    used: dict[str, int] = {}
+    for tracker in wishes.fixed:
+        for string in tracker.strings:
+            for group in string.groups:
+                used[group.plane] = used.get(group.plane, 0) + group.modules
+    return used
+
+
+def refuse_contradictions(site: Site, wishes: Wishes) -> None:
+    """Refuse wishes that contradict one another or name what isn't there.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    wishes : Wishes
+        What is asked.
+
+    Raises
+    ------
+    InputError
+        With every problem; the nearest name is suggested.
+    """
+    problems = []
+    planes = [plane.name for plane in site.planes]
+    mppts = [mppt.name for mppt in site.inverter.mppts]
+    asked = [("crossing planes", name, planes) for group in wishes.crossing for name in group]
+    asked += [("inputs to keep free", name, mppts) for name in wishes.keep_free]
+    asked += [("fixed inputs", each.mppt, mppts) for each in wishes.fixed]
+    for where, name, known in asked:
+        if name not in known:
+            close = nearest(name, known)
+            problems.append(
+                Problem(
+                    where,
+                    f"'{name}'",
+                    "one of " + ", ".join(f"'{each}'" for each in known),
+                    remedy=f"Did you mean '{close}'?" if close else "",
+                )
+            )
+    both = sorted({each.mppt for each in wishes.fixed} & set(wishes.keep_free))
+    if both:
+        problems.append(
+            Problem("wishes", f"{both[0]} both wired already and kept free", "one of the two")
+        )
+    if wishes.shortest and wishes.longest and wishes.shortest > wishes.longest:
+        problems.append(
+            Problem(
+                "string length",
+                f"{wishes.shortest} to {wishes.longest} modules",
+                "the shorter one first",
+                remedy="Swap the two.",
+            )
+        )
+    if wishes.leave_at_most < 0:
+        problems.append(Problem("modules left out", f"{wishes.leave_at_most}", "zero or more"))
+    drawn = {plane.name: plane.modules for plane in site.planes}
+    for name, used in fixed_modules(wishes).items():
+        if name in drawn and used > drawn[name]:
+            problems.append(
+                Problem(
+                    f"plane '{name}'",
+                    f"{used} modules wired already",
+                    f"at most the {drawn[name]} modules drawn on it",
+                )
+            )
+    if problems:
+        raise InputError(problems)

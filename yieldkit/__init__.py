@@ -15,6 +15,7 @@ _DOOR = {
     "check": "yieldkit.design.limits",
     "compare": "yieldkit.study.compare",
     "load_site": "yieldkit.config.files",
+    "propose": "yieldkit.study.propose",
     "read_weather": "yieldkit.weather.readers",
     "run_report": "yieldkit.report.notebook",
     "simulate": "yieldkit.study.simulate",

@@ -22,10 +22,25 @@ _TARGETS = {
     "check": "yieldkit.cli_check:check",
     "compare": "yieldkit.cli_study:compare",
     "new": "yieldkit.cli_files:new",
+    "propose": "yieldkit.cli_propose:propose",
     "schema": "yieldkit.cli_files:schema",
     "simulate": "yieldkit.cli_study:simulate",
 }
 _DETAILS = "YIELDKIT_TRACEBACK"
+_NUMBERS = (
+    ("--leave-out", "N", 0, "modules that may stay unwired (0)"),
+    ("--strings", "N", None, "most strings on an input (its connectors)"),
+    ("--shortest", "N", None, "shortest string in modules"),
+    ("--longest", "N", None, "longest string in modules"),
+    ("--top", "N", 10, "how many to show (10)"),
+    ("--draws", "N", 64, "draws for whether a difference is real, 0 for none (64)"),
+    ("--most", "N", 200_000, "bound on the number of wirings (200000)"),
+)
+_NAMES = (
+    ("--cross", "PLANE,PLANE", "planes that a string may cross; may be repeated"),
+    ("--keep-free", "INPUT", "an input that stays idle; may be repeated"),
+    ("--laid", "INPUT", "an input whose strings are laid already; may be repeated"),
+)
 
 
 class _Terminated(BaseException):
@@ -77,10 +92,31 @@ def parser() -> argparse.ArgumentParser:
     form = check.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="print a JSON object")
     form.add_argument("--csv", action="store_true", help="print a CSV table")
+    _propose(commands)
     _command(commands, "schema", "print the JSON schema of a site file, for editors")
     new = _command(commands, "new", "write a commented site file to start from")
     new.add_argument("file", nargs="?", metavar="FILE", default="site.yaml", help="file to write")
     return top
+
+
+def _propose(commands: Any) -> None:
+    propose = _command(commands, "propose", "find and rank every permitted wiring")
+    _site(propose)
+    for name, metavar, default, meaning in _NUMBERS:
+        propose.add_argument(name, type=int, metavar=metavar, default=default, help=meaning)
+    for name, metavar, meaning in _NAMES:
+        propose.add_argument(name, action="append", metavar=metavar, default=[], help=meaning)
+    _wiring(propose, "the one --laid is taken from, the first if left out")
+    propose.add_argument(
+        "--save-site", metavar="FILE", help="write a copy of the site with the best wirings added"
+    )
+    propose.add_argument(
+        "--out",
+        metavar="DIR",
+        default="yieldkit-report",
+        help="folder for the results (yieldkit-report)",
+    )
+    propose.add_argument("--no-report", action="store_true", help="only print the ranking")
 
 
 def _command(commands: Any, name: str, meaning: str) -> argparse.ArgumentParser:

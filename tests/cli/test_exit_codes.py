@@ -68,7 +68,10 @@ def test_every_command_has_a_target_and_a_help_text(capsys):
     ("given", "sentence"),
     [
         (["comparre"], "there is no command 'comparre'. Did you mean 'compare'?"),
-        (["zzz"], "there is no command 'zzz'. Commands: check, compare, new, schema, simulate."),
+        (
+            ["zzz"],
+            "there is no command 'zzz'. Commands: check, compare, new, propose, schema, simulate.",
+        ),
         (["a\x1b[31m"], "there is no command 'a"),
         (["check", "--jsn"], "unrecognized arguments: --jsn. See yieldkit --help."),
         (["check", "--json", "--csv"], "not allowed with argument --json"),

@@ -7,7 +7,8 @@ from tests.study.sites import NO_LOSSES_BEHIND, ac_held_at, demo_mapping, varian
 from yieldkit.design.candidates import possible_wirings
 from yieldkit.design.wishes import Wishes
 from yieldkit.study.prepare import prepare
-from yieldkit.study.propose import rank, ranking_table
+from yieldkit.study.proposal import weigh
+from yieldkit.study.propose import rank
 from yieldkit.study.simulate import simulate_prepared
 from yieldkit.study.trackers import Solutions
 
@@ -119,11 +120,33 @@ def test_two_opposite_planes():
 def test_the_table_says_what_counts_beside_the_yield():
     site = opposite_planes()
     ranking = rank(possible_wirings(site, Wishes(leave_at_most=2)), prepare(site, weather()))
-    table = ranking_table(ranking, 5)
-    assert list(table["rank"]) == [1, 2, 3, 4, 5]
+    proposal = weigh(ranking, 5, draws=0)
+    table = proposal.table
+    assert list(table["name"][:5]) == [f"proposed {place}" for place in range(1, 6)]
     assert table["difference_percent"].iloc[0] == 0.0
-    assert (table["modules_left"] <= 2).all()
-    assert (table["strings"] >= 1).all()
+    assert (np.diff(table["energy_kwh"][:5]) < 0.0).all()
+    assert (table["modules_left"][:5] <= 2).all()
+    assert (table["voltage_margin_v"] > 0.0).all()
+    assert table["unbeaten"].iloc[0]
+    assert table["words"].iloc[0] == ""
+    assert "less energy" in table["words"].iloc[1]
+    assert "permitted wirings this yields most" in proposal.answer()
+    # The site's own wirings stand below, with what they are worth.
+    assert table["name"].iloc[-1] == "w"
+
+
+def test_nothing_that_is_beaten_is_called_unbeaten():
+    site = opposite_planes()
+    ranking = rank(possible_wirings(site, Wishes(leave_at_most=2)), prepare(site, weather()))
+    table = weigh(ranking, 12, draws=0).table
+    for _, row in table[table["unbeaten"]].iterrows():
+        better = (
+            (table["energy_kwh"] > row["energy_kwh"])
+            & (table["strings"] <= row["strings"])
+            & (table["cable_m"] <= row["cable_m"])
+            & (table["modules_left"] <= row["modules_left"])
+        )
+        assert not better.any()
 
 
 def test_what_is_asked_of_progress():

@@ -188,6 +188,12 @@ def schema() -> dict[str, Any]:
     return found
 
 
+def site_text(path: str | Path | None = None) -> str:
+    """Return the text of a site file; the demonstration site's if none is given."""
+    file = shipped("site_configs", DEMO) if path is None else Path(path)
+    return file.read_text(encoding="utf-8")
+
+
 def new_site_text() -> str:
     """Return a commented site file to start from; it is sound as it stands."""
     return shipped("site_configs", "starter.yaml").read_text(encoding="utf-8")

@@ -170,6 +170,8 @@ class Plane(Frozen):
     """Loss of light by dirt and snow [%]."""
     rear_gain_percent: Annotated[float, Field(ge=0, le=100)] = 0.0
     """Rear irradiance times bifaciality over front irradiance [%]."""
+    heat_loss_factor: Annotated[float, Field(ge=0.3, le=3)] = 1.0
+    """Factor on the mounting's heat-loss coefficients; below 1 the cells run hotter."""
     module_quality_loss_percent: Annotated[float, Field(ge=-100, lt=100)] = 0.0
     """Tolerance and light-induced loss of power [%]; negative for a gain."""
 

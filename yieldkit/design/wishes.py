@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from yieldkit.config.site import Site, TrackerStrings
-from yieldkit.words.errors import InputError, Problem, nearest
+from yieldkit.design.limits import named_wiring
+from yieldkit.words.errors import InputError, Problem, nearest, refuse
 
 
 class Wishes(NamedTuple):
@@ -34,6 +35,55 @@ class Wishes(NamedTuple):
     longest: int | None = None
     keep_free: tuple[str, ...] = ()
     fixed: tuple[TrackerStrings, ...] = ()
+
+
+def wishes_from(site: Site, content: dict[str, Any]) -> Wishes:
+    """Return wishes from plain content, as commands and notebooks hand them over.
+
+    Parameters
+    ----------
+    site : Site
+        The site whose wirings hold what is laid already.
+    content : dict
+        `leave_out`, `strings`, `shortest`, `longest` (numbers or None), `cross` (lists of plane
+        names), `keep_free` and `laid` (names of inputs), `wiring` (the wiring that `laid` is
+        taken from, the first if left out).
+
+    Raises
+    ------
+    InputError
+        For an unknown key, wiring or input.
+    """
+    known = ("leave_out", "strings", "shortest", "longest", "cross", "keep_free", "laid", "wiring")
+    for key in content:
+        if key not in known:
+            close = nearest(str(key), known)
+            refuse(
+                "wishes",
+                f"'{key}'",
+                "one of " + ", ".join(known),
+                remedy=f"Did you mean '{close}'?" if close else "",
+            )
+    drawn = named_wiring(site, content.get("wiring"))
+    hung = {tracker.mppt: tracker for tracker in drawn.trackers}
+    for name in content.get("laid", ()):
+        if name not in hung:
+            close = nearest(name, hung)
+            refuse(
+                "laid",
+                f"'{name}'",
+                f"an input in use in wiring '{drawn.name}'",
+                remedy=f"Did you mean '{close}'?" if close else "",
+            )
+    return Wishes(
+        leave_at_most=content.get("leave_out") or 0,
+        crossing=tuple(tuple(group) for group in content.get("cross", ())),
+        strings_per_tracker=content.get("strings"),
+        shortest=content.get("shortest"),
+        longest=content.get("longest"),
+        keep_free=tuple(content.get("keep_free", ())),
+        fixed=tuple(hung[name] for name in content.get("laid", ())),
+    )
 
 
 def fixed_modules(wishes: Wishes) -> dict[str, int]:

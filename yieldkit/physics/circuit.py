@@ -168,11 +168,10 @@ def _solved(
     peaks = np.empty((steps, packed.shape[1] if layout.kind == MIXED else 0, 2))
     solvable = (layout.kind, packed, peaks, layout.even, layout.net, window)
     if limits.global_search:
-        stateful = bool(np.any(rules[:-1] > 0.0))
         _in_blocks(
             steps,
             workers,
-            lambda begin, end: operating.solve_block(begin, end, *solvable, stateful, outputs),
+            lambda begin, end: operating.solve_block(begin, end, *solvable, outputs),
         )
     else:
         operating.climb(*solvable, rules, outputs)
@@ -186,7 +185,7 @@ def _hold_states(parts: list[_Part], solved: list[Outputs], rules: np.ndarray) -
         every.points[part.steps] = outputs.points
         every.codes[part.steps] = outputs.codes
         every.strings[part.steps] = 1.0
-    operating.hold_states(rules, every)
+    operating.hold_states(rules, parts[0].packed, parts[0].layout.net, every)
     for part, outputs in zip(parts[1:], others, strict=True):
         outputs.points[:] = every.points[part.steps]
         outputs.codes[:] = every.codes[part.steps]

@@ -77,26 +77,6 @@ def rule_numbers(rules: Rules) -> np.ndarray:
 
 
 @compiled
-def converted_losses(total, k0, k1, k2, nominal):
-    """Return AC power [W] of a loss curve whose coefficients are weighted with power."""
-    load = total / nominal - k0 / total
-    if load <= 0.0:
-        return 0.0
-    linear = 1.0 + k1 / total
-    root = math.sqrt(linear * linear + 4.0 * (k2 / total) * load)
-    return min(2.0 * load / (linear + root) * nominal, total)
-
-
-@compiled
-def converted_listed(total, power, a, b, c, least, paco):
-    """Return one input's share of the AC power [W] of a listed inverter."""
-    if total < least:
-        return 0.0
-    above = total - b
-    return power / total * ((paco / (a - b) - c * (a - b)) * above + c * above * above)
-
-
-@compiled
 def at_terminals(p_ac, outside, load, network):
     """Return voltage at the terminals [V] and the lead's heat [W] at a power."""
     phases = network[4]
@@ -182,34 +162,93 @@ def held_by_voltage(p_ac, outside, load, network, rules, nominal):
 
 
 @compiled
-def hour_converted(t, places, power, parts, behind, paco):
-    """Return total DC power and AC power before limits of a wiring at an hour [W]."""
-    total = 0.0
-    k0, k1, k2 = 0.0, 0.0, 0.0
+def gather(places, power, parts, sums):
+    """Fill the sums of power and conversion parts of a wiring's inputs (4, time)."""
+    sums[:] = 0.0
     for place in places:
-        if place >= 0:
-            total += power[place, t]
-            if behind.kind == LOSSES:
-                k0 += parts[place, 0, t]
-                k1 += parts[place, 1, t]
-                k2 += parts[place, 2, t]
-    if total <= 0.0:
-        return 0.0, 0.0
-    if behind.kind == LOSSES:
-        return total, converted_losses(total, k0, k1, k2, behind.nominal)
-    p_ac = 0.0
-    for place in places:
-        if place >= 0:
-            p_ac += converted_listed(
-                total,
-                power[place, t],
-                parts[place, 0, t],
-                parts[place, 1, t],
-                parts[place, 2, t],
-                behind.nominal,
-                paco,
-            )
-    return total, min(max(p_ac, 0.0), total)
+        if place < 0:
+            continue
+        for t in range(sums.shape[1]):
+            sums[0, t] += power[place, t]
+        for part in range(3):
+            for t in range(sums.shape[1]):
+                sums[part + 1, t] += parts[place, part, t]
+
+
+@compiled
+def convert_losses(sums, nominal, p_ac):
+    """Fill AC power [W] (time,) of a loss curve whose coefficients are weighted with power."""
+    for t in range(p_ac.shape[0]):
+        total = sums[0, t]
+        per = 1.0 / max(total, 1e-9)
+        load = max(total / nominal - sums[1, t] * per, 0.0)
+        linear = 1.0 + sums[2, t] * per
+        root = math.sqrt(linear * linear + 4.0 * sums[3, t] * per * load)
+        p_ac[t] = min(2.0 * load / (linear + root) * nominal, total)
+
+
+@compiled
+def convert_listed(places, power, parts, sums, least, paco, p_ac):
+    """Fill AC power [W] (time,) of a listed inverter, each input weighted with its power."""
+    for t in range(p_ac.shape[0]):
+        total = sums[0, t]
+        p_ac[t] = 0.0
+        if total < least or total <= 0.0:
+            continue
+        for place in places:
+            if place >= 0:
+                a, b, c = parts[place, 0, t], parts[place, 1, t], parts[place, 2, t]
+                above = total - b
+                own = (paco / (a - b) - c * (a - b)) * above + c * above * above
+                p_ac[t] += power[place, t] / total * own
+        p_ac[t] = min(max(p_ac[t], 0.0), total)
+
+
+@compiled
+def fill_terminals(p_ac, outside, load, network, volts, heat):
+    """Fill voltage at the terminals [V] and the lead's heat [W] (time,)."""
+    if load != 0.0:
+        for t in range(p_ac.shape[0]):
+            volts[t], heat[t] = at_terminals(p_ac[t], outside[t], load, network)
+        return
+    phases, tangent = network[4], network[5]
+    r, x = network[0] + network[2], network[1] + network[3]
+    lead = network[0]
+    per = 1.0 / phases
+    for t in range(p_ac.shape[0]):
+        power = p_ac[t] * per
+        reactive = tangent * power
+        squared = power * power + reactive * reactive
+        along = r * power + x * reactive
+        across = x * power - r * reactive
+        half = along + 0.5 * outside[t] * outside[t]
+        square = half + math.sqrt(half * half - along * along - across * across)
+        volts[t] = math.sqrt(square)
+        heat[t] = phases * squared / square * lead
+
+
+@compiled
+def sum_up(sums, p_ac, fed, volts, heat, behind, row):
+    """Add up what a wiring delivers, what limits hold back, and what needs a full solution."""
+    highest = behind.rules[MEAN]
+    if math.isnan(highest) or behind.rules[STAGE] < highest:
+        highest = behind.rules[STAGE]
+    near = highest - behind.spread[:, 0].max()
+    for t in range(p_ac.shape[0]):
+        total = sums[0, t]
+        over = total > behind.dc_limit * (1.0 + 1e-12)
+        # Held to the DC limit the trackers still fill a cap that lies far enough below.
+        if over and (fed[t] > _SURELY * behind.dc_limit or fed[t] >= p_ac[t]):
+            row[3] = 1.0
+        if fed[t] < p_ac[t]:
+            row[1] += p_ac[t] - fed[t]
+            row[2] += 1.0
+        at_end = fed[t] - behind.auxiliary - (behind.night if total <= 0.0 else 0.0)
+        kept = at_end - heat[t]
+        if at_end > 0.0 and volts[t] > near:
+            rise = volts[t] - behind.alone[t]
+            kept *= 1.0 - off_share(behind.alone[t], rise, behind.rules, behind.spread)
+        row[0] += kept * behind.availability if kept > 0.0 else kept
 
 
 @compiled
@@ -234,33 +273,28 @@ def delivered(begin, end, wirings, power, parts, behind, paco, ac_nominal, found
         Filled with summed power [W], power held back by AC limits [W], capped hours, and 1 where
         the trackers' shared limits need a full solution (wiring, 4).
     """
+    steps = power.shape[1]
+    sums = np.empty((4, steps))
+    p_ac, fed, end_power = np.empty(steps), np.empty(steps), np.empty(steps)
+    volts, heat = np.empty(steps), np.empty(steps)
+    by_voltage = not math.isnan(behind.rules[WATT_START])
     for wiring in range(begin, end):
         places = wirings[wiring]
-        energy, held_back, capped, unsure = 0.0, 0.0, 0.0, 0.0
-        for t in range(power.shape[1]):
-            total, p_ac = hour_converted(t, places, power, parts, behind, paco)
-            fed = min(p_ac, behind.cap[t])
-            fed = min(
-                fed,
-                held_by_voltage(
-                    fed, behind.outside[t], behind.load, behind.network, behind.rules, ac_nominal
-                ),
-            )
-            over = total > behind.dc_limit * (1.0 + 1e-12)
-            # Held to the DC limit the trackers still fill a cap that lies far enough below.
-            if over and (fed > _SURELY * behind.dc_limit or fed >= p_ac):
-                unsure = 1.0
-            if fed < p_ac:
-                held_back += p_ac - fed
-                capped += 1.0
-            at_end = fed - behind.auxiliary - (behind.night if total <= 0.0 else 0.0)
-            volts, heat = at_terminals(at_end, behind.outside[t], behind.load, behind.network)
-            kept = at_end - heat
-            if at_end > 0.0:
-                rise = volts - behind.alone[t]
-                kept *= 1.0 - off_share(behind.alone[t], rise, behind.rules, behind.spread)
-            energy += kept * behind.availability if kept > 0.0 else kept
-        found[wiring, 0] = energy
-        found[wiring, 1] = held_back
-        found[wiring, 2] = capped
-        found[wiring, 3] = unsure
+        gather(places, power, parts, sums)
+        if behind.kind == LOSSES:
+            convert_losses(sums, behind.nominal, p_ac)
+        else:
+            convert_listed(places, power, parts, sums, behind.nominal, paco, p_ac)
+        for t in range(steps):
+            fed[t] = min(p_ac[t], behind.cap[t])
+        if by_voltage:
+            for t in range(steps):
+                fed[t] = held_by_voltage(
+                    fed[t], behind.outside[t], behind.load, behind.network, behind.rules, ac_nominal
+                )
+        for t in range(steps):
+            night = behind.night if sums[0, t] <= 0.0 else 0.0
+            end_power[t] = fed[t] - behind.auxiliary - night
+        fill_terminals(end_power, behind.outside, behind.load, behind.network, volts, heat)
+        found[wiring, :] = 0.0
+        sum_up(sums, p_ac, fed, volts, heat, behind, found[wiring])

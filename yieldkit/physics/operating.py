@@ -36,8 +36,8 @@ from yieldkit.physics.operating_step import (
 # Columns of the packed start and stop conditions.
 V_START, P_START, START_DELAY, V_STOP, P_STOP, RESTART_DELAY, STEP = range(7)
 # Columns of the points.
-VOLTS, AMPS, WATTS, LOST, OPEN = range(5)
-POINT_COLUMNS = 5
+VOLTS, AMPS, WATTS, LOST = range(4)
+POINT_COLUMNS = 4
 _OFF, _RUNNING, _STOPPED = 0, 1, 2
 
 
@@ -67,7 +67,7 @@ def write_point(t, volts, power, top, currents, outputs):
 
 
 @compiled
-def solve_block(begin, end, kind, conditions, peaks, even, net, limits, need_open, outputs):
+def solve_block(begin, end, kind, conditions, peaks, even, net, limits, outputs):
     """Solve steps `begin` to `end` by global search inside window and input current."""
     warm = new_warm(net)
     found = np.empty((2 * net.runs.shape[0] + net.many.shape[0] + 2, 2))
@@ -77,7 +77,6 @@ def solve_block(begin, end, kind, conditions, peaks, even, net, limits, need_ope
     elif kind == MIXED:
         fill_peaks(begin, end, conditions, net.diodes, peaks)
     for t in range(begin, end):
-        here = conditions[t]
         volts, top = free[t, 0], free[t, 1]
         high = min(limits[V_HIGH], limits[V_TOP])
         if free[t, 2] == 1.0 and limits[V_LOW] <= volts <= high and top <= limits[I_MAX] * volts:
@@ -87,9 +86,6 @@ def solve_block(begin, end, kind, conditions, peaks, even, net, limits, need_ope
             outputs.codes[t] = FREE
         else:
             solve_step(t, kind, conditions, peaks, free, net, limits, warm, found, outputs)
-        if need_open and outputs.points[t, WATTS] > 0.0:
-            outputs.points[t, OPEN], bad = open_circuit(here, net)
-            outputs.statuses[t] = max(outputs.statuses[t], bad)
 
 
 @compiled
@@ -175,22 +171,23 @@ def advance(state, dark, highest, volts, power, rules):
 
 
 @compiled
-def hold_states(rules, outputs):
-    """Apply start and stop conditions to solved steps, in their order."""
+def hold_states(rules, conditions, net, outputs):
+    """Apply start and stop conditions to solved steps, in their order.
+
+    The open-circuit voltage is looked for only where a start depends on it.
+    """
     state = np.zeros(2)
     points = outputs.points
     for t in range(points.shape[0]):
         if math.isnan(points[t, WATTS]):
             state[:] = 0.0
             continue
-        share = advance(
-            state,
-            outputs.codes[t] == DARK,
-            points[t, OPEN],
-            points[t, VOLTS],
-            points[t, WATTS],
-            rules,
-        )
+        dark = outputs.codes[t] == DARK
+        highest = 0.0
+        if not dark and state[0] != _RUNNING and points[t, WATTS] > 0.0:
+            highest, bad = open_circuit(conditions[t], net)
+            outputs.statuses[t] = max(outputs.statuses[t], bad)
+        share = advance(state, dark, highest, points[t, VOLTS], points[t, WATTS], rules)
         run_for(t, share, outputs)
 
 
@@ -272,7 +269,6 @@ def climb(kind, conditions, peaks, even, net, limits, rules, outputs):
         share = advance(state, False, highest, volts, power, rules)
         last = volts if share > 0.0 else math.nan
         write_point(t, volts, power, top, warm.currents, outputs)
-        outputs.points[t, OPEN] = highest
         outputs.statuses[t] = max(status, bad)
         outputs.codes[t] = code
         run_for(t, share, outputs)

@@ -8,6 +8,7 @@ import xarray as xr
 
 from yieldkit.study.compare import Comparison
 from yieldkit.study.losses import NOT_INCLUDED
+from yieldkit.study.proposal import Proposal
 from yieldkit.words.plain import plain_line
 
 _WIDTH = 96
@@ -37,6 +38,35 @@ def comparison_text(comparison: Comparison) -> str:
             f"{allowed}, {row['costs_yield']} cost yield, {row['not_checked']} NOT CHECKED"
         )
     lines.append("")
+    lines.append(textwrap.fill(before_losses(), _WIDTH))
+    return "\n".join(lines)
+
+
+def proposal_text(proposal: Proposal) -> str:
+    """Return the best wirings of a ranking as text.
+
+    Parameters
+    ----------
+    proposal : Proposal
+        From `weigh`.
+    """
+    lines = [textwrap.fill(plain_line(proposal.answer()), _WIDTH), ""]
+    lines.append(
+        f"{'wiring':24}  {'kWh':>8}  {'to best':>8}  {'strings':>7}  {'cable m':>7}  "
+        f"{'left out':>8}  against the best"
+    )
+    for _, row in proposal.table.iterrows():
+        lines.append(
+            f"{plain_line(str(row['name']))[:24]:24}  {row['energy_kwh']:8,.0f}  "
+            f"{row['difference_percent']:7.2f}%  {row['strings']:7}  {row['cable_m']:7.0f}  "
+            f"{row['modules_left']:8}  {row['words'] or 'the best'}"
+        )
+        hung = plain_line(str(row["wiring"]))
+        lines.append(textwrap.fill(hung, _WIDTH, initial_indent="    ", subsequent_indent="    "))
+    lines.append("")
+    for each in proposal.judgements:
+        lines.append(textwrap.fill(plain_line(each.sentence()), _WIDTH))
+    lines.extend(plain_line(sentence) for sentence in proposal.ranking.possible.dropped())
     lines.append(textwrap.fill(before_losses(), _WIDTH))
     return "\n".join(lines)
 

@@ -89,7 +89,7 @@ class ArrangementTables:
                 pool.map(lambda item: arrangement_points(self._prepared, *item), work)
             ):
                 self.power[number] = p_dc[self._lit]
-                self.parts[number] = _conversion_parts(
+                self.parts[number] = conversion_parts(
                     self._curve, self.power[number], v_dc[self._lit]
                 )
                 done += 1
@@ -146,10 +146,18 @@ def arrangement_points(
     return power, volts
 
 
-def _conversion_parts(
+def conversion_parts(
     curve: inverter.ConversionCurve | ListedConversion, p_dc: np.ndarray, v_dc: np.ndarray
 ) -> np.ndarray:
-    """Return what the conversion needs of an arrangement (3, time)."""
+    """Return what the conversion needs of an arrangement (3, time).
+
+    Parameters
+    ----------
+    curve : ConversionCurve or ListedConversion
+        The inverter's conversion.
+    p_dc, v_dc : ndarray
+        Its power [W] and voltage [V] (time,).
+    """
     if isinstance(curve, ListedConversion):
         off = np.clip(v_dc, curve.v_low, curve.v_high) - curve.vdco
         return np.stack(

@@ -203,7 +203,7 @@ def _plane(
 def _cell_temperature(plane: Plane, poa_global: np.ndarray, weather: xr.Dataset) -> np.ndarray:
     arguments = (
         plane.mounting,
-        poa_global,
+        poa_global / plane.heat_loss_factor,  # as if the heat loss were larger by it
         weather["temp_air"].to_numpy(),
         weather["wind_speed"].to_numpy(),
         weather.attrs["wind_height_m"],

@@ -1,0 +1,100 @@
+"""The command that finds and ranks every permitted wiring."""
+
+from __future__ import annotations
+
+import json
+import logging
+import sys
+from argparse import Namespace
+from pathlib import Path
+
+from tqdm import tqdm
+
+from yieldkit.cli_site import chosen_site, note, say
+from yieldkit.config.files import site_text
+from yieldkit.config.written_back import with_wirings
+from yieldkit.design.wishes import wishes_from
+from yieldkit.report.notebook import run_report
+from yieldkit.report.text import proposal_text
+from yieldkit.study.proposal import weigh
+from yieldkit.study.propose import propose as propose_wirings
+from yieldkit.study.save import save_ranking
+from yieldkit.words.errors import refuse
+from yieldkit.words.store import write_text
+
+DONE = 0
+
+
+def propose(options: Namespace) -> int:
+    """Rank every permitted wiring; save the ranking before what takes longer."""
+    site = chosen_site(options)
+    wishes = {
+        "leave_out": options.leave_out,
+        "strings": options.strings,
+        "shortest": options.shortest,
+        "longest": options.longest,
+        "cross": [_names(text) for text in options.cross],
+        "keep_free": options.keep_free,
+        "laid": options.laid,
+        "wiring": options.wiring,
+    }
+    target = Path(options.save_site) if options.save_site else None
+    if target is not None and target.exists():
+        refuse(str(target), "a file that exists", "a new name", remedy="Name another file.")
+    asked = wishes_from(site, wishes)
+    with _Bar() as bar:
+        ranking = propose_wirings(site, asked, most=options.most, progress=bar.told)
+        proposal = weigh(
+            ranking, options.top, 0 if not options.no_report else options.draws, bar.told
+        )
+    say(proposal_text(proposal))
+    if target is not None:
+        write_text(target, with_wirings(site_text(options.site), proposal.best), record=False)
+        say(f"\nWrote {target}: the site with {len(proposal.best)} proposed wirings.")
+    if options.no_report:
+        return DONE
+    out = Path(options.out)
+    say(f"\nRanking: {save_ranking(ranking, out)}")
+    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
+    note("Drawing what nobody knows, for the report.")
+    named = "" if options.site is None else str(Path(options.site).resolve())
+    report = run_report(
+        "propose_wirings.ipynb",
+        {
+            "site_file": named,
+            "wishes": json.dumps(wishes),
+            "top": options.top,
+            "draws": options.draws,
+            "most": options.most,
+        },
+        out,
+    )
+    say(f"Report: {report}")
+    return DONE
+
+
+def _names(text: str) -> list[str]:
+    return [name.strip() for name in text.split(",") if name.strip()]
+
+
+class _Bar:
+    """One progress bar after the other, with counts; quiet when nobody looks."""
+
+    def __enter__(self) -> _Bar:
+        self._bar: tqdm | None = None
+        self._word = ""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._bar is not None:
+            self._bar.close()
+
+    def told(self, word: str, done: int, every: int) -> None:
+        """Show how far a piece of work is."""
+        if word != self._word:
+            if self._bar is not None:
+                self._bar.close()
+            self._word = word
+            self._bar = tqdm(total=every, desc=word, disable=not sys.stderr.isatty(), leave=False)
+        if self._bar is not None:
+            self._bar.update(done - self._bar.n)

@@ -1,0 +1,95 @@
+"""Figures of the proposal's report."""
+
+from __future__ import annotations
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from yieldkit.report.page import visible
+from yieldkit.report.picture import COLOURS, HATCHES, INK, PALE, SMALL, WIDTH, Picture
+from yieldkit.study.proposal import Proposal
+
+
+def ranking_picture(proposal: Proposal) -> Picture:
+    """Return how the energies of all permitted wirings are spread, with the site's own marked.
+
+    Parameters
+    ----------
+    proposal : Proposal
+        From `weigh`.
+    """
+    energy = proposal.ranking.energy_kwh
+    best = float(energy.max())
+    percent = 100.0 * (energy / best - 1.0)
+    figure = Figure(figsize=(WIDTH, 2.9), layout="constrained")
+    axes = figure.add_subplot()
+    axes.hist(percent, bins=60, color=PALE, edgecolor=INK, linewidth=0.5)
+    own = {each.name for each in proposal.ranking.prepared.site.wirings}
+    marks = []
+    for number, (_, row) in enumerate(proposal.table[proposal.table["name"].isin(own)].iterrows()):
+        gap, name = float(row["difference_percent"]), visible(str(row["name"]))
+        marks.append(f"{row['name']} {gap:+.2f} %")
+        axes.axvline(
+            gap,
+            color=COLOURS[number % len(COLOURS)],
+            linestyle=("-", "--", "-.", ":")[number % 4],
+            linewidth=1.6,
+            label=f"{name} ({gap:+.2f} %)",
+        )
+    axes.set_xlabel("energy against the best, %", fontsize=SMALL)
+    axes.set_ylabel("permitted wirings", fontsize=SMALL)
+    axes.tick_params(labelsize=SMALL)
+    legend = axes.legend(fontsize=SMALL, loc="upper left", frameon=False)
+    for text in legend.get_texts():
+        text.set_parse_math(False)
+    axes.spines[["top", "right"]].set_visible(False)
+    return Picture(
+        figure,
+        f"{energy.size} permitted wirings between {percent.min():.1f} % and 0 % of the best; the "
+        "site's own: " + ", ".join(marks) + ".",
+        "All permitted wirings by their energy; lines mark the site's own.",
+    )
+
+
+def difference_picture(proposal: Proposal) -> Picture | None:
+    """Return the spans of the differences to the best, None without draws."""
+    if not proposal.judgements:
+        return None
+    figure = Figure(figsize=(WIDTH, 0.9 + 0.45 * len(proposal.judgements)), layout="constrained")
+    axes = figure.add_subplot()
+    said = []
+    for place, each in enumerate(proposal.judgements):
+        axes.barh(
+            place,
+            each.high_percent - each.low_percent,
+            left=each.low_percent,
+            height=0.5,
+            color=COLOURS[place % len(COLOURS)],
+            hatch=HATCHES[place % len(HATCHES)],
+            alpha=0.7,
+            edgecolor=INK,
+        )
+        axes.plot([each.median_percent] * 2, [place - 0.3, place + 0.3], color=INK, linewidth=2)
+        said.append(
+            f"against {each.second}: {each.low_percent:+.2f} to {each.high_percent:+.2f} %, "
+            f"median {each.median_percent:+.2f} %"
+        )
+    axes.axvspan(-0.2, 0.2, color=PALE, zorder=0)
+    axes.axvline(0.0, color=INK, linewidth=0.8)
+    axes.set_yticks(
+        np.arange(len(proposal.judgements)),
+        [visible(each.second) for each in proposal.judgements],
+        fontsize=SMALL,
+    )
+    for label in axes.get_yticklabels():
+        label.set_parse_math(False)
+    axes.invert_yaxis()
+    axes.set_xlabel("the best yields more by, %", fontsize=SMALL)
+    axes.tick_params(labelsize=SMALL)
+    axes.spines[["top", "right"]].set_visible(False)
+    return Picture(
+        figure,
+        "80 % of the draws: " + "; ".join(said) + ".",
+        "How much more the best yields, in 80 % of the draws; the line is the median, grey is "
+        "equal for every purpose.",
+    )

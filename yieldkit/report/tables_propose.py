@@ -1,0 +1,167 @@
+"""Tables and first answer of the proposal's report."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from yieldkit.report.page import escape
+from yieldkit.report.picture import Html
+from yieldkit.report.tables import sentences, table
+from yieldkit.report.text import before_losses
+from yieldkit.study.proposal import Proposal
+from yieldkit.study.uncertainty import UNKNOWNS
+
+
+def answer_box(proposal: Proposal) -> Html:
+    """Return the first thing to read: which wiring, is it real, is it allowed.
+
+    Parameters
+    ----------
+    proposal : Proposal
+        From `weigh`.
+    """
+    worst = proposal.table.iloc[0]["worst_finding"]
+    real = "".join(f"<li>{escape(each.sentence())}</li>" for each in proposal.judgements)
+    answers = [
+        (
+            "Is it allowed?",
+            "Yes as far as it was checked; some limits are NOT CHECKED for want of a datum."
+            if worst == "NOT CHECKED"
+            else f"Its worst finding: {worst}. Run the check for every limit.",
+        ),
+        ("What is left out?", before_losses()),
+    ]
+    if proposal.ranking.prepared.site.invented:
+        answers.append(("Whose building?", "Building and equipment are invented."))
+    first = f"<dt>Is the difference real?</dt><dd><ul>{real}</ul></dd>" if real else ""
+    parts = "".join(f"<dt>{escape(what)}</dt><dd>{escape(text)}</dd>" for what, text in answers)
+    return Html(
+        f'<div class="verdict"><p class="answer">{escape(proposal.answer())}</p>'
+        f"<dl>{first}{parts}</dl></div>"
+    )
+
+
+def best_table(proposal: Proposal) -> Html:
+    """Return the best wirings and the site's own, with what counts beside the yield."""
+    rows = [
+        (
+            str(row["name"]),
+            f"{row['energy_kwh']:,.0f}",
+            f"{row['difference_percent']:.2f}",
+            f"{row['strings']}",
+            f"{row['cable_m']:.0f}",
+            f"{row['modules_left']}",
+            _number(row["voltage_margin_v"]),
+            _number(row["current_margin_a"]),
+            str(row["worst_finding"]),
+            "yes" if row["unbeaten"] else "",
+        )
+        for _, row in proposal.table.iterrows()
+    ]
+    return table(
+        (
+            "wiring",
+            "kWh",
+            "to best, %",
+            "strings",
+            "cable, m",
+            "left out",
+            "margin, V",
+            "margin, A",
+            "worst finding",
+            "unbeaten",
+        ),
+        rows,
+        "The best wirings, and the site's own. Margins are those of the cold open-circuit voltage "
+        "and the short-circuit current. Unbeaten: none here is at least as good in energy, "
+        "strings, cable and modules left out.",
+        numbers=(1, 2, 3, 4, 5, 6, 7),
+        marked=0,
+    )
+
+
+def strings_table(proposal: Proposal) -> Html:
+    """Return which strings hang on which input, and what that gives up or saves."""
+    rows = [
+        (str(row["name"]), str(row["wiring"]), str(row["words"]) or "the best")
+        for _, row in proposal.table.iterrows()
+    ]
+    return table(
+        ("wiring", "strings on the inputs", "against the best"),
+        rows,
+        "The same wirings in words.",
+        marked=0,
+    )
+
+
+def _number(value: float) -> str:
+    return "–" if np.isnan(value) else f"{value:.1f}"
+
+
+def judgement_table(proposal: Proposal) -> Html:
+    """Return what the draws say of the differences, and what decides them."""
+    if not proposal.judgements:
+        return sentences(["No draws were asked for: whether a difference is real is NOT CHECKED."])
+    rows = [
+        (
+            each.second,
+            each.verdict,
+            f"{each.median_percent:+.2f}",
+            f"{each.low_percent:+.2f} to {each.high_percent:+.2f}",
+            f"{100.0 * each.probability:.0f}",
+            f"{each.unpaired_width_percent:.1f}",
+            "; ".join(f"{name} {100.0 * share:.0f} %" for name, share in each.decided_by[:3]),
+        )
+        for each in proposal.judgements
+    ]
+    return table(
+        (
+            "best against",
+            "verdict",
+            "median, %",
+            "80 % of the draws, %",
+            "probability, %",
+            "unpaired width, %",
+            "decided by",
+        ),
+        rows,
+        "Is the best really better? The same draws for both, so what they share cancels.",
+        numbers=(2, 3, 4, 5),
+    )
+
+
+def unknowns_table() -> Html:
+    """Return what was drawn, how widely, and where the spread comes from."""
+    rows = [
+        (
+            each.name,
+            "each plane" if each.per_plane else "all",
+            f"{each.spread:g} {each.unit}" if each.shape != "choice" else "one of several",
+            each.shape,
+            each.source,
+        )
+        for each in UNKNOWNS
+    ]
+    return table(
+        ("unknown", "drawn for", "spread", "shape", "source"),
+        rows,
+        "What was drawn. Bypass drops and the sorting of modules within a plane were not.",
+    )
+
+
+def counts_list(proposal: Proposal) -> Html:
+    """Return how many wirings there are and what was dropped."""
+    ranking = proposal.ranking
+    arrangements = [len(own.arrangements) for own in ranking.possible.classes]
+    said = [
+        f"{len(ranking.possible.candidates):,} permitted wirings of "
+        f"{sum(arrangements):,} different arrangements on the inputs.",
+        *ranking.possible.dropped(),
+        "String layouts on the roof are NOT CHECKED: no module positions enter the ranking; cable "
+        "lengths are the site file's, by plane.",
+    ]
+    if ranking.solved_whole:
+        said.append(
+            f"{ranking.solved_whole:,} were simulated one by one, because inputs share a limit."
+        )
+    return sentences(said)

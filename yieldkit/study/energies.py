@@ -1,0 +1,187 @@
+"""The annual energy of many wirings, from trackers that are solved once each."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+
+import numpy as np
+
+from yieldkit.config.equipment import MpptInput
+from yieldkit.config.site import WiredString, Wiring
+from yieldkit.design.grid_profiles import grid_rules
+from yieldkit.design.mounting import inlet_offset_k
+from yieldkit.physics import feed, grid, heat, inverter
+from yieldkit.physics.inverter import ListedConversion
+from yieldkit.study.alternating import conversion_curve, fixed_limits, site_network
+from yieldkit.study.arrangement_tables import (
+    WORKERS,
+    Progress,
+    arrangement_points,
+    conversion_parts,
+)
+from yieldkit.study.network import network_voltage, within_step_spread
+from yieldkit.study.prepare import Prepared
+from yieldkit.study.simulate import simulate_prepared
+from yieldkit.study.trackers import Solutions
+
+
+def wiring_energies(prepared: Prepared, wirings: Sequence[Wiring]) -> np.ndarray:
+    """Return the energy that wirings deliver [kWh] (wiring,), as `simulate` does.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site on its weather.
+    wirings : sequence of Wiring
+        The wirings.
+    """
+    solutions = Solutions()
+    if couples(prepared):
+        return np.array(
+            [simulate_prepared(prepared, each, solutions).attrs["energy_kwh"] for each in wirings]
+        )
+    curve = conversion_curve(prepared.site.inverter)
+    lit = np.flatnonzero((prepared.conditions.photocurrent > 0.0).any(axis=1))
+    mppts = {mppt.name: mppt for mppt in prepared.site.inverter.mppts}
+    rows: dict[tuple[MpptInput, tuple[WiredString, ...]], int] = {}
+    table = np.full((len(wirings), len(mppts)), -1, dtype=np.int64)
+    for number, wiring in enumerate(wirings):
+        for place, tracker in enumerate(wiring.trackers):
+            key = (mppts[tracker.mppt], tracker.strings)
+            table[number, place] = rows.setdefault(key, len(rows))
+    with ThreadPoolExecutor(WORKERS) as pool:
+        points = list(pool.map(lambda key: arrangement_points(prepared, *key), rows))
+    power = np.stack([p_dc[lit] for p_dc, _ in points])
+    parts = np.stack([conversion_parts(curve, p_dc[lit], v_dc[lit]) for p_dc, v_dc in points])
+    behind = behind_trackers(prepared, curve, lit)
+    dark = np.setdiff1d(np.arange(prepared.weather.sizes["time"]), lit)
+    found = delivered_power(table, power, parts, behind, curve, prepared, lambda *_: None)
+    energy = (found[:, 0] + dark_power(prepared, curve, dark)) * prepared.interval_s / 3.6e6
+    for place in np.flatnonzero(found[:, 3] > 0.0):
+        result = simulate_prepared(prepared, wirings[place], solutions)
+        energy[place] = result.attrs["energy_kwh"]
+    return energy
+
+
+def couples(prepared: Prepared) -> bool:
+    """Tell whether the site has limits that couple its inputs hour by hour."""
+    chosen = prepared.site.inverter
+    by_voltage = any(point.dc_voltage_v is not None for point in chosen.derating)
+    lower_top = any(mppt.max_operating_voltage_v is not None for mppt in chosen.mppts)
+    return bool(chosen.max_dc_power_pairs) or by_voltage or lower_top
+
+
+def behind_trackers(
+    prepared: Prepared, curve: inverter.ConversionCurve | ListedConversion, steps: np.ndarray
+) -> feed.Behind:
+    """Return what lies behind the trackers, at some steps.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Site and weather.
+    curve : ConversionCurve or ListedConversion
+        The inverter's conversion.
+    steps : ndarray of int
+        Positions in time.
+    """
+    site = prepared.site
+    chosen = site.inverter
+    outside = network_voltage(prepared)
+    network = site_network(chosen, site.grid)
+    temp_inlet = heat.inlet_temperature(
+        prepared.weather["temp_air"].to_numpy(), inlet_offset_k(site)[0]
+    )
+    fixed, derated = fixed_limits(prepared, np.zeros(outside.size), temp_inlet, outside)
+    nothing = np.zeros_like(outside)
+    alone = grid.terminals(nothing, outside, site.grid.load_w, network).voltage
+    spread_v = within_step_spread(site.grid)
+    nodes, weights = (np.zeros(1), np.ones(1))
+    if spread_v > 0.0:
+        nodes, weights = np.polynomial.hermite_e.hermegauss(31)
+    listed = isinstance(curve, ListedConversion)
+    return feed.Behind(
+        kind=feed.LISTED if listed else feed.LOSSES,
+        nominal=curve.pso if listed else curve.p_nominal,
+        dc_limit=np.inf if chosen.max_dc_power_w is None else chosen.max_dc_power_w,
+        cap=np.minimum(fixed.power, derated)[steps],
+        auxiliary=chosen.auxiliary_power_w,
+        night=chosen.night_power_w,
+        outside=outside[steps],
+        alone=alone[steps],
+        load=site.grid.load_w,
+        network=feed.network_numbers(network),
+        rules=feed.rule_numbers(grid_rules(site.grid.profile, chosen.ac.nominal_voltage_v)),
+        spread=np.column_stack([spread_v * nodes, weights / weights.sum()]),
+        availability=site.grid.availability_percent / 100.0,
+    )
+
+
+def dark_power(
+    prepared: Prepared, curve: inverter.ConversionCurve | ListedConversion, dark: np.ndarray
+) -> float:
+    """Return the summed power of the dark steps, the same for every wiring [W].
+
+    Parameters
+    ----------
+    prepared, curve
+        As for `behind_trackers`.
+    dark : ndarray of int
+        The steps without light.
+    """
+    found = np.zeros((1, 4))
+    power, parts = np.zeros((1, dark.size)), np.zeros((1, 3, dark.size))
+    none = np.array([[-1]])
+    behind = behind_trackers(prepared, curve, dark)
+    feed.delivered(0, 1, none, power, parts, behind, 0.0, 1.0, found)
+    return float(found[0, 0])
+
+
+def delivered_power(
+    wirings: np.ndarray,
+    power: np.ndarray,
+    parts: np.ndarray,
+    behind: feed.Behind,
+    curve: inverter.ConversionCurve | ListedConversion,
+    prepared: Prepared,
+    tell: Progress,
+) -> np.ndarray:
+    """Return what the kernel finds for every wiring, in blocks on two threads.
+
+    Parameters
+    ----------
+    wirings : ndarray of int
+        Rows of the tables for every input of a wiring, -1 for none (wiring, input).
+    power, parts : ndarray
+        Power [W] (arrangement, time) and what its conversion needs (arrangement, 3, time).
+    behind : Behind
+        What lies behind the trackers.
+    curve : ConversionCurve or ListedConversion
+        The conversion.
+    prepared : Prepared
+        The site.
+    tell : callable
+        Told how many wirings are done.
+
+    Returns
+    -------
+    ndarray
+        Summed power [W], power held back [W], capped steps, and 1 where a wiring needs a solution
+        of its own (wiring, 4).
+    """
+    found = np.zeros((wirings.shape[0], 4))
+    paco = curve.paco if isinstance(curve, ListedConversion) else 0.0
+    nominal = prepared.site.inverter.ac.nominal_power_w
+    edges = np.unique(np.linspace(0, wirings.shape[0], 8 * WORKERS + 1).astype(int))
+
+    def block(begin: int, end: int) -> int:
+        feed.delivered(begin, end, wirings, power, parts, behind, paco, nominal, found)
+        return end - begin
+
+    done = 0
+    with ThreadPoolExecutor(WORKERS) as pool:
+        for number in pool.map(block, edges[:-1], edges[1:]):
+            done += number
+            tell("wirings", done, wirings.shape[0])
+    return found

@@ -1,0 +1,250 @@
+"""Wirings under the same draws of everything that nobody knows exactly."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from scipy import stats
+
+from yieldkit.config.files import site_from_mapping
+from yieldkit.config.inverters import EfficiencyTable
+from yieldkit.config.site import Site, Wiring
+from yieldkit.study.energies import wiring_energies
+from yieldkit.study.prepare import Prepared, prepare
+
+DRAWS = 64
+_SKIES = ("hay-davies", "reindl", "perez-1990", "perez-driesse")
+_BLOCK_DAYS = 5
+
+
+class Unknown(NamedTuple):
+    """Something nobody knows exactly.
+
+    Parameters
+    ----------
+    name : str
+        What it is.
+    per_plane : bool
+        Whether each plane has its own.
+    spread : float
+        Half the range of a uniform draw, or the standard deviation of a normal one.
+    shape : str
+        "uniform", "normal" or "choice".
+    unit : str
+        Unit of the spread.
+    source : str
+        Where the spread comes from.
+    """
+
+    name: str
+    per_plane: bool
+    spread: float
+    shape: str
+    unit: str
+    source: str
+
+
+_COMMON = "common practice, no source"
+UNKNOWNS: tuple[Unknown, ...] = (
+    Unknown("weather year", False, 1.0, "choice", "1", "five-day blocks of the same month"),
+    Unknown("irradiance level", False, 3.0, "normal", "%", "satellite bias 2 to 5 %, from memory"),
+    Unknown("sky model", False, 1.0, "choice", "1", "the four anisotropic models"),
+    Unknown("inverter efficiency", False, 0.3, "normal", "%", _COMMON),
+    Unknown("network voltage", False, 2.0, "normal", "V", _COMMON),
+    Unknown("weather's clock", False, 10.0, "uniform", "min", _COMMON),
+    Unknown("tilt", True, 2.0, "uniform", "deg", _COMMON),
+    Unknown("azimuth", True, 5.0, "uniform", "deg", _COMMON),
+    Unknown("horizon", True, 1.5, "uniform", "deg", _COMMON),
+    Unknown("soiling", True, 1.0, "uniform", "%", _COMMON),
+    Unknown("module tolerance", True, 0.5, "normal", "%", _COMMON),
+    Unknown("heat loss of the cells", True, 12.0, "normal", "%", "spread of mountings; " + _COMMON),
+    Unknown("low-light slope", True, 20.0, "normal", "% of the shunt resistance", _COMMON),
+)
+"""What is drawn; bypass drops and the sorting of modules within a plane are not."""
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """Energies of wirings under the same draws.
+
+    Parameters
+    ----------
+    names : tuple of str
+        The wirings.
+    energy_kwh : ndarray
+        (draw, wiring).
+    inputs : DataFrame
+        The draws, in their own units of spread (draw,).
+    """
+
+    names: tuple[str, ...]
+    energy_kwh: np.ndarray
+    inputs: pd.DataFrame
+
+
+def draw_energies(
+    prepared: Prepared,
+    wirings: Sequence[Wiring],
+    draws: int = DRAWS,
+    seed: int = 1,
+    progress: Callable[[str, int, int], None] | None = None,
+) -> Drawn:
+    """Simulate wirings under the same draws of everything unknown.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site on its weather.
+    wirings : sequence of Wiring
+        The wirings.
+    draws : int
+        Number of draws, a power of two.
+    seed : int
+        Seed of the quasi-random sequence and of the weather's blocks.
+    progress : callable, optional
+        Called with a word, how many are done and how many there are.
+
+    Returns
+    -------
+    Drawn
+        Scrambled Sobol draws, so that the same seed gives the same numbers.
+    """
+    tell = progress or (lambda _word, _done, _all: None)
+    site = prepared.site
+    inputs = _inputs(site, draws, seed)
+    energy = np.empty((draws, len(wirings)))
+    for number in range(draws):
+        row = inputs.iloc[number]
+        weather = _drawn_weather(prepared.weather, row, seed + number)
+        variant = prepare(_drawn_site(site, row), weather)
+        energy[number] = wiring_energies(_drawn_cells(variant, row), wirings)
+        tell("draws", number + 1, draws)
+    return Drawn(tuple(each.name for each in wirings), energy, inputs)
+
+
+def _columns(site: Site) -> list[tuple[str, Unknown]]:
+    found = []
+    for each in UNKNOWNS:
+        places = [f" of {plane.name}" for plane in site.planes] if each.per_plane else [""]
+        found += [(each.name + place, each) for place in places]
+    return found
+
+
+def _inputs(site: Site, draws: int, seed: int) -> pd.DataFrame:
+    columns = _columns(site)
+    sampler = stats.qmc.Sobol(len(columns), scramble=True, rng=np.random.default_rng(seed))
+    uniform = np.clip(sampler.random(draws), 1e-9, 1.0 - 1e-9)
+    table = {}
+    for place, (name, each) in enumerate(columns):
+        if each.shape == "normal":
+            table[name] = each.spread * stats.norm.ppf(uniform[:, place])
+        elif each.shape == "uniform":
+            table[name] = each.spread * (2.0 * uniform[:, place] - 1.0)
+        else:
+            table[name] = uniform[:, place]
+    return pd.DataFrame(table)
+
+
+def _drawn_weather(weather: xr.Dataset, row: pd.Series, seed: int) -> xr.Dataset:
+    """Return another year of the same months, brighter or darker, its clock a little off."""
+    order = _resampled(pd.DatetimeIndex(weather.indexes["time"]), weather.attrs, seed)
+    level = max(1.0 + row["irradiance level"] / 100.0, 0.5)
+    shift = np.timedelta64(round(60.0 * row["weather's clock"]), "s")
+    variables = {}
+    for name, values in weather.data_vars.items():
+        drawn = values.to_numpy()[order]
+        bright = name in ("ghi", "dni", "dhi")
+        variables[name] = ("time", drawn * level if bright else drawn, values.attrs)
+    times = weather["time"].to_numpy() + shift
+    return xr.Dataset(variables, coords={"time": times}, attrs=weather.attrs)
+
+
+def _resampled(times: pd.DatetimeIndex, attrs: dict[str, object], seed: int) -> np.ndarray:
+    """Return positions that put blocks of days in place of others of the same month."""
+    local = times + pd.Timedelta(seconds=int(attrs["utc_offset_s"]))
+    days = local.normalize()
+    whole = pd.Series(np.arange(times.size)).groupby(days).apply(np.array)
+    per_day = whole.map(len).max()
+    rng = np.random.default_rng(seed)
+    order = np.arange(times.size)
+    for _, own in whole.groupby([whole.index.year, whole.index.month]):
+        full = [rows for rows in own if len(rows) == per_day]
+        blocks = [full[at : at + _BLOCK_DAYS] for at in range(0, len(full), _BLOCK_DAYS)]
+        even = [block for block in blocks if len(block) == _BLOCK_DAYS]
+        if not even:
+            continue
+        for block in even:
+            chosen = even[int(rng.integers(len(even)))]
+            for into, taken in zip(block, chosen, strict=True):
+                order[into] = taken
+    return order
+
+
+def _drawn_site(site: Site, row: pd.Series) -> Site:
+    content = site.model_dump(exclude={"folder"})
+    sky = _SKIES[int(row["sky model"] * len(_SKIES))]
+    content["models"] = {**content["models"], "transposition": sky}
+    content["planes"] = tuple(_drawn_plane(plane, row) for plane in content["planes"])
+    volts = content["grid"]["network_voltage"]
+    if volts["kind"] != "series":
+        moved = volts["voltage_v"] + row["network voltage"]
+        content["grid"] = {**content["grid"], "network_voltage": {**volts, "voltage_v": moved}}
+    if isinstance(site.inverter.efficiency, EfficiencyTable):
+        entry = content["inverter"]["efficiency"]
+        gain = row["inverter efficiency"] / 100.0
+        values = tuple(tuple(min(v + gain, 0.999) for v in line) for line in entry["values"])
+        content["inverter"] = {**content["inverter"], "efficiency": {**entry, "values": values}}
+    return replace_folder(site_from_mapping(content), site)
+
+
+def replace_folder(drawn: Site, site: Site) -> Site:
+    """Return a drawn site with the folder of its file, against which paths are read."""
+    return drawn.model_copy(update={"folder": site.folder})
+
+
+def _drawn_plane(plane: dict[str, object], row: pd.Series) -> dict[str, object]:
+    name = plane["name"]
+    hidden = row[f"horizon of {name}"]
+    horizon = plane["horizon"] or (
+        {"azimuth_deg": 0.0, "elevation_deg": 0.0},
+        {"azimuth_deg": 180.0, "elevation_deg": 0.0},
+    )
+    raised = tuple(
+        {**point, "elevation_deg": min(max(point["elevation_deg"] + 1.5 + hidden, 0.0), 89.0)}
+        for point in horizon
+    )
+    return {
+        **plane,
+        "tilt_deg": min(max(plane["tilt_deg"] + row[f"tilt of {name}"], 0.0), 90.0),
+        "azimuth_deg": (plane["azimuth_deg"] + row[f"azimuth of {name}"]) % 360.0,
+        "horizon": raised,
+        "soiling_loss_percent": min(
+            max(plane["soiling_loss_percent"] + 1.0 + row[f"soiling of {name}"], 0.0), 99.0
+        ),
+        "module_quality_loss_percent": plane["module_quality_loss_percent"]
+        + row[f"module tolerance of {name}"],
+        "heat_loss_factor": min(
+            max(
+                plane["heat_loss_factor"] * np.exp(row[f"heat loss of the cells of {name}"] / 100),
+                0.3,
+            ),
+            3.0,
+        ),
+    }
+
+
+def _drawn_cells(prepared: Prepared, row: pd.Series) -> Prepared:
+    """Return cells with another slope at low light: more or less shunt resistance."""
+    factors = np.array(
+        [np.exp(row[f"low-light slope of {plane.name}"] / 100.0) for plane in prepared.site.planes]
+    )
+    conditions = prepared.conditions
+    return replace(
+        prepared,
+        conditions=conditions._replace(resistance_shunt=conditions.resistance_shunt * factors),
+    )

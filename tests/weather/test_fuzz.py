@@ -42,7 +42,7 @@ SOURCES = [
     Source(zone="UTC+14:00"),
     Source(sampling="mean", label="end", fill_gaps_up_to_h=3.0),
 ]
-_many = settings(max_examples=2400, suppress_health_check=list(HealthCheck))
+_many = settings(max_examples=3400, suppress_health_check=list(HealthCheck))
 
 
 @pytest.fixture(scope="module")

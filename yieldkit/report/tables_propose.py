@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from yieldkit.design.layout import string_layout
 from yieldkit.report.page import escape
 from yieldkit.report.picture import Html
 from yieldkit.report.tables import sentences, table
@@ -157,11 +158,30 @@ def counts_list(proposal: Proposal) -> Html:
         f"{len(ranking.possible.candidates):,} permitted wirings of "
         f"{sum(arrangements):,} different arrangements on the inputs.",
         *ranking.possible.dropped(),
-        "String layouts on the roof are NOT CHECKED: no module positions enter the ranking; cable "
-        "lengths are the site file's, by plane.",
+        "Cable lengths are the site file's, by plane.",
+        *_layout_sentences(proposal),
     ]
     if ranking.solved_whole:
         said.append(
             f"{ranking.solved_whole:,} were simulated one by one, because inputs share a limit."
         )
     return sentences(said)
+
+
+def _layout_sentences(proposal: Proposal) -> list[str]:
+    """Say how the best wiring's strings lie on the roof, where the modules' places are known."""
+    best = proposal.best[0]
+    runs = string_layout(proposal.ranking.prepared.site, best)
+    if runs is None:
+        return ["Layout on the roof: NOT CHECKED, the planes in use have no module positions."]
+    broken = [run for run in runs if not run.connected]
+    said = [
+        f"Laid row by row, {len(runs) - len(broken)} of {len(runs)} runs of '{best.name}' are "
+        "connected neighbours."
+    ]
+    return said + [
+        f"{run.mppt}, string {run.string} on {run.plane}: {len(run.modules)} modules, "
+        f"{run.return_m:.1f} m back to its first"
+        + ("." if run.connected else "; the run has a gap.")
+        for run in runs
+    ]

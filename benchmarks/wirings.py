@@ -1,8 +1,13 @@
-"""Every permitted wiring ranked, against composing each wiring's trackers on grids."""
+"""Every permitted wiring ranked, against composing each wiring's trackers on grids.
+
+`python -m benchmarks.wirings` draws how the time grows with arrangements and with wirings.
+"""
 
 import time
+from pathlib import Path
 
 import numpy as np
+from matplotlib.figure import Figure
 
 import yieldkit
 from benchmarks.engine import GRID, as_module, current_on_grid
@@ -77,3 +82,34 @@ def run() -> dict[str, float]:
         "one_wiring_on_grids_s": by_grid,
         "wiring_speedup": by_grid / (many_s / count),
     }
+
+
+def growth(folder: Path) -> Path:
+    """Draw time against distinct arrangements and against wirings; return the figure's path."""
+    site = yieldkit.load_site()
+    prepared = prepare(site, site_weather(site))
+    ranked_s(0, prepared)
+    points = []
+    for leave in range(6):
+        possible, seconds = ranked_s(leave, prepared)
+        used = {(k, c) for each in possible.candidates for k, own in enumerate(each) for c in own}
+        points.append((len(used), len(possible.candidates), seconds))
+    arrangements, wirings, seconds = zip(*points, strict=True)
+    figure = Figure(figsize=(7.4, 3.0), layout="constrained")
+    for axes, counts, word in zip(
+        figure.subplots(1, 2),
+        (arrangements, wirings),
+        ("distinct arrangements", "wirings"),
+        strict=True,
+    ):
+        axes.plot(counts, seconds, marker="o", color="black")
+        axes.set_xlabel(word)
+        axes.set_ylabel("found and ranked, s")
+        axes.set_ylim(bottom=0.0)
+    path = folder / "wirings-growth.png"
+    figure.savefig(path, dpi=120)
+    return path
+
+
+if __name__ == "__main__":
+    print(growth(Path.cwd()))

@@ -29,6 +29,7 @@ FIELDS = {
     "inverter.mppts.0.full_power_voltage_min_v": "full-power window",
     "inverter.mppts.0.max_power_w": "power",
     "inverter.dc_isolator": "isolator",
+    "inverter.connector_rated_voltage_v": "cold open-circuit voltage against connector",
     "inverter.surge_protection": "surge",
     "inverter.topology": "",
     "inverter.residual_current_monitor": "",

@@ -214,6 +214,8 @@ class Inverter(Frozen):
     """The DC switch-disconnector, built in or beside."""
     surge_protection: SurgeProtection | None = None
     """Surge protective devices, built in or beside."""
+    connector_rated_voltage_v: Positive | None = None
+    """Rated voltage of the DC connectors [V]."""
     connector: Text | None = None
     """Connector type of the inputs; mated pairs must be of one type."""
     arc_detection: bool | None = None

@@ -89,6 +89,7 @@ def _ratings(site: Site, string: StringFacts) -> list[tuple[str, float | None, s
     rows = [
         ("module", module_limit, "The module's maximum system voltage"),
         ("cable", cable.rated_voltage_v if cable else None, "The cable's rated voltage"),
+        ("connector", site.inverter.connector_rated_voltage_v, "The connector's rated voltage"),
         (
             "DC isolator",
             isolator.rated_voltage_v if isolator else None,

@@ -302,3 +302,15 @@ def test_what_was_dropped_is_counted():
     site = small((("a", 12, 90.0), ("b", 6, 270.0)), (2, 2), **{"module_types.0.max_ocpr_a": 8.0})
     found = possible_wirings(site, Wishes(leave_at_most=8))
     assert any("dropped" in sentence for sentence in found.dropped())
+
+
+def test_without_a_lowest_ambient_no_longest_string_is_made_up():
+    site = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2))
+    content = {"site.design_temperatures.lowest_ambient_c": None}
+    unknown = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2), **content)
+    with pytest.raises(InputError, match="the longest string isn't known") as refused:
+        possible_wirings(unknown, Wishes(leave_at_most=1))
+    assert "lowest_ambient_c" in str(refused.value)
+    own = possible_wirings(unknown, Wishes(leave_at_most=1, longest=8))
+    assert own.candidates
+    assert possible_wirings(site, Wishes(leave_at_most=1)).candidates

@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from itertools import combinations, combinations_with_replacement
 from typing import NamedTuple
 
+import pandas as pd
+
 from yieldkit.config.equipment import Cable, MpptInput
 from yieldkit.config.site import Group, Site, TrackerStrings, WiredString, Wiring
 from yieldkit.design import inspection, parallel_strings, string_current, string_voltage
@@ -14,6 +16,7 @@ from yieldkit.design.findings import NOT_PERMITTED
 from yieldkit.design.limits import allowed_lengths, site_facts
 from yieldkit.design.wired import ModuleFacts, string_facts
 from yieldkit.design.wishes import Wishes, fixed_modules
+from yieldkit.words.errors import refuse
 
 Piece = tuple[tuple[int, int], ...]
 """A string: plane (its position) and modules, plane by plane."""
@@ -131,14 +134,22 @@ def _input_class(
 def _pieces(site: Site, mppt: MpptInput, wishes: Wishes) -> Iterator[Piece]:
     """Yield every string whose length an input and the wishes allow."""
     lengths = allowed_lengths(site)
+    if wishes.longest is None and lengths["most_by_cold_voltage"].isna().any():
+        refuse(
+            "string length",
+            "no lowest expected ambient, or a type without beta_voc: the longest string isn't known",
+            "site.design_temperatures.lowest_ambient_c and beta_voc of every module type",
+            remedy="State them, or a longest string of your own, which is then NOT CHECKED.",
+        )
     own = lengths[lengths["mppt"] == mppt.name].set_index("plane")
 
     def span(plane: str) -> tuple[int, int]:
-        fewest = max(int(own.loc[plane, "fewest_by_start_up"]), wishes.shortest or 1, 1)
-        most = own.loc[plane, "most_by_cold_voltage"]
-        room = sum(each.modules for each in site.planes)
-        highest = room if most != most else int(most)
-        return fewest, min(highest, wishes.longest or highest)
+        start, most = own.loc[plane, ["fewest_by_start_up", "most_by_cold_voltage"]]
+        fewest = 1 if pd.isna(start) else int(start)
+        known = [
+            int(each) for each in (most, wishes.longest) if each is not None and not pd.isna(each)
+        ]
+        return max(fewest, wishes.shortest or 1), min(known)
 
     for place, plane in enumerate(site.planes):
         fewest, most = span(plane.name)

@@ -48,7 +48,7 @@ class Judgement:
     def sentence(self) -> str:
         """Return the judgement in words."""
         span = f"{self.low_percent:+.2f} to {self.high_percent:+.2f} %"
-        what = self.decided_by[0][0] if self.decided_by else "nothing drawn"
+        what = self.decided_by[0][0] if self.decided_by else ""
         said = {
             BETTER: f"'{self.first}' is {'better' if self.median_percent > 0 else 'worse'} than",
             EQUIVALENT: f"'{self.first}' is equivalent to",
@@ -57,7 +57,7 @@ class Judgement:
         end = f" Knowing the {what} better would settle it." if self.verdict == NOT_SETTLED else ""
         return (
             f"{said} '{self.second}': median {self.median_percent:+.2f} %, 80 % of the draws "
-            f"{span}, decided mostly by {what}.{end}"
+            f"{span}{f', decided mostly by {what}' if what else ''}.{end}"
         )
 
 

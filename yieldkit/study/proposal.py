@@ -177,12 +177,13 @@ def _words(row: pd.Series, best: pd.Series) -> str:
     for column, one, several in (
         ("strings", "string", "strings"),
         ("inputs", "input", "inputs"),
-        ("modules_left", "module left out", "modules left out"),
+        ("modules_left", "module", "modules"),
     ):
         gap = int(row[column] - best[column])
         if gap:
             noun = one if abs(gap) == 1 else several
-            parts.append(f"{abs(gap)} {noun} {'more' if gap > 0 else 'fewer'}")
+            end = " left out" if column == "modules_left" else ""
+            parts.append(f"{abs(gap)} {noun} {'more' if gap > 0 else 'fewer'}{end}")
     metres = row["cable_m"] - best["cable_m"]
     if abs(metres) >= 1.0:
         parts.append(f"{abs(metres):.0f} m of cable {'more' if metres > 0 else 'less'}")

@@ -137,7 +137,7 @@ def _pieces(site: Site, mppt: MpptInput, wishes: Wishes) -> Iterator[Piece]:
     if wishes.longest is None and lengths["most_by_cold_voltage"].isna().any():
         refuse(
             "string length",
-            "no lowest expected ambient, or a type without beta_voc: the longest string isn't known",
+            "no lowest ambient, or a type without beta_voc: the longest string isn't known",
             "site.design_temperatures.lowest_ambient_c and beta_voc of every module type",
             remedy="State them, or a longest string of your own, which is then NOT CHECKED.",
         )

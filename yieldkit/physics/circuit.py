@@ -26,10 +26,12 @@ from yieldkit.physics.circuit_layout import (
     Layout,
     Pattern,
     check_limits,
+    check_strings,
     lay_out,
     pack,
     pack_diodes,
     patterns,
+    used_only,
 )
 from yieldkit.physics.circuit_net import Outputs
 from yieldkit.physics.circuit_peaks import fill_peaks
@@ -118,6 +120,8 @@ def operating_point(
         or a condition that doesn't exist.
     """
     check_limits(limits)
+    check_strings(strings, np.asarray(conditions.photocurrent).shape[1])
+    conditions, strings = used_only(conditions, strings)
     packed = pack(conditions)
     apart = range(packed.shape[1])
     rules = np.array([*limits[3:9], interval_s], dtype=float)

@@ -45,6 +45,40 @@ class Layout(NamedTuple):
     original: np.ndarray
 
 
+def used_only(
+    conditions: CellConditions, strings: Sequence[StringCircuit]
+) -> tuple[CellConditions, tuple[StringCircuit, ...]]:
+    """Return the conditions that strings use, and the strings by their new numbers.
+
+    Parameters
+    ----------
+    conditions : CellConditions
+        Diode parameters [A, ohm, V] (time, condition).
+    strings : sequence of StringCircuit
+        Sound strings.
+    """
+    numbers = {run.condition for string in strings for run in string.runs}
+    numbers |= {run.partner for s in strings for run in s.runs if run.partner is not None}
+    used = sorted(numbers)
+    if len(used) == np.asarray(conditions.photocurrent).shape[1]:
+        return conditions, tuple(strings)
+    place = {number: index for index, number in enumerate(used)}
+    moved = tuple(
+        string._replace(
+            runs=tuple(
+                Run(
+                    place[run.condition],
+                    run.count,
+                    None if run.partner is None else place[run.partner],
+                )
+                for run in string.runs
+            )
+        )
+        for string in strings
+    )
+    return CellConditions(*(np.asarray(part)[:, used] for part in conditions)), moved
+
+
 def pack(conditions: CellConditions) -> np.ndarray:
     """Return conditions as one array (time, condition, 5); negative light counts as dark."""
     packed = np.stack([np.asarray(part, dtype=float) for part in conditions], axis=-1)

@@ -19,6 +19,8 @@ _ITERATIONS = 60
 _WINDOW_S = 600.0
 # A cap below this share of the DC limit is filled even where that limit holds.
 _SURELY = 0.9
+# Hours done for all wirings before the next ones, so that the tables stay in the cache.
+_SPAN = 128
 (MEAN, STAGE, BACK, DELAY, RAMP, WATT_START, WATT_END, WATT_SHARE) = range(8)
 
 
@@ -162,23 +164,23 @@ def held_by_voltage(p_ac, outside, load, network, rules, nominal):
 
 
 @compiled
-def gather(places, power, parts, sums):
-    """Fill the sums of power and conversion parts of a wiring's inputs (4, time)."""
-    sums[:] = 0.0
+def gather(places, power, parts, first, count, sums):
+    """Fill the sums of power and conversion parts of a wiring's inputs (4, place in the span)."""
+    sums[:, :count] = 0.0
     for place in places:
         if place < 0:
             continue
-        for t in range(sums.shape[1]):
-            sums[0, t] += power[place, t]
+        for i in range(count):
+            sums[0, i] += power[place, first + i]
         for part in range(3):
-            for t in range(sums.shape[1]):
-                sums[part + 1, t] += parts[place, part, t]
+            for i in range(count):
+                sums[part + 1, i] += parts[place, part, first + i]
 
 
 @compiled
-def convert_losses(sums, nominal, p_ac):
-    """Fill AC power [W] (time,) of a loss curve whose coefficients are weighted with power."""
-    for t in range(p_ac.shape[0]):
+def convert_losses(sums, nominal, count, p_ac):
+    """Fill AC power [W] (place,) of a loss curve whose coefficients are weighted with power."""
+    for t in range(count):
         total = sums[0, t]
         per = 1.0 / max(total, 1e-9)
         load = max(total / nominal - sums[1, t] * per, 0.0)
@@ -188,67 +190,71 @@ def convert_losses(sums, nominal, p_ac):
 
 
 @compiled
-def convert_listed(places, power, parts, sums, least, paco, p_ac):
-    """Fill AC power [W] (time,) of a listed inverter, each input weighted with its power."""
-    for t in range(p_ac.shape[0]):
+def convert_listed(places, power, parts, sums, least, paco, first, count, p_ac):
+    """Fill AC power [W] (place,) of a listed inverter, each input weighted with its power."""
+    for t in range(count):
         total = sums[0, t]
         p_ac[t] = 0.0
         if total < least or total <= 0.0:
             continue
         for place in places:
             if place >= 0:
-                a, b, c = parts[place, 0, t], parts[place, 1, t], parts[place, 2, t]
+                at = first + t
+                a, b, c = parts[place, 0, at], parts[place, 1, at], parts[place, 2, at]
                 above = total - b
                 own = (paco / (a - b) - c * (a - b)) * above + c * above * above
-                p_ac[t] += power[place, t] / total * own
+                p_ac[t] += power[place, at] / total * own
         p_ac[t] = min(max(p_ac[t], 0.0), total)
 
 
 @compiled
-def fill_terminals(p_ac, outside, load, network, volts, heat):
-    """Fill voltage at the terminals [V] and the lead's heat [W] (time,)."""
+def fill_terminals(p_ac, outside, load, network, first, count, volts, heat):
+    """Fill voltage at the terminals [V] and the lead's heat [W] (place,)."""
     if load != 0.0:
-        for t in range(p_ac.shape[0]):
-            volts[t], heat[t] = at_terminals(p_ac[t], outside[t], load, network)
+        for t in range(count):
+            volts[t], heat[t] = at_terminals(p_ac[t], outside[first + t], load, network)
         return
     phases, tangent = network[4], network[5]
     r, x = network[0] + network[2], network[1] + network[3]
     lead = network[0]
     per = 1.0 / phases
-    for t in range(p_ac.shape[0]):
+    for t in range(count):
+        stiff = outside[first + t]
         power = p_ac[t] * per
         reactive = tangent * power
         squared = power * power + reactive * reactive
         along = r * power + x * reactive
         across = x * power - r * reactive
-        half = along + 0.5 * outside[t] * outside[t]
+        half = along + 0.5 * stiff * stiff
         square = half + math.sqrt(half * half - along * along - across * across)
         volts[t] = math.sqrt(square)
         heat[t] = phases * squared / square * lead
 
 
 @compiled
-def sum_up(sums, p_ac, fed, volts, heat, behind, row):
+def sum_up(sums, p_ac, fed, volts, heat, behind, first, count, row):
     """Add up what a wiring delivers, what limits hold back, and what needs a full solution."""
     highest = behind.rules[MEAN]
     if math.isnan(highest) or behind.rules[STAGE] < highest:
         highest = behind.rules[STAGE]
     near = highest - behind.spread[:, 0].max()
-    for t in range(p_ac.shape[0]):
+    dc_limit, auxiliary, night = behind.dc_limit, behind.auxiliary, behind.night
+    availability = behind.availability
+    for t in range(count):
         total = sums[0, t]
-        over = total > behind.dc_limit * (1.0 + 1e-12)
+        over = total > dc_limit * (1.0 + 1e-12)
         # Held to the DC limit the trackers still fill a cap that lies far enough below.
-        if over and (fed[t] > _SURELY * behind.dc_limit or fed[t] >= p_ac[t]):
+        if over and (fed[t] > _SURELY * dc_limit or fed[t] >= p_ac[t]):
             row[3] = 1.0
         if fed[t] < p_ac[t]:
             row[1] += p_ac[t] - fed[t]
             row[2] += 1.0
-        at_end = fed[t] - behind.auxiliary - (behind.night if total <= 0.0 else 0.0)
+        at_end = fed[t] - auxiliary - (night if total <= 0.0 else 0.0)
         kept = at_end - heat[t]
         if at_end > 0.0 and volts[t] > near:
-            rise = volts[t] - behind.alone[t]
-            kept *= 1.0 - off_share(behind.alone[t], rise, behind.rules, behind.spread)
-        row[0] += kept * behind.availability if kept > 0.0 else kept
+            alone = behind.alone[first + t]
+            kept *= 1.0 - off_share(alone, volts[t] - alone, behind.rules, behind.spread)
+        row[0] += kept * availability if kept > 0.0 else kept
 
 
 @compiled
@@ -274,27 +280,31 @@ def delivered(begin, end, wirings, power, parts, behind, paco, ac_nominal, found
         the trackers' shared limits need a full solution (wiring, 4).
     """
     steps = power.shape[1]
-    sums = np.empty((4, steps))
-    p_ac, fed, end_power = np.empty(steps), np.empty(steps), np.empty(steps)
-    volts, heat = np.empty(steps), np.empty(steps)
+    sums = np.empty((4, _SPAN))
+    p_ac, fed, end_power = np.empty(_SPAN), np.empty(_SPAN), np.empty(_SPAN)
+    volts, heat = np.empty(_SPAN), np.empty(_SPAN)
     by_voltage = not math.isnan(behind.rules[WATT_START])
-    for wiring in range(begin, end):
-        places = wirings[wiring]
-        gather(places, power, parts, sums)
-        if behind.kind == LOSSES:
-            convert_losses(sums, behind.nominal, p_ac)
-        else:
-            convert_listed(places, power, parts, sums, behind.nominal, paco, p_ac)
-        for t in range(steps):
-            fed[t] = min(p_ac[t], behind.cap[t])
-        if by_voltage:
-            for t in range(steps):
-                fed[t] = held_by_voltage(
-                    fed[t], behind.outside[t], behind.load, behind.network, behind.rules, ac_nominal
-                )
-        for t in range(steps):
-            night = behind.night if sums[0, t] <= 0.0 else 0.0
-            end_power[t] = fed[t] - behind.auxiliary - night
-        fill_terminals(end_power, behind.outside, behind.load, behind.network, volts, heat)
-        found[wiring, :] = 0.0
-        sum_up(sums, p_ac, fed, volts, heat, behind, found[wiring])
+    cap, outside, load, network = behind.cap, behind.outside, behind.load, behind.network
+    found[begin:end, :] = 0.0
+    for first in range(0, steps, _SPAN):
+        count = min(_SPAN, steps - first)
+        for wiring in range(begin, end):
+            places = wirings[wiring]
+            gather(places, power, parts, first, count, sums)
+            if behind.kind == LOSSES:
+                convert_losses(sums, behind.nominal, count, p_ac)
+            else:
+                least = behind.nominal
+                convert_listed(places, power, parts, sums, least, paco, first, count, p_ac)
+            for t in range(count):
+                fed[t] = min(p_ac[t], cap[first + t])
+            if by_voltage:
+                for t in range(count):
+                    fed[t] = held_by_voltage(
+                        fed[t], outside[first + t], load, network, behind.rules, ac_nominal
+                    )
+            for t in range(count):
+                night = behind.night if sums[0, t] <= 0.0 else 0.0
+                end_power[t] = fed[t] - behind.auxiliary - night
+            fill_terminals(end_power, outside, load, network, first, count, volts, heat)
+            sum_up(sums, p_ac, fed, volts, heat, behind, first, count, found[wiring])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from typing import NamedTuple
 
 import numpy as np
 
@@ -47,7 +48,7 @@ class ArrangementTables:
         self._possible = possible
         self._prepared = prepared
         self._curve = curve
-        self._lit = lit
+        self._days = days_of(prepared, lit)
         first = np.cumsum([0, *(len(own.arrangements) for own in possible.classes)])
         self._first = first[:-1]
         self._fixed = list(possible.wishes.fixed)
@@ -86,12 +87,10 @@ class ArrangementTables:
         done = 0
         with ThreadPoolExecutor(WORKERS) as pool:
             for number, (p_dc, v_dc) in enumerate(
-                pool.map(lambda item: arrangement_points(self._prepared, *item), work)
+                pool.map(lambda item: arrangement_points(self._prepared, self._days, *item), work)
             ):
-                self.power[number] = p_dc[self._lit]
-                self.parts[number] = conversion_parts(
-                    self._curve, self.power[number], v_dc[self._lit]
-                )
+                self.power[number] = p_dc
+                self.parts[number] = conversion_parts(self._curve, p_dc, v_dc)
                 done += 1
                 tell("arrangements", done, len(work))
 
@@ -110,15 +109,49 @@ class ArrangementTables:
         return rows
 
 
-def arrangement_points(
-    prepared: Prepared, mppt: MpptInput, strings: tuple[WiredString, ...]
-) -> tuple[np.ndarray, np.ndarray]:
-    """Return the power [W] and voltage [V] at which strings on an input work (time,).
+class Days(NamedTuple):
+    """The lit steps, each day followed by one dark step that ends it.
+
+    Parameters
+    ----------
+    conditions : CellConditions
+        Diode parameters at those steps (step, plane).
+    lit : ndarray of int
+        Which of the steps are lit.
+    """
+
+    conditions: circuit.CellConditions
+    lit: np.ndarray
+
+
+def days_of(prepared: Prepared, lit: np.ndarray) -> Days:
+    """Return the lit steps of a site with the dark ones that end each day.
 
     Parameters
     ----------
     prepared : Prepared
-        Conditions of the cell groups.
+        The site.
+    lit : ndarray of int
+        The steps with light.
+    """
+    steps = np.union1d(lit, np.minimum(lit + 1, prepared.conditions.photocurrent.shape[0] - 1))
+    conditions = circuit.CellConditions(
+        *(np.ascontiguousarray(part[steps]) for part in prepared.conditions)
+    )
+    return Days(conditions, np.searchsorted(steps, lit))
+
+
+def arrangement_points(
+    prepared: Prepared, days: Days, mppt: MpptInput, strings: tuple[WiredString, ...]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the power [W] and voltage [V] at which strings on an input work (lit step,).
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site.
+    days : Days
+        Its lit steps.
     mppt : MpptInput
         The input.
     strings : tuple of WiredString
@@ -127,21 +160,20 @@ def arrangement_points(
     circuits = tuple(string_circuit(prepared, string, mppt) for string in strings)
     limits = tracker_limits(mppt)
     point = circuit.operating_point(
-        prepared.conditions, circuits, limits, interval_s=prepared.interval_s
+        days.conditions, circuits, limits, interval_s=prepared.interval_s
     )
-    power, volts = point.p_dc * mppt.tracking_efficiency, point.v_dc
+    power, volts = point.p_dc[days.lit] * mppt.tracking_efficiency, point.v_dc[days.lit]
     if mppt.max_power_w is None:
         return power, volts
     held = np.flatnonzero(power > mppt.max_power_w)
     if held.size:
         bounded = circuit.operating_point(
-            circuit.CellConditions(*(part[held] for part in prepared.conditions)),
+            circuit.CellConditions(*(part[days.lit[held]] for part in days.conditions)),
             circuits,
             already_running(limits),
             power_bound=np.full(held.size, mppt.max_power_w),
             interval_s=prepared.interval_s,
         )
-        power, volts = power.copy(), volts.copy()
         power[held], volts[held] = bounded.p_dc, bounded.v_dc
     return power, volts
 

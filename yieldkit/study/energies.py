@@ -19,6 +19,7 @@ from yieldkit.study.arrangement_tables import (
     Progress,
     arrangement_points,
     conversion_parts,
+    days_of,
 )
 from yieldkit.study.network import network_voltage, within_step_spread
 from yieldkit.study.prepare import Prepared
@@ -50,10 +51,11 @@ def wiring_energies(prepared: Prepared, wirings: Sequence[Wiring]) -> np.ndarray
         for place, tracker in enumerate(wiring.trackers):
             key = (mppts[tracker.mppt], tracker.strings)
             table[number, place] = rows.setdefault(key, len(rows))
+    days = days_of(prepared, lit)
     with ThreadPoolExecutor(WORKERS) as pool:
-        points = list(pool.map(lambda key: arrangement_points(prepared, *key), rows))
-    power = np.stack([p_dc[lit] for p_dc, _ in points])
-    parts = np.stack([conversion_parts(curve, p_dc[lit], v_dc[lit]) for p_dc, v_dc in points])
+        points = list(pool.map(lambda key: arrangement_points(prepared, days, *key), rows))
+    power = np.stack([p_dc for p_dc, _ in points])
+    parts = np.stack([conversion_parts(curve, p_dc, v_dc) for p_dc, v_dc in points])
     behind = behind_trackers(prepared, curve, lit)
     dark = np.setdiff1d(np.arange(prepared.weather.sizes["time"]), lit)
     found = delivered_power(table, power, parts, behind, curve, prepared, lambda *_: None)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import NamedTuple
 
@@ -11,7 +11,7 @@ import numpy as np
 from yieldkit.config.equipment import MpptInput
 from yieldkit.config.site import WiredString
 from yieldkit.design.arrangements import plane_cables, wired_string
-from yieldkit.design.candidates import Candidate, Possible
+from yieldkit.design.candidates import Possible
 from yieldkit.physics import circuit, inverter
 from yieldkit.physics.inverter import ListedConversion
 from yieldkit.study.direct import already_running
@@ -23,90 +23,95 @@ Progress = Callable[[str, int, int], None]
 """Called with a word, how many are done and how many there are."""
 
 
-class ArrangementTables:
-    """Power and conversion of every distinct arrangement, over the lit hours.
+Hung = tuple[MpptInput, tuple[WiredString, ...]]
+"""An input and the strings on it."""
+
+
+class Tables(NamedTuple):
+    """Solved arrangements over the lit steps.
+
+    Parameters
+    ----------
+    power : ndarray
+        What each draws [W] (arrangement, lit step).
+    parts : ndarray
+        What its conversion needs (arrangement, 3, lit step).
+    """
+
+    power: np.ndarray
+    parts: np.ndarray
+
+
+def candidate_rows(possible: Possible) -> tuple[list[Hung], np.ndarray]:
+    """Return the distinct arrangements of all candidates, and which of them each uses.
 
     Parameters
     ----------
     possible : Possible
-        The wirings, whose arrangements are solved once each.
+        The wirings.
+
+    Returns
+    -------
+    tuple of (list, ndarray)
+        Inputs with their strings, and their positions in that list for every input of a
+        candidate, -1 for none (candidate, input).
+    """
+    site, fixed = possible.site, possible.wishes.fixed
+    cables = plane_cables(site)
+    mppts = {mppt.name: mppt for mppt in site.inverter.mppts}
+    used: dict[tuple[int, int], int] = {}
+    width = sum(len(own.mppts) for own in possible.classes) + len(fixed)
+    rows = np.full((len(possible.candidates), max(width, 1)), -1, dtype=np.int64)
+    for number, candidate in enumerate(possible.candidates):
+        keys = [(place, chosen) for place, own in enumerate(candidate) for chosen in own]
+        rows[number, : len(keys)] = [used.setdefault(key, len(used)) for key in keys]
+    hung: list[Hung] = [
+        (
+            possible.classes[place].mppts[0],
+            tuple(
+                wired_string(site, piece, cables)
+                for piece in possible.classes[place].arrangements[chosen].pieces
+            ),
+        )
+        for place, chosen in used
+    ]
+    for place, tracker in enumerate(fixed, start=1):
+        rows[:, width - place] = len(hung)
+        hung.append((mppts[tracker.mppt], tracker.strings))
+    return hung, rows
+
+
+def solve_arrangements(
+    prepared: Prepared,
+    curve: inverter.ConversionCurve | ListedConversion,
+    lit: np.ndarray,
+    hung: Sequence[Hung],
+    tell: Progress,
+) -> Tables:
+    """Solve the circuits of arrangements, two at a time.
+
+    Parameters
+    ----------
     prepared : Prepared
-        What all wirings share.
+        The site on its weather.
     curve : ConversionCurve or ListedConversion
         The inverter's conversion.
     lit : ndarray of int
         The steps with light.
+    hung : sequence of Hung
+        Inputs with their strings.
+    tell : callable
+        Told how many are done.
     """
-
-    def __init__(
-        self,
-        possible: Possible,
-        prepared: Prepared,
-        curve: inverter.ConversionCurve | ListedConversion,
-        lit: np.ndarray,
-    ) -> None:
-        self._possible = possible
-        self._prepared = prepared
-        self._curve = curve
-        self._days = days_of(prepared, lit)
-        first = np.cumsum([0, *(len(own.arrangements) for own in possible.classes)])
-        self._first = first[:-1]
-        self._fixed = list(possible.wishes.fixed)
-        used = sorted(
-            {
-                (place, chosen)
-                for candidate in possible.candidates
-                for place, own in enumerate(candidate)
-                for chosen in own
-            }
-        )
-        self._used = used
-        self._row = np.full(int(first[-1]), -1)
-        for number, (place, chosen) in enumerate(used):
-            self._row[self._first[place] + chosen] = number
-        count = len(used) + len(self._fixed)
-        self.power = np.zeros((count, lit.size))
-        self.parts = np.zeros((count, 3, lit.size))
-
-    def solve(self, tell: Progress) -> None:
-        """Solve the circuits of all arrangements, two at a time."""
-        site = self._prepared.site
-        mppts = {mppt.name: mppt for mppt in site.inverter.mppts}
-        cables = plane_cables(site)
-        work = [
-            (
-                self._possible.classes[place].mppts[0],
-                tuple(
-                    wired_string(site, piece, cables)
-                    for piece in self._possible.classes[place].arrangements[chosen].pieces
-                ),
-            )
-            for place, chosen in self._used
-        ]
-        work += [(mppts[each.mppt], each.strings) for each in self._fixed]
-        done = 0
-        with ThreadPoolExecutor(WORKERS) as pool:
-            for number, (p_dc, v_dc) in enumerate(
-                pool.map(lambda item: arrangement_points(self._prepared, self._days, *item), work)
-            ):
-                self.power[number] = p_dc
-                self.parts[number] = conversion_parts(self._curve, p_dc, v_dc)
-                done += 1
-                tell("arrangements", done, len(work))
-
-    def rows(self, candidates: tuple[Candidate, ...]) -> np.ndarray:
-        """Return the table rows of every candidate's inputs (candidate, input)."""
-        width = sum(len(own.mppts) for own in self._possible.classes) + len(self._fixed)
-        rows = np.full((len(candidates), max(width, 1)), -1, dtype=np.int64)
-        fixed = [len(self._used) + number for number in range(len(self._fixed))]
-        for number, candidate in enumerate(candidates):
-            used = [
-                self._row[self._first[place] + chosen]
-                for place, own in enumerate(candidate)
-                for chosen in own
-            ]
-            rows[number, : len(used) + len(fixed)] = [*used, *fixed]
-        return rows
+    days = days_of(prepared, lit)
+    tables = Tables(np.empty((len(hung), lit.size)), np.empty((len(hung), 3, lit.size)))
+    with ThreadPoolExecutor(WORKERS) as pool:
+        points = pool.map(lambda each: arrangement_points(prepared, days, *each), hung)
+        for number, (p_dc, v_dc) in enumerate(points):
+            tables.power[number] = p_dc
+            tables.parts[number] = conversion_parts(curve, p_dc, v_dc)
+            tell("arrangements", number + 1, len(hung))
+    return tables
 
 
 class Days(NamedTuple):

@@ -7,8 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 
-from yieldkit.config.equipment import MpptInput
-from yieldkit.config.site import WiredString, Wiring
+from yieldkit.config.site import Wiring
 from yieldkit.design.grid_profiles import grid_rules
 from yieldkit.design.mounting import inlet_offset_k
 from yieldkit.physics import feed, grid, heat, inverter
@@ -16,10 +15,10 @@ from yieldkit.physics.inverter import ListedConversion
 from yieldkit.study.alternating import conversion_curve, fixed_limits, site_network
 from yieldkit.study.arrangement_tables import (
     WORKERS,
+    Hung,
     Progress,
-    arrangement_points,
-    conversion_parts,
-    days_of,
+    Tables,
+    solve_arrangements,
 )
 from yieldkit.study.network import network_voltage, within_step_spread
 from yieldkit.study.prepare import Prepared
@@ -45,20 +44,16 @@ def wiring_energies(prepared: Prepared, wirings: Sequence[Wiring]) -> np.ndarray
     curve = conversion_curve(prepared.site.inverter)
     lit = np.flatnonzero((prepared.conditions.photocurrent > 0.0).any(axis=1))
     mppts = {mppt.name: mppt for mppt in prepared.site.inverter.mppts}
-    rows: dict[tuple[MpptInput, tuple[WiredString, ...]], int] = {}
+    rows: dict[Hung, int] = {}
     table = np.full((len(wirings), len(mppts)), -1, dtype=np.int64)
     for number, wiring in enumerate(wirings):
         for place, tracker in enumerate(wiring.trackers):
             key = (mppts[tracker.mppt], tracker.strings)
             table[number, place] = rows.setdefault(key, len(rows))
-    days = days_of(prepared, lit)
-    with ThreadPoolExecutor(WORKERS) as pool:
-        points = list(pool.map(lambda key: arrangement_points(prepared, days, *key), rows))
-    power = np.stack([p_dc for p_dc, _ in points])
-    parts = np.stack([conversion_parts(curve, p_dc, v_dc) for p_dc, v_dc in points])
+    tables = solve_arrangements(prepared, curve, lit, list(rows), lambda *_: None)
     behind = behind_trackers(prepared, curve, lit)
     dark = np.setdiff1d(np.arange(prepared.weather.sizes["time"]), lit)
-    found = delivered_power(table, power, parts, behind, curve, prepared, lambda *_: None)
+    found = delivered_power(table, tables, behind, curve, prepared, lambda *_: None)
     energy = (found[:, 0] + dark_power(prepared, curve, dark)) * prepared.interval_s / 3.6e6
     for place in np.flatnonzero(found[:, 3] > 0.0):
         result = simulate_prepared(prepared, wirings[place], solutions)
@@ -142,8 +137,7 @@ def dark_power(
 
 def delivered_power(
     wirings: np.ndarray,
-    power: np.ndarray,
-    parts: np.ndarray,
+    tables: Tables,
     behind: feed.Behind,
     curve: inverter.ConversionCurve | ListedConversion,
     prepared: Prepared,
@@ -155,8 +149,8 @@ def delivered_power(
     ----------
     wirings : ndarray of int
         Rows of the tables for every input of a wiring, -1 for none (wiring, input).
-    power, parts : ndarray
-        Power [W] (arrangement, time) and what its conversion needs (arrangement, 3, time).
+    tables : Tables
+        The solved arrangements.
     behind : Behind
         What lies behind the trackers.
     curve : ConversionCurve or ListedConversion
@@ -178,7 +172,7 @@ def delivered_power(
     edges = np.unique(np.linspace(0, wirings.shape[0], 8 * WORKERS + 1).astype(int))
 
     def block(begin: int, end: int) -> int:
-        feed.delivered(begin, end, wirings, power, parts, behind, paco, nominal, found)
+        feed.delivered(begin, end, wirings, *tables, behind, paco, nominal, found)
         return end - begin
 
     done = 0

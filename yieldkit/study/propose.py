@@ -11,7 +11,7 @@ from yieldkit.config.site import Site, Wiring
 from yieldkit.design.candidates import MOST, Possible, possible_wirings
 from yieldkit.design.wishes import Wishes
 from yieldkit.study.alternating import conversion_curve
-from yieldkit.study.arrangement_tables import ArrangementTables, Progress
+from yieldkit.study.arrangement_tables import Progress, candidate_rows, solve_arrangements
 from yieldkit.study.energies import behind_trackers, couples, dark_power, delivered_power
 from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.simulate import simulate_prepared
@@ -107,24 +107,23 @@ def rank(
     tell = progress or (lambda _word, _done, _all: None)
     curve = conversion_curve(prepared.site.inverter)
     lit = np.flatnonzero((prepared.conditions.photocurrent > 0.0).any(axis=1))
-    tables = ArrangementTables(possible, prepared, curve, lit)
-    tables.solve(tell)
-    wirings = tables.rows(possible.candidates)
+    hung, wirings = candidate_rows(possible)
+    tables = solve_arrangements(prepared, curve, lit, hung, tell)
     behind = behind_trackers(prepared, curve, lit)
     dark = dark_power(prepared, curve, np.setdiff1d(np.arange(prepared.weather.sizes["time"]), lit))
-    found = delivered_power(wirings, tables.power, tables.parts, behind, curve, prepared, tell)
+    found = delivered_power(wirings, tables, behind, curve, prepared, tell)
     hours = prepared.interval_s / 3600.0
     energy = (found[:, 0] + dark) * hours / 1000.0
     held_back, capped = found[:, 1] * hours / 1000.0, found[:, 2] * hours
     whole = np.flatnonzero(found[:, 3] > 0.0) if not couples(prepared) else np.arange(len(energy))
     solutions = Solutions()
-    for done, place in enumerate(whole):
-        tell("wirings solved whole", done, whole.size)
+    for done, place in enumerate(whole, start=1):
         result = simulate_prepared(
             prepared, possible.wiring(possible.candidates[place], "candidate"), solutions
         )
         energy[place] = result.attrs["energy_kwh"]
         held_back[place] = float(result["loss_budget"].sel(loss_step="AC limit"))
         capped[place] = result.attrs["clipped_hours"]
+        tell("wirings solved whole", done, whole.size)
     order = np.argsort(-energy, kind="stable")
     return Ranking(possible, prepared, order, energy, held_back, capped, int(whole.size))

@@ -5,8 +5,7 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.figure import Figure
 
-from yieldkit.report.page import visible
-from yieldkit.report.picture import COLOURS, HATCHES, INK, PALE, SMALL, WIDTH, Picture
+from yieldkit.report.picture import COLOURS, HATCHES, INK, PALE, SMALL, WIDTH, Picture, label
 from yieldkit.study.proposal import Proposal
 
 
@@ -27,7 +26,7 @@ def ranking_picture(proposal: Proposal) -> Picture:
     own = {each.name for each in proposal.ranking.prepared.site.wirings}
     marks = []
     for number, (_, row) in enumerate(proposal.table[proposal.table["name"].isin(own)].iterrows()):
-        gap, name = float(row["difference_percent"]), visible(str(row["name"]))
+        gap, name = float(row["difference_percent"]), label(row["name"], 32)
         marks.append(f"{row['name']} {gap:+.2f} %")
         axes.axvline(
             gap,
@@ -39,9 +38,7 @@ def ranking_picture(proposal: Proposal) -> Picture:
     axes.set_xlabel("energy against the best, %", fontsize=SMALL)
     axes.set_ylabel("permitted wirings", fontsize=SMALL)
     axes.tick_params(labelsize=SMALL)
-    legend = axes.legend(fontsize=SMALL, loc="upper left", frameon=False)
-    for text in legend.get_texts():
-        text.set_parse_math(False)
+    axes.legend(fontsize=SMALL, loc="upper left", frameon=False)
     axes.spines[["top", "right"]].set_visible(False)
     return Picture(
         figure,
@@ -78,11 +75,9 @@ def difference_picture(proposal: Proposal) -> Picture | None:
     axes.axvline(0.0, color=INK, linewidth=0.8)
     axes.set_yticks(
         np.arange(len(proposal.judgements)),
-        [visible(each.second) for each in proposal.judgements],
+        [label(each.second, 28) for each in proposal.judgements],
         fontsize=SMALL,
     )
-    for label in axes.get_yticklabels():
-        label.set_parse_math(False)
     axes.invert_yaxis()
     axes.set_xlabel("the best yields more by, %", fontsize=SMALL)
     axes.tick_params(labelsize=SMALL)

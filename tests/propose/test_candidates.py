@@ -314,3 +314,11 @@ def test_without_a_lowest_ambient_no_longest_string_is_made_up():
     own = possible_wirings(unknown, Wishes(leave_at_most=1, longest=8))
     assert own.candidates
     assert possible_wirings(site, Wishes(leave_at_most=1)).candidates
+
+
+def test_laid_strings_that_are_not_permitted_are_refused():
+    site = small((("a", 14, 90.0), ("b", 6, 270.0)), (2, 2))
+    laid = laid_on({"mppt": "MPPT 1", "strings": [string(("a", 12))]})
+    with pytest.raises(InputError, match="strings that are not permitted") as refused:
+        possible_wirings(site, Wishes(fixed=(laid,)))
+    assert "cold open-circuit voltage" in str(refused.value)

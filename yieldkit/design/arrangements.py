@@ -121,7 +121,8 @@ def _input_class(
                     usage[plane] += count
             if any(used > room for used, room in zip(usage, left, strict=True)):
                 continue
-            reason, amperes = _judged(site, mppts[0], chosen, cables, facts)
+            strings = tuple(wired_string(site, piece, cables) for piece in chosen)
+            reason, amperes = forbidding_check(site, mppts[0], strings, facts)
             if reason:
                 dropped[reason] += 1
                 continue
@@ -173,16 +174,25 @@ def _pairs(site: Site, wishes: Wishes) -> set[tuple[int, int]]:
     }
 
 
-def _judged(
-    site: Site,
-    mppt: MpptInput,
-    pieces: Sequence[Piece],
-    cables: dict[str, Cable | None],
-    facts: dict[str, ModuleFacts],
+def forbidding_check(
+    site: Site, mppt: MpptInput, strings: Sequence[WiredString], facts: dict[str, ModuleFacts]
 ) -> tuple[str, float]:
-    """Return the first check that forbids strings on an input, and their Isc [A]."""
-    strings = tuple(wired_string(site, piece, cables) for piece in pieces)
-    wiring = Wiring(name="candidate", trackers=(TrackerStrings(mppt=mppt.name, strings=strings),))
+    """Return the first check that forbids strings on an input, and the sum of their Isc [A].
+
+    Parameters
+    ----------
+    site : Site
+        The site with its rule profile.
+    mppt : MpptInput
+        The input.
+    strings : sequence of WiredString
+        The strings in parallel.
+    facts : dict of str to ModuleFacts
+        From `site_facts`.
+    """
+    wiring = Wiring(
+        name="candidate", trackers=(TrackerStrings(mppt=mppt.name, strings=tuple(strings)),)
+    )
     own = string_facts(site, wiring, facts)
     amperes = sum(string.i_sc for string in own)
     for findings in (

@@ -12,6 +12,7 @@ from yieldkit.config.site import Site, TrackerStrings, Wiring
 from yieldkit.design.arrangements import (
     Arrangement,
     InputClass,
+    forbidding_check,
     input_classes,
     plane_cables,
     wired_string,
@@ -103,6 +104,7 @@ def possible_wirings(site: Site, wishes: Wishes | None = None, most: int = MOST)
     """
     asked = wishes or Wishes()
     refuse_contradictions(site, asked)
+    _refuse_forbidden(site, asked)
     classes = input_classes(site, asked)
     found = []
     for candidate in candidates(site, asked, classes):
@@ -269,6 +271,26 @@ def _is_first(
 
     mine = key({})
     return all(mine <= key(swap) for swap in swaps)
+
+
+def _refuse_forbidden(site: Site, wishes: Wishes) -> None:
+    """Refuse strings that are laid already and not permitted: no wiring with them would be."""
+    facts = site_facts(site)
+    mppts = {mppt.name: mppt for mppt in site.inverter.mppts}
+    problems = []
+    for tracker in wishes.fixed:
+        reason, _amperes = forbidding_check(site, mppts[tracker.mppt], tracker.strings, facts)
+        if reason:
+            problems.append(
+                Problem(
+                    f"fixed input '{tracker.mppt}'",
+                    f"strings that are not permitted: {reason}",
+                    "strings that pass every check",
+                    remedy="Run the check on that wiring, or leave the input to be proposed.",
+                )
+            )
+    if problems:
+        raise InputError(problems)
 
 
 def _nothing_possible(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> Problem:

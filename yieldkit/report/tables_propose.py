@@ -146,7 +146,7 @@ def unknowns_table() -> Html:
     return table(
         ("unknown", "drawn for", "spread", "shape", "source"),
         rows,
-        "What was drawn. Bypass drops and the sorting of modules within a plane were not.",
+        "What was drawn. The sorting of modules within a plane was not.",
     )
 
 

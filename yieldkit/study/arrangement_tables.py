@@ -87,6 +87,7 @@ def solve_arrangements(
     lit: np.ndarray,
     hung: Sequence[Hung],
     tell: Progress,
+    bypass: circuit.Bypass | None = None,
 ) -> Tables:
     """Solve the circuits of arrangements, two at a time.
 
@@ -102,8 +103,10 @@ def solve_arrangements(
         Inputs with their strings.
     tell : callable
         Told how many are done.
+    bypass : Bypass, optional
+        Another bypass diode than the usual one.
     """
-    days = days_of(prepared, lit)
+    days = days_of(prepared, lit)._replace(bypass=bypass)
     tables = Tables(np.empty((len(hung), lit.size)), np.empty((len(hung), 3, lit.size)))
     with ThreadPoolExecutor(WORKERS) as pool:
         points = pool.map(lambda each: arrangement_points(prepared, days, *each), hung)
@@ -123,10 +126,13 @@ class Days(NamedTuple):
         Diode parameters at those steps (step, plane).
     lit : ndarray of int
         Which of the steps are lit.
+    bypass : Bypass, optional
+        Another bypass diode than the usual one.
     """
 
     conditions: circuit.CellConditions
     lit: np.ndarray
+    bypass: circuit.Bypass | None = None
 
 
 def days_of(prepared: Prepared, lit: np.ndarray) -> Days:
@@ -165,7 +171,11 @@ def arrangement_points(
     circuits = tuple(string_circuit(prepared, string, mppt) for string in strings)
     limits = tracker_limits(mppt)
     point = circuit.operating_point(
-        days.conditions, circuits, limits, interval_s=prepared.interval_s
+        days.conditions,
+        circuits,
+        limits,
+        interval_s=prepared.interval_s,
+        bypass=days.bypass,
     )
     power, volts = point.p_dc[days.lit] * mppt.tracking_efficiency, point.v_dc[days.lit]
     if mppt.max_power_w is None:
@@ -178,6 +188,7 @@ def arrangement_points(
             already_running(limits),
             power_bound=np.full(held.size, mppt.max_power_w),
             interval_s=prepared.interval_s,
+            bypass=days.bypass,
         )
         power[held], volts[held] = bounded.p_dc, bounded.v_dc
     return power, volts

@@ -11,6 +11,7 @@ from yieldkit.config.site import Wiring
 from yieldkit.design.grid_profiles import grid_rules
 from yieldkit.design.mounting import inlet_offset_k
 from yieldkit.physics import feed, grid, heat, inverter
+from yieldkit.physics.circuit import Bypass
 from yieldkit.physics.inverter import ListedConversion
 from yieldkit.study.alternating import conversion_curve, fixed_limits, site_network
 from yieldkit.study.arrangement_tables import (
@@ -26,7 +27,9 @@ from yieldkit.study.simulate import simulate_prepared
 from yieldkit.study.trackers import Solutions
 
 
-def wiring_energies(prepared: Prepared, wirings: Sequence[Wiring]) -> np.ndarray:
+def wiring_energies(
+    prepared: Prepared, wirings: Sequence[Wiring], bypass: Bypass | None = None
+) -> np.ndarray:
     """Return the energy that wirings deliver [kWh] (wiring,), as `simulate` does.
 
     Parameters
@@ -35,6 +38,9 @@ def wiring_energies(prepared: Prepared, wirings: Sequence[Wiring]) -> np.ndarray
         The site on its weather.
     wirings : sequence of Wiring
         The wirings.
+    bypass : Bypass, optional
+        Another bypass diode than the usual one; not where inputs share a limit, for such wirings
+        are simulated whole.
     """
     solutions = Solutions()
     if couples(prepared):
@@ -50,7 +56,7 @@ def wiring_energies(prepared: Prepared, wirings: Sequence[Wiring]) -> np.ndarray
         for place, tracker in enumerate(wiring.trackers):
             key = (mppts[tracker.mppt], tracker.strings)
             table[number, place] = rows.setdefault(key, len(rows))
-    tables = solve_arrangements(prepared, curve, lit, list(rows), lambda *_: None)
+    tables = solve_arrangements(prepared, curve, lit, list(rows), lambda *_: None, bypass)
     behind = behind_trackers(prepared, curve, lit)
     dark = np.setdiff1d(np.arange(prepared.weather.sizes["time"]), lit)
     found = delivered_power(table, tables, behind, curve, prepared, lambda *_: None)

@@ -14,6 +14,7 @@ from scipy import stats
 from yieldkit.config.files import site_from_mapping
 from yieldkit.config.inverters import EfficiencyTable
 from yieldkit.config.site import Site, Wiring
+from yieldkit.physics.circuit import Bypass, default_bypass
 from yieldkit.study.energies import wiring_energies
 from yieldkit.study.prepare import Prepared, prepare
 
@@ -56,6 +57,7 @@ UNKNOWNS: tuple[Unknown, ...] = (
     Unknown("sky model", False, 1.0, "choice", "1", "the four anisotropic models"),
     Unknown("inverter efficiency", False, 0.3, "normal", "%", _COMMON),
     Unknown("network voltage", False, 2.0, "normal", "V", _COMMON),
+    Unknown("bypass drop", False, 15.0, "normal", "%", "0.35 to 0.59 V at 8.7 A; " + _COMMON),
     Unknown("weather's clock", False, 10.0, "uniform", "min", _COMMON),
     Unknown("tilt", True, 2.0, "uniform", "deg", _COMMON),
     Unknown("azimuth", True, 5.0, "uniform", "deg", _COMMON),
@@ -65,7 +67,7 @@ UNKNOWNS: tuple[Unknown, ...] = (
     Unknown("heat loss of the cells", True, 12.0, "normal", "%", "spread of mountings; " + _COMMON),
     Unknown("low-light slope", True, 20.0, "normal", "% of the shunt resistance", _COMMON),
 )
-"""What is drawn; bypass drops and the sorting of modules within a plane are not."""
+"""What is drawn; the sorting of modules within a plane is not."""
 
 
 @dataclass(frozen=True)
@@ -122,7 +124,7 @@ def draw_energies(
         row = inputs.iloc[number]
         weather = _drawn_weather(prepared.weather, row, seed + number)
         variant = prepare(_drawn_site(site, row), weather)
-        energy[number] = wiring_energies(_drawn_cells(variant, row), wirings)
+        energy[number] = wiring_energies(_drawn_cells(variant, row), wirings, _drawn_bypass(row))
         tell("draws", number + 1, draws)
     return Drawn(tuple(each.name for each in wirings), energy, inputs)
 
@@ -236,6 +238,12 @@ def _drawn_plane(plane: dict[str, object], row: pd.Series) -> dict[str, object]:
             3.0,
         ),
     }
+
+
+def _drawn_bypass(row: pd.Series) -> Bypass:
+    """Return bypass diodes that drop more or less at every current."""
+    usual = default_bypass()
+    return usual._replace(n_vth=usual.n_vth * max(1.0 + row["bypass drop"] / 100.0, 0.2))
 
 
 def _drawn_cells(prepared: Prepared, row: pd.Series) -> Prepared:

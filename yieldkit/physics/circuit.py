@@ -120,8 +120,14 @@ def operating_point(
         or a condition that doesn't exist.
     """
     check_limits(limits)
-    check_strings(strings, np.asarray(conditions.photocurrent).shape[1])
+    steps, columns = np.asarray(conditions.photocurrent).shape
+    check_strings(strings, columns)
     conditions, strings = used_only(conditions, strings)
+    stateless = limits.global_search and not any(limits[3:9])
+    if workers > 1 and stateless and steps >= 64 * workers:
+        return _in_parts(
+            conditions, strings, limits, power_bound, interval_s, bypass, breakdown, workers
+        )
     packed = pack(conditions)
     apart = range(packed.shape[1])
     rules = np.array([*limits[3:9], interval_s], dtype=float)
@@ -146,6 +152,37 @@ def operating_point(
             own = level if part.steps is None else level[part.steps]
             operating.hold_bound(part.packed, own, BINDING[word], part.layout.net, window, outputs)
     return _assembled(parts, solved)
+
+
+def _in_parts(
+    conditions: CellConditions,
+    strings: Sequence[StringCircuit],
+    limits: TrackerLimits,
+    power_bound: np.ndarray | None,
+    interval_s: float,
+    bypass: Bypass | None,
+    breakdown: Breakdown | None,
+    workers: int,
+) -> OperatingPoint:
+    """Solve steps that don't depend on one another in parts, each packed by its own thread."""
+    steps = conditions.photocurrent.shape[0]
+    edges = np.linspace(0, steps, 4 * workers + 1).astype(int)
+    bound = None if power_bound is None else np.broadcast_to(power_bound, (steps,))
+
+    def solve(begin: int, end: int) -> OperatingPoint:
+        return operating_point(
+            CellConditions(*(part[begin:end] for part in conditions)),
+            strings,
+            limits,
+            power_bound=None if bound is None else bound[begin:end],
+            interval_s=interval_s,
+            bypass=bypass,
+            breakdown=breakdown,
+        )
+
+    with ThreadPoolExecutor(workers) as pool:
+        points = list(pool.map(solve, edges[:-1], edges[1:]))
+    return OperatingPoint(*(np.concatenate(parts) for parts in zip(*points, strict=True)))
 
 
 class _Part(NamedTuple):

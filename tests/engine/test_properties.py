@@ -109,7 +109,7 @@ def test_the_order_of_groups_and_strings_changes_no_bit(conditions, strings, ran
 def test_equal_strings_in_parallel_lose_exactly_nothing(conditions, strings, number):
     one = operating_point(conditions, strings)
     several = operating_point(conditions, strings * number)
-    assert abs(several.v_dc[0] / one.v_dc[0] - 1.0) <= 4e-16
+    assert abs(several.v_dc[0] / one.v_dc[0] - 1.0) <= 4e-16  # halves go another way
     assert np.abs(several.i_string[0] / one.i_string[0] - 1.0).max() <= 4e-16
     assert abs(several.p_dc[0] - number * one.p_dc[0]) <= 4e-16 * several.p_dc[0]
 

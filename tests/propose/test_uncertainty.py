@@ -1,11 +1,9 @@
 """Whether a difference is real: paired draws, verdicts, and other models as the truth."""
 
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
-import pvlib
 import pytest
 
 from tests.study.sites import demo, variant, weather
@@ -15,7 +13,6 @@ from yieldkit.study.prepare import prepare
 from yieldkit.study.simulate import simulate_prepared
 from yieldkit.study.trackers import Solutions
 from yieldkit.study.uncertainty import UNKNOWNS, Drawn, draw_energies
-from yieldkit.weather.readers import read_weather
 
 DRAWS = 32
 
@@ -108,21 +105,18 @@ def test_the_three_verdicts(gap, spread, verdict):
 
 
 def held_out():
-    """Return truths that are none of the method's own draws."""
-    other_year = read_weather(
-        Path(pvlib.__file__).parent / "data" / "723170TYA.CSV", "tmy3"
-    ).assign_attrs(utc_offset_s=3600, time_zone="UTC+01:00")
+    """Return truths of other models than those that are drawn, at the same place."""
     hot = [dict(p, mounting="flat-roof-rack") for p in demo().model_dump()["planes"]]
-    return {
-        "another sky model": (variant({"models.transposition": "isotropic"}), weather()),
-        "another incidence model": (variant({"models.incidence": "martin-ruiz"}), weather()),
-        "another temperature model": (variant(None, None, hot), weather()),
-        "another place's year": (demo(), other_year),
-    }
+    return (
+        variant({"models.transposition": "isotropic"}),
+        variant({"models.incidence": "martin-ruiz"}),
+        variant(None, None, hot),
+    )
 
 
-def test_spans_cover_truths_from_elsewhere():
-    truths = held_out()
+def test_spans_cover_truths_of_other_models():
+    # 80 % is claimed; the spans are taken as they are. A year of the same place that was held
+    # out is not among the weather at hand.
     inside = []
     for first, second in (
         ("west and east in parallel", "one plane per tracker"),
@@ -130,17 +124,14 @@ def test_spans_cover_truths_from_elsewhere():
         ("west and east in parallel", "dormer in series with east"),
     ):
         found = judge(drawn(), first, second)
-        wide = 0.6 * (found.high_percent - found.low_percent) + 0.15
-        for site, year in truths.values():
-            own = prepare(site, year)
+        for site in held_out():
             pair = [next(w for w in site.wirings if w.name == n) for n in (first, second)]
-            one, other = wiring_energies(own, pair)
+            one, other = wiring_energies(prepare(site, weather()), pair)
             truth = 100.0 * (one - other) / other
-            inside.append(found.low_percent - wide <= truth <= found.high_percent + wide)
-            # Whatever the truth, a verdict of better has the right sign.
+            inside.append(found.low_percent <= truth <= found.high_percent)
             if found.verdict == BETTER:
                 assert np.sign(truth) == np.sign(found.median_percent)
-    assert np.mean(inside) >= 0.75
+    assert np.mean(inside) >= 0.7
 
 
 def test_every_unknown_says_where_its_spread_comes_from():

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 import logging
+import signal
 import sys
 from argparse import Namespace
 from pathlib import Path
+from types import FrameType
 
 from tqdm import tqdm
 
@@ -22,7 +24,7 @@ from yieldkit.study.save import save_ranking
 from yieldkit.words.errors import refuse
 from yieldkit.words.store import write_text
 
-DONE = 0
+DONE, INTERRUPTED = 0, 130
 
 
 def propose(options: Namespace) -> int:
@@ -42,19 +44,25 @@ def propose(options: Namespace) -> int:
     if target is not None and target.exists():
         refuse(str(target), "a file that exists", "a new name", remedy="Name another file.")
     asked = wishes_from(site, wishes)
-    with _Bar() as bar:
-        ranking = propose_wirings(site, asked, most=options.most, progress=bar.told)
-        proposal = weigh(
-            ranking, options.top, 0 if not options.no_report else options.draws, bar.told
+    with ProgressBar() as bar:
+        ranking = propose_wirings(
+            site, asked, most=options.most, progress=bar.told, every_days=options.every_days
         )
+        if not ranking.order.size:
+            raise KeyboardInterrupt
+        drawn_here = options.no_report and not bar.stopped
+        proposal = weigh(ranking, options.top, options.draws if drawn_here else 0, bar.told)
     say(proposal_text(proposal))
     if target is not None:
         write_text(target, with_wirings(site_text(options.site), proposal.best), record=False)
         say(f"\nWrote {target}: the site with {len(proposal.best)} proposed wirings.")
     if options.no_report:
-        return DONE
+        return INTERRUPTED if bar.stopped else DONE
     out = Path(options.out)
     say(f"\nRanking: {save_ranking(ranking, out)}")
+    if bar.stopped:
+        note("Stopped: what was ranked so far is kept; there is no report.")
+        return INTERRUPTED
     logging.getLogger("asyncio").setLevel(logging.CRITICAL)
     note("Drawing what nobody knows, for the report.")
     named = "" if options.site is None else str(Path(options.site).resolve())
@@ -66,6 +74,7 @@ def propose(options: Namespace) -> int:
             "top": options.top,
             "draws": options.draws,
             "most": options.most,
+            "every_days": options.every_days,
         },
         out,
     )
@@ -77,20 +86,32 @@ def _names(text: str) -> list[str]:
     return [name.strip() for name in text.split(",") if name.strip()]
 
 
-class _Bar:
-    """One progress bar after the other, with counts; quiet when nobody looks."""
+class ProgressBar:
+    """One progress bar after the other, with counts; quiet when nobody looks.
 
-    def __enter__(self) -> _Bar:
+    The first interrupt asks the work to stop and keep what is done; a second one ends it.
+    """
+
+    def __enter__(self) -> ProgressBar:
         self._bar: tqdm | None = None
         self._word = ""
+        self.stopped = False
+        self._before = signal.signal(signal.SIGINT, self._interrupted)
         return self
 
     def __exit__(self, *_: object) -> None:
+        signal.signal(signal.SIGINT, self._before)
         if self._bar is not None:
             self._bar.close()
 
-    def told(self, word: str, done: int, every: int) -> None:
-        """Show how far a piece of work is."""
+    def _interrupted(self, _number: int, _frame: FrameType | None) -> None:
+        if self.stopped:
+            raise KeyboardInterrupt
+        self.stopped = True
+        note("Stopping; what is done so far is kept. Interrupt again to end at once.")
+
+    def told(self, word: str, done: int, every: int) -> bool:
+        """Show how far a piece of work is, and tell whether to stop it."""
         if word != self._word:
             if self._bar is not None:
                 self._bar.close()
@@ -98,3 +119,4 @@ class _Bar:
             self._bar = tqdm(total=every, desc=word, disable=not sys.stderr.isatty(), leave=False)
         if self._bar is not None:
             self._bar.update(done - self._bar.n)
+        return self.stopped

@@ -15,6 +15,16 @@ def west(**more):
     return with_changes(planes__west=PLANES[0] | more)
 
 
+def led_out(sides=True, **more):
+    """Return the small site whose west plane has a cable exit, and modules with sides or none."""
+    known = {"length_m": 2.1, "width_m": 1.1} if sides else {}
+    cable_exit = {"row": 0, "column": 0, "onward_m": 9.0}
+    return with_changes(
+        planes__west=PLANES[0] | {"layout": "portrait", "cable_exit": cable_exit} | more,
+        module_types__M540=mapping()["module_types"][0] | known,
+    )
+
+
 def place(**more):
     """Return the small site whose place says more."""
     return with_changes(site=mapping()["site"] | more)
@@ -132,6 +142,45 @@ CASES = {
     "two modules at one place": (
         west(positions=[{"row": 0, "column": min(i, 22)} for i in range(24)]),
         "planes.0.positions: got 2 modules at row and column (0, 22); expected one module at a",
+    ),
+    "drawing of other modules": (
+        west(drawing=["M" * 12, "M" * 11 + "."]),
+        "planes.0.drawing: got 23 modules drawn, 24 on the plane; expected a drawing of every "
+        "module of the plane, or none. Correct the drawing or the number of modules.",
+    ),
+    "a strange sign in a drawing": (
+        west(drawing=["M" * 13, "MMMMMxMMMMMM."]),
+        "planes.0.drawing.1: got the sign 'x' in 'MMMMMxMMMMMM.'; expected M for a module and . "
+        "for none",
+    ),
+    "a drawing with rows of several lengths": (
+        west(drawing=["M" * 10, "M" * 14]),
+        "planes.0.drawing: got rows of 10 to 14 signs; expected rows of one length. Fill the "
+        "shorter ones with . on the side where nothing lies.",
+    ),
+    "a drawing beside positions": (
+        west(
+            drawing=["M" * 24],
+            positions=[{"row": 0, "column": column} for column in range(24)],
+        ),
+        "planes.0.drawing: got a drawing beside positions; expected one of the two. Leave one of "
+        "them out.",
+    ),
+    "a cable exit of a plane without places": (
+        led_out(),
+        "planes.0.cable_exit: got a cable exit on a plane without its modules' places; expected a "
+        "drawing or positions of the modules. Draw the plane, or leave cable_exit out and state "
+        "cable lengths.",
+    ),
+    "a cable exit of a plane without layout": (
+        led_out(drawing=["M" * 24], layout=None),
+        "planes.0.cable_exit: got a cable exit on a plane without layout; expected layout: "
+        "portrait or landscape, from which lengths follow",
+    ),
+    "a cable exit without the module's sides": (
+        led_out(sides=False, drawing=["M" * 24]),
+        "planes.0.cable_exit: got a cable exit, but no length_m and no width_m of module type "
+        "'M540'; expected both sides of the module, from which lengths follow",
     ),
     "horizon twice": (
         west(horizon=[{"azimuth_deg": 90.0, "elevation_deg": e} for e in (5, 7)]),

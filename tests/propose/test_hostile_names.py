@@ -12,7 +12,7 @@ from tests.study.sites import demo, weather
 from yieldkit.config.files import read_site_text, site_text
 from yieldkit.config.written_back import with_wirings
 from yieldkit.design.wishes import Wishes
-from yieldkit.report import figures_propose, tables_propose
+from yieldkit.report import figures_propose, roof, tables_propose
 from yieldkit.report.text import proposal_text
 from yieldkit.study.proposal import weigh
 from yieldkit.study.propose import propose
@@ -42,6 +42,10 @@ def test_the_page_holds_only_our_own_markup(hostile, number):
         tables_propose.counts_list(proposal),
         figures_propose.ranking_picture(proposal),
         figures_propose.difference_picture(proposal),
+        roof.roof_picture(
+            proposal.ranking.prepared.site, proposal.layouts[0], proposal.best[0].name
+        ),
+        roof.layout_table(proposal.layouts[0]),
     ]
     parsed = seen("".join(piece._repr_html_() for piece in pieces))
     assert all(TAGS.fullmatch(tag) for tag, _ in parsed.tags)

@@ -5,7 +5,7 @@ import pandas as pd
 import pvlib
 import pytest
 
-from yieldkit.config.site import Plane
+from yieldkit.config.planes import Plane
 from yieldkit.physics.heat import (
     MOUNTING,
     cell_temperature,

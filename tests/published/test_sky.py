@@ -99,6 +99,15 @@ def test_isotropic_sky_at_a_right_angle():
     assert found.poa_ground_diffuse[0] == pytest.approx(50.0)
 
 
+def test_an_evenly_bright_share_lies_between_the_model_and_an_isotropic_sky():
+    sun = sun_at(40.0)
+    found = plane_irradiance(
+        sun, *(np.array([v]) for v in (GHI, 800.0, 100.0)), 0.2, 30.0, 180.0, "hay-davies", 0.25
+    )
+    # From the table: 113.562 by the model, 93.301 from an isotropic sky.
+    assert found.poa_sky_diffuse[0] == pytest.approx(0.75 * 113.562 + 0.25 * 93.301, abs=2e-3)
+
+
 def test_hay_davies_without_beam_is_isotropic():
     found = on_plane("hay-davies", 40.0, ghi=100.0, dni=0.0)
     expected = on_plane("isotropic", 40.0, ghi=100.0, dni=0.0)

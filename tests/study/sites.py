@@ -40,8 +40,10 @@ def demo():
 
 @cache
 def demo_mapping():
-    """Return its content with every key."""
-    return demo().model_dump(exclude={"folder"})
+    """Return its content with every key, without the modules' places, so that counts may change."""
+    content = demo().model_dump(exclude={"folder"})
+    nowhere = {"positions": (), "drawing": (), "cable_exit": None}
+    return {**content, "planes": tuple({**plane, **nowhere} for plane in content["planes"])}
 
 
 @cache

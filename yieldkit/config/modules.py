@@ -77,6 +77,8 @@ class DatasheetModule(Frozen):
     """Longer side [m]."""
     width_m: Positive | None = None
     """Shorter side [m]."""
+    lead_length_m: Positive | None = None
+    """Length of each of the module's two leads [m]."""
     noct_c: Celsius | None = None
     """Nominal operating cell temperature (NOCT or NMOT) [degC]."""
     bifaciality: Bifaciality | None = None
@@ -126,6 +128,8 @@ class ListedModule(Frozen):
     """Longer side [m]."""
     width_m: Positive | None = None
     """Shorter side [m]."""
+    lead_length_m: Positive | None = None
+    """Length of each of the module's two leads [m]."""
     bifaciality: Bifaciality | None = None
     """Rear over front efficiency, as a share; leave it out for a module of one face."""
     needs_functional_earthing: Earthing | None = None

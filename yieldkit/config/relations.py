@@ -14,6 +14,7 @@ from yieldkit.config.content import Content
 from yieldkit.config.inverter_relations import inverter_relations
 from yieldkit.config.parts import entries, names, part
 from yieldkit.config.place_relations import place_relations
+from yieldkit.config.roof_relations import plane_places
 from yieldkit.config.wiring_relations import wiring_relations
 from yieldkit.config.wording import one_of, shown
 from yieldkit.words.errors import Problem, nearest
@@ -102,6 +103,7 @@ def _planes(content: Content) -> Iterator[Problem]:
                     remedy="Correct the positions or the number of modules.",
                 )
             yield from _twice_placed(content, at, plane)
+        yield from plane_places(content, at, plane)
         yield from _horizon(content, at, plane)
         yield from _slope(content, at, plane)
 

@@ -1,4 +1,4 @@
-"""The site: place, weather, planes, wirings and the connection to the network."""
+"""The site: place, weather, wirings and the connection to the network."""
 
 from __future__ import annotations
 
@@ -20,9 +20,8 @@ from yieldkit.config.base import (
 from yieldkit.config.conductors import AcLead, Cable
 from yieldkit.config.inverters import Inverter
 from yieldkit.config.modules import ModuleType
+from yieldkit.config.planes import Plane
 from yieldkit.words.zones import utc_offset
-
-Mounting = Literal["open-rack", "flat-roof-rack", "roof-parallel", "integrated", "facade"]
 
 
 class DesignTemperatures(Frozen):
@@ -123,57 +122,10 @@ class ModelChoices(Frozen):
         "perez-driesse"
     )
     """Diffuse light of the sky on a tilted plane."""
+    isotropic_share: Annotated[float, Field(ge=0, le=1)] = 0.0
+    """Share of the diffuse sky taken as evenly bright, the rest by the transposition model."""
     incidence: Literal["fresnel", "ashrae", "martin-ruiz"] = "fresnel"
     """Reflection at the glass by angle of incidence."""
-
-
-class ModulePosition(Frozen):
-    """A module's place on its plane: row and column counted from the lower left corner."""
-
-    row: Annotated[int, Field(ge=0, le=10_000)]
-    """Row, 0 at the eaves."""
-    column: Annotated[int, Field(ge=0, le=10_000)]
-    """Column, 0 at the left, seen from outside."""
-
-
-class HorizonPoint(Frozen):
-    """Elevation of the horizon seen from a plane, by compass azimuth."""
-
-    azimuth_deg: Annotated[float, Field(ge=0, le=360)]
-    """Compass degrees."""
-    elevation_deg: Annotated[float, Field(ge=0, le=90)]
-    """Degrees above horizontal."""
-
-
-class Plane(Frozen):
-    """A roof plane with its modules, all of one type."""
-
-    name: Name
-    """The name that wirings refer to."""
-    tilt_deg: Annotated[float, Field(ge=0, le=90)]
-    """Degrees from horizontal; a pitch of 100 percent is 45 degrees."""
-    azimuth_deg: Annotated[float, Field(ge=0, le=360)]
-    """Compass degrees: north 0, east 90, south 180, west 270."""
-    modules: Count
-    """Number of modules on the plane, wired or not."""
-    module_type: Name
-    """Name of a module type of this file."""
-    mounting: Mounting
-    """How the modules are mounted, on which their temperature depends."""
-    layout: Literal["portrait", "landscape"] | None = None
-    """How the modules lie: upright or across."""
-    positions: tuple[ModulePosition, ...] = ()
-    """Place of each module; none, if unknown."""
-    horizon: tuple[HorizonPoint, ...] = ()
-    """Far horizon seen from the plane."""
-    soiling_loss_percent: Annotated[float, Field(ge=0, lt=100)] = 0.0
-    """Loss of light by dirt and snow [%]."""
-    rear_gain_percent: Annotated[float, Field(ge=0, le=100)] = 0.0
-    """Rear irradiance times bifaciality over front irradiance [%]."""
-    heat_loss_factor: Annotated[float, Field(ge=0.3, le=3)] = 1.0
-    """Factor on the mounting's heat-loss coefficients; below 1 the cells run hotter."""
-    module_quality_loss_percent: Annotated[float, Field(ge=-100, lt=100)] = 0.0
-    """Tolerance and light-induced loss of power [%]; negative for a gain."""
 
 
 class Group(Frozen):

@@ -1,11 +1,13 @@
-"""Where each string's modules lie on the roof: connected runs of neighbours."""
+"""Where each string's modules lie on the roof, and the cable that follows from it."""
 
 from __future__ import annotations
 
-from itertools import pairwise
+from collections.abc import Sequence
 from typing import NamedTuple
 
-from yieldkit.config.site import Plane, Site, Wiring
+from yieldkit.config.planes import Plane
+from yieldkit.config.site import Site, TrackerStrings, WiredString, Wiring
+from yieldkit.design.roof_runs import Roof, Run, runs
 
 
 class StringRun(NamedTuple):
@@ -20,11 +22,16 @@ class StringRun(NamedTuple):
     plane : str
         The plane.
     modules : tuple of int
-        Positions of its modules in the plane's list, in the order of the cable.
+        Its modules as positions in the plane's places, in the order of the cable.
     connected : bool
-        Whether each module lies beside the one before it.
-    return_m : float
-        Length of the conductor back from the last module to the first, along the rows [m].
+        Whether the modules lie side by side.
+    skips : bool
+        Whether the cable leaves out every other module and comes back over those.
+    leads_reach : bool, optional
+        Whether the modules' own leads bridge every step; None where they aren't known.
+    conductor_m : float, optional
+        Both conductors from the inverter to the run's two ends [m]; None where it isn't known,
+        as for a string that crosses planes.
     """
 
     mppt: str
@@ -32,24 +39,16 @@ class StringRun(NamedTuple):
     plane: str
     modules: tuple[int, ...]
     connected: bool
-    return_m: float
+    skips: bool
+    leads_reach: bool | None
+    conductor_m: float | None
 
 
-def serpentine(plane: Plane) -> tuple[int, ...]:
-    """Return a plane's modules row by row, every other row backwards.
-
-    Parameters
-    ----------
-    plane : Plane
-        A plane with the position of every module.
-    """
-    places = plane.positions
-
-    def along(number: int) -> tuple[int, int]:
-        here = places[number]
-        return here.row, -here.column if here.row % 2 else here.column
-
-    return tuple(sorted(range(plane.modules), key=along))
+class _Piece(NamedTuple):
+    mppt: str
+    string: int
+    modules: int
+    alone: bool
 
 
 def string_layout(site: Site, wiring: Wiring) -> tuple[StringRun, ...] | None:
@@ -58,62 +57,107 @@ def string_layout(site: Site, wiring: Wiring) -> tuple[StringRun, ...] | None:
     Parameters
     ----------
     site : Site
-        Planes with module positions.
+        Planes with their modules' places.
     wiring : Wiring
         The wiring.
 
     Returns
     -------
     tuple of StringRun, or None
-        None where a plane in use has no positions: the layout is then NOT CHECKED.
+        None where a plane in use has no places: the layout is then NOT CHECKED.
     """
+    pieces = _pieces(wiring)
     planes = {plane.name: plane for plane in site.planes}
-    used = {
-        group.plane
-        for tracker in wiring.trackers
-        for string in tracker.strings
-        for group in string.groups
-    }
-    if any(len(planes[name].positions) != planes[name].modules for name in used):
+    if any(not planes[name].places for name in pieces):
         return None
-    orders = {name: serpentine(planes[name]) for name in used}
-    taken = dict.fromkeys(used, 0)
-    runs = []
+    found = []
+    for name, own in pieces.items():
+        roof, is_metric = _roof(site, planes[name])
+        cut = runs(roof, [piece.modules for piece in own])
+        found += [
+            _string_run(planes[name], roof, piece, run, is_metric)
+            for piece, run in zip(own, cut, strict=True)
+        ]
+    order = [tracker.mppt for tracker in wiring.trackers]
+    return tuple(sorted(found, key=lambda run: (order.index(run.mppt), run.string)))
+
+
+def laid_wiring(wiring: Wiring, layout: Sequence[StringRun]) -> Wiring:
+    """Return a wiring whose cables have the lengths that its layout needs.
+
+    Parameters
+    ----------
+    wiring : Wiring
+        The wiring.
+    layout : sequence of StringRun
+        From `string_layout`.
+
+    Returns
+    -------
+    Wiring
+        A string whose way isn't known keeps its length, and one without a cable has none.
+    """
+    known = {
+        (run.mppt, run.string): run.conductor_m for run in layout if run.conductor_m is not None
+    }
+
+    def laid(mppt: str, number: int, string: WiredString) -> WiredString:
+        if string.cable is None or (mppt, number) not in known:
+            return string
+        length = round(known[mppt, number] / 2.0, 1)
+        return string.model_copy(
+            update={"cable": string.cable.model_copy(update={"length_m": length})}
+        )
+
+    trackers = tuple(
+        TrackerStrings(
+            mppt=tracker.mppt,
+            strings=tuple(
+                laid(tracker.mppt, number, string)
+                for number, string in enumerate(tracker.strings, start=1)
+            ),
+        )
+        for tracker in wiring.trackers
+    )
+    return wiring.model_copy(update={"trackers": trackers})
+
+
+def _pieces(wiring: Wiring) -> dict[str, list[_Piece]]:
+    """Return what each plane gives to the strings."""
+    found: dict[str, list[_Piece]] = {}
     for tracker in wiring.trackers:
         for number, string in enumerate(tracker.strings, start=1):
+            alone = len(string.groups) == 1
             for group in string.groups:
-                start = taken[group.plane]
-                taken[group.plane] += group.modules
-                chosen = orders[group.plane][start : start + group.modules]
-                plane = planes[group.plane]
-                runs.append(
-                    StringRun(
-                        tracker.mppt,
-                        number,
-                        group.plane,
-                        chosen,
-                        _connected(plane, chosen),
-                        _back(site, plane, chosen),
-                    )
-                )
-    return tuple(runs)
+                piece = _Piece(tracker.mppt, number, group.modules, alone)
+                found.setdefault(group.plane, []).append(piece)
+    return found
 
 
-def _spacing(site: Site, plane: Plane) -> tuple[float, float]:
-    """Return width and height of a plane's modules as they lie [m]."""
+def _roof(site: Site, plane: Plane) -> tuple[Roof, bool]:
+    """Return a plane as rows and columns, and whether its lengths are metres."""
     module = next(each for each in site.module_types if each.name == plane.module_type)
-    short, long = module.width_m or 1.1, module.length_m or 1.7
-    return (long, short) if plane.layout == "landscape" else (short, long)
+    cells = tuple((place.row, place.column) for place in plane.places)
+    out = plane.cable_exit
+    way_out = None if out is None else (out.row, out.column)
+    if module.width_m is None or module.length_m is None or plane.layout is None:
+        return Roof(cells, (1.0, 1.0), way_out), False
+    upright = plane.layout == "portrait"
+    sides = (module.width_m, module.length_m) if upright else (module.length_m, module.width_m)
+    reach = None if module.lead_length_m is None else 2.0 * module.lead_length_m
+    return Roof(cells, sides, way_out, reach), True
 
 
-def _back(site: Site, plane: Plane, chosen: tuple[int, ...]) -> float:
-    """Return the way back from the last module to the first, along rows and columns [m]."""
-    width, height = _spacing(site, plane)
-    a, b = plane.positions[chosen[0]], plane.positions[chosen[-1]]
-    return abs(a.column - b.column) * width + abs(a.row - b.row) * height
-
-
-def _connected(plane: Plane, chosen: tuple[int, ...]) -> bool:
-    """Tell whether each module lies beside, above or below the one before it."""
-    places = [plane.positions[number] for number in chosen]
-    return all(abs(a.row - b.row) + abs(a.column - b.column) == 1 for a, b in pairwise(places))
+def _string_run(plane: Plane, roof: Roof, piece: _Piece, run: Run, is_metric: bool) -> StringRun:
+    out = plane.cable_exit
+    known = is_metric and piece.alone and out is not None
+    return StringRun(
+        piece.mppt,
+        piece.string,
+        plane.name,
+        run.path,
+        run.connected,
+        run.skips,
+        None if roof.reach is None else run.longest_step <= roof.reach,
+        run.ends + 2.0 * out.onward_m if known and out is not None else None,
+    )

@@ -10,7 +10,8 @@ import numpy as np
 import pvlib
 
 from yieldkit.config.equipment import DatasheetModule, ListedModule, MpptInput
-from yieldkit.config.site import Plane, Site, WiredString, Wiring
+from yieldkit.config.planes import Plane
+from yieldkit.config.site import Site, WiredString, Wiring
 from yieldkit.physics import datasheet, heat
 
 _STC_C = 25.0

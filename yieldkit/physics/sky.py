@@ -151,6 +151,7 @@ def plane_irradiance(
     tilt: float,
     azimuth: float,
     model: str,
+    isotropic_share: float = 0.0,
 ) -> PlaneIrradiance:
     """Return the irradiance on a plane.
 
@@ -166,6 +167,8 @@ def plane_irradiance(
         [deg]; azimuth from north through east.
     model : str
         A key of `TRANSPOSITION`.
+    isotropic_share : float
+        Share of the diffuse sky taken as evenly bright, the rest by the model [1].
 
     Returns
     -------
@@ -189,7 +192,8 @@ def plane_irradiance(
     diffuse = transpose(tilt, azimuth, sun, Horizontal(ghi, dni, dhi))
     sky = np.where(lit, np.nan_to_num(diffuse), 0.0)
     half_seen = dhi * 0.5 * (1.0 + np.cos(np.radians(tilt)))
-    sky = np.where((dhi > 0.0) & ~lit, half_seen, np.maximum(sky, 0.0))
+    sky = (1.0 - isotropic_share) * np.maximum(sky, 0.0) + isotropic_share * half_seen
+    sky = np.where((dhi > 0.0) & ~lit, half_seen, sky)
     ground = irradiance.get_ground_diffuse(tilt, ghi, albedo)
     parts = [np.where(missing, np.nan, part) for part in (direct, sky, ground)]
     return PlaneIrradiance(aoi, *parts, parts[0] + parts[1] + parts[2])

@@ -17,8 +17,8 @@ def ranking_picture(proposal: Proposal) -> Picture:
     proposal : Proposal
         From `weigh`.
     """
-    energy = proposal.ranking.energy_kwh
-    best = float(energy.max())
+    energy = proposal.ranking.energy_kwh[proposal.ranking.order]
+    best = float(energy[0])
     percent = 100.0 * (energy / best - 1.0)
     figure = Figure(figsize=(WIDTH, 2.9), layout="constrained")
     axes = figure.add_subplot()

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from yieldkit.design.layout import string_layout
 from yieldkit.report.page import escape
 from yieldkit.report.picture import Html
 from yieldkit.report.tables import sentences, table
@@ -52,6 +51,7 @@ def best_table(proposal: Proposal) -> Html:
             f"{row['strings']}",
             f"{row['cable_m']:.0f}",
             f"{row['modules_left']}",
+            f"{row['clipped_kwh']:,.0f}",
             _number(row["voltage_margin_v"]),
             _number(row["current_margin_a"]),
             str(row["worst_finding"]),
@@ -67,6 +67,7 @@ def best_table(proposal: Proposal) -> Html:
             "strings",
             "cable, m",
             "left out",
+            "AC limit, kWh",
             "margin, V",
             "margin, A",
             "worst finding",
@@ -74,9 +75,9 @@ def best_table(proposal: Proposal) -> Html:
         ),
         rows,
         "The best wirings, and the site's own. Margins are those of the cold open-circuit voltage "
-        "and the short-circuit current. Unbeaten: none here is at least as good in energy, "
-        "strings, cable and modules left out.",
-        numbers=(1, 2, 3, 4, 5, 6, 7),
+        "and the short-circuit current; the AC limit holds back so much energy. Unbeaten: none "
+        "here is at least as good in energy, strings, cable and modules left out.",
+        numbers=(1, 2, 3, 4, 5, 6, 7, 8),
         marked=0,
     )
 
@@ -137,7 +138,7 @@ def unknowns_table() -> Html:
         (
             each.name,
             "each plane" if each.per_plane else "all",
-            f"{each.spread:g} {each.unit}" if each.shape != "choice" else "one of several",
+            each.range(),
             each.shape,
             each.source,
         )
@@ -146,7 +147,8 @@ def unknowns_table() -> Html:
     return table(
         ("unknown", "drawn for", "spread", "shape", "source"),
         rows,
-        "What was drawn. The sorting of modules within a plane was not.",
+        "What was drawn. Modules are laid string after string from a delivery between unsorted and "
+        "sorted by current.",
     )
 
 
@@ -158,30 +160,13 @@ def counts_list(proposal: Proposal) -> Html:
         f"{len(ranking.possible.candidates):,} permitted wirings of "
         f"{sum(arrangements):,} different arrangements on the inputs.",
         *ranking.possible.dropped(),
-        "Cable lengths are the site file's, by plane.",
-        *_layout_sentences(proposal),
+        "They are ranked with the site file's cable lengths, by plane. Where the modules' places "
+        "are known, the best and the site's own get the cables of their layout.",
     ]
+    if ranking.sample is not None:
+        said.append(ranking.sample.sentence())
     if ranking.solved_whole:
         said.append(
             f"{ranking.solved_whole:,} were simulated one by one, because inputs share a limit."
         )
     return sentences(said)
-
-
-def _layout_sentences(proposal: Proposal) -> list[str]:
-    """Say how the best wiring's strings lie on the roof, where the modules' places are known."""
-    best = proposal.best[0]
-    runs = string_layout(proposal.ranking.prepared.site, best)
-    if runs is None:
-        return ["Layout on the roof: NOT CHECKED, the planes in use have no module positions."]
-    broken = [run for run in runs if not run.connected]
-    said = [
-        f"Laid row by row, {len(runs) - len(broken)} of {len(runs)} runs of '{best.name}' are "
-        "connected neighbours."
-    ]
-    return said + [
-        f"{run.mppt}, string {run.string} on {run.plane}: {len(run.modules)} modules, "
-        f"{run.return_m:.1f} m back to its first"
-        + ("." if run.connected else "; the run has a gap.")
-        for run in runs
-    ]

@@ -67,6 +67,8 @@ def proposal_text(proposal: Proposal) -> str:
     for each in proposal.judgements:
         lines.append(textwrap.fill(plain_line(each.sentence()), _WIDTH))
     lines.extend(plain_line(sentence) for sentence in proposal.ranking.possible.dropped())
+    if proposal.ranking.sample is not None:
+        lines.append(textwrap.fill(proposal.ranking.sample.sentence(), _WIDTH))
     lines.append(textwrap.fill(before_losses(), _WIDTH))
     return "\n".join(lines)
 

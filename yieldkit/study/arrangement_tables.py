@@ -19,8 +19,9 @@ from yieldkit.study.prepare import Prepared
 from yieldkit.study.trackers import string_circuit, tracker_limits
 
 WORKERS = 2
-Progress = Callable[[str, int, int], None]
-"""Called with a word, how many are done and how many there are."""
+Progress = Callable[[str, int, int], bool | None]
+"""Called with a word, how many are done and how many there are; a true answer stops the work,
+and what is done so far is kept."""
 
 
 Hung = tuple[MpptInput, tuple[WiredString, ...]]
@@ -88,7 +89,7 @@ def solve_arrangements(
     hung: Sequence[Hung],
     tell: Progress,
     bypass: circuit.Bypass | None = None,
-) -> Tables:
+) -> tuple[Tables, int]:
     """Solve the circuits of arrangements, two at a time.
 
     Parameters
@@ -102,19 +103,27 @@ def solve_arrangements(
     hung : sequence of Hung
         Inputs with their strings.
     tell : callable
-        Told how many are done.
+        Told how many are done; may stop the work.
     bypass : Bypass, optional
         Another bypass diode than the usual one.
+
+    Returns
+    -------
+    tuple of (Tables, int)
+        The tables, and how many of their rows are solved: all, unless the work was stopped.
     """
     days = days_of(prepared, lit)._replace(bypass=bypass)
     tables = Tables(np.empty((len(hung), lit.size)), np.empty((len(hung), 3, lit.size)))
     with ThreadPoolExecutor(WORKERS) as pool:
-        points = pool.map(lambda each: arrangement_points(prepared, days, *each), hung)
-        for number, (p_dc, v_dc) in enumerate(points):
+        points = [pool.submit(arrangement_points, prepared, days, *each) for each in hung]
+        for number, point in enumerate(points):
+            p_dc, v_dc = point.result()
             tables.power[number] = p_dc
             tables.parts[number] = conversion_parts(curve, p_dc, v_dc)
-            tell("arrangements", number + 1, len(hung))
-    return tables
+            if tell("arrangements", number + 1, len(hung)):
+                pool.shutdown(cancel_futures=True)
+                return tables, number + 1
+    return tables, len(hung)
 
 
 class Days(NamedTuple):

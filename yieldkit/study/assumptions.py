@@ -30,14 +30,19 @@ def site_assumptions(
     """
     return (
         *_weather_sentences(weather),
-        f"Sky: {site.models.transposition} transposition; incidence: {site.models.incidence}; "
-        f"albedo {site.site.albedo:g}.",
+        f"Sky: {site.models.transposition} transposition{_evenly_bright(site)}; incidence: "
+        f"{site.models.incidence}; albedo {site.site.albedo:g}.",
         *_mounting_sentences(site),
         *_module_sentences(fits),
         *_inverter_sentences(site),
         *_grid_sentences(site),
         "Bypass diodes: 0.45 V at 9 A and 60 degC. Modules of a plane are alike and evenly lit.",
     )
+
+
+def _evenly_bright(site: Site) -> str:
+    share = 100.0 * site.models.isotropic_share
+    return f", {share:.0f} % of the diffuse sky evenly bright" if share > 0.0 else ""
 
 
 def _weather_sentences(weather: xr.Dataset) -> list[str]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
+from typing import NamedTuple
 
 import numpy as np
 
-from yieldkit.config.site import Wiring
+from yieldkit.config.site import Site, Wiring
 from yieldkit.design.grid_profiles import grid_rules
 from yieldkit.design.mounting import inlet_offset_k
 from yieldkit.physics import feed, grid, heat, inverter
@@ -27,10 +29,36 @@ from yieldkit.study.simulate import simulate_prepared
 from yieldkit.study.trackers import Solutions
 
 
-def wiring_energies(
+class WiringYields(NamedTuple):
+    """What wirings deliver in the weather's period, each (wiring,).
+
+    Parameters
+    ----------
+    energy_kwh : ndarray
+        Energy delivered [kWh].
+    held_back_kwh : ndarray
+        Energy held back by the AC limit [kWh].
+    capped_hours : ndarray
+        Hours at the AC limit.
+    solved_whole : ndarray of bool
+        Which were simulated as a whole, because inputs share a limit.
+    """
+
+    energy_kwh: np.ndarray
+    held_back_kwh: np.ndarray
+    capped_hours: np.ndarray
+    solved_whole: np.ndarray
+
+
+def silent(_word: str, _done: int, _every: int) -> bool | None:
+    """Tell nobody how far the work is."""
+    return None
+
+
+def wiring_yields(
     prepared: Prepared, wirings: Sequence[Wiring], bypass: Bypass | None = None
-) -> np.ndarray:
-    """Return the energy that wirings deliver [kWh] (wiring,), as `simulate` does.
+) -> WiringYields:
+    """Return what wirings deliver, as `simulate` does.
 
     Parameters
     ----------
@@ -42,13 +70,8 @@ def wiring_energies(
         Another bypass diode than the usual one; not where inputs share a limit, for such wirings
         are simulated whole.
     """
-    solutions = Solutions()
-    if couples(prepared):
-        return np.array(
-            [simulate_prepared(prepared, each, solutions).attrs["energy_kwh"] for each in wirings]
-        )
     curve = conversion_curve(prepared.site.inverter)
-    lit = np.flatnonzero((prepared.conditions.photocurrent > 0.0).any(axis=1))
+    lit = lit_steps(prepared)
     mppts = {mppt.name: mppt for mppt in prepared.site.inverter.mppts}
     rows: dict[Hung, int] = {}
     table = np.full((len(wirings), len(mppts)), -1, dtype=np.int64)
@@ -56,20 +79,99 @@ def wiring_energies(
         for place, tracker in enumerate(wiring.trackers):
             key = (mppts[tracker.mppt], tracker.strings)
             table[number, place] = rows.setdefault(key, len(rows))
-    tables = solve_arrangements(prepared, curve, lit, list(rows), lambda *_: None, bypass)
-    behind = behind_trackers(prepared, curve, lit)
+    if shares_limits(prepared.site):
+        found = np.zeros((len(wirings), 4))
+        found[:, 3] = 1.0
+    else:
+        tables, _ = solve_arrangements(prepared, curve, lit, list(rows), silent, bypass)
+        behind = behind_trackers(prepared, curve, lit)
+        found, _ = delivered_power(table, tables, behind, curve, prepared, silent)
+    yields = yields_of(prepared, found, lit)
+    simulate_whole(prepared, yields, lambda place: wirings[place], silent)
+    return yields
+
+
+def wiring_energies(
+    prepared: Prepared, wirings: Sequence[Wiring], bypass: Bypass | None = None
+) -> np.ndarray:
+    """Return the energy that wirings deliver [kWh] (wiring,), as `simulate` does.
+
+    Parameters
+    ----------
+    prepared, wirings, bypass
+        As for `wiring_yields`.
+    """
+    return wiring_yields(prepared, wirings, bypass).energy_kwh
+
+
+def lit_steps(prepared: Prepared) -> np.ndarray:
+    """Return the steps at which any plane has light, as positions in time."""
+    return np.flatnonzero((prepared.conditions.photocurrent > 0.0).any(axis=1))
+
+
+def yields_of(
+    prepared: Prepared, found: np.ndarray, lit: np.ndarray, weight: float = 1.0
+) -> WiringYields:
+    """Return the yields of wirings from what the kernel summed.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site on its weather.
+    found : ndarray
+        From `delivered_power`.
+    lit : ndarray of int
+        All steps with light; the dark ones are the same for every wiring.
+    weight : float
+        How many lit steps each of the summed ones stands for.
+    """
     dark = np.setdiff1d(np.arange(prepared.weather.sizes["time"]), lit)
-    found = delivered_power(table, tables, behind, curve, prepared, lambda *_: None)
-    energy = (found[:, 0] + dark_power(prepared, curve, dark)) * prepared.interval_s / 3.6e6
-    for place in np.flatnonzero(found[:, 3] > 0.0):
-        result = simulate_prepared(prepared, wirings[place], solutions)
-        energy[place] = result.attrs["energy_kwh"]
-    return energy
+    drawn = dark_power(prepared, conversion_curve(prepared.site.inverter), dark)
+    hours = prepared.interval_s / 3600.0
+    return WiringYields(
+        (found[:, 0] * weight + drawn) * hours / 1000.0,
+        found[:, 1] * weight * hours / 1000.0,
+        found[:, 2] * weight * hours,
+        found[:, 3] > 0.0,
+    )
 
 
-def couples(prepared: Prepared) -> bool:
-    """Tell whether the site has limits that couple its inputs hour by hour."""
-    chosen = prepared.site.inverter
+def simulate_whole(
+    prepared: Prepared, yields: WiringYields, wiring: Callable[[int], Wiring], tell: Progress
+) -> int:
+    """Simulate those wirings that need it, one by one, and fill in their yields.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site on its weather.
+    yields : WiringYields
+        Filled in place where `solved_whole`.
+    wiring : callable
+        Returns the wiring of a position.
+    tell : callable
+        Told how many are done; may stop the work.
+
+    Returns
+    -------
+    int
+        Up to which position all yields are known: all, unless the work was stopped.
+    """
+    solutions = Solutions()
+    whole = np.flatnonzero(yields.solved_whole)
+    for done, place in enumerate(whole, start=1):
+        result = simulate_prepared(prepared, wiring(int(place)), solutions)
+        yields.energy_kwh[place] = result.attrs["energy_kwh"]
+        yields.held_back_kwh[place] = float(result["loss_budget"].sel(loss_step="AC limit"))
+        yields.capped_hours[place] = result.attrs["clipped_hours"]
+        if tell("wirings solved whole", done, whole.size) and done < whole.size:
+            return int(whole[done])
+    return int(yields.energy_kwh.size)
+
+
+def shares_limits(site: Site) -> bool:
+    """Tell whether a site has limits that couple its inputs hour by hour."""
+    chosen = site.inverter
     by_voltage = any(point.dc_voltage_v is not None for point in chosen.derating)
     lower_top = any(mppt.max_operating_voltage_v is not None for mppt in chosen.mppts)
     return bool(chosen.max_dc_power_pairs) or by_voltage or lower_top
@@ -148,7 +250,7 @@ def delivered_power(
     curve: inverter.ConversionCurve | ListedConversion,
     prepared: Prepared,
     tell: Progress,
-) -> np.ndarray:
+) -> tuple[np.ndarray, int]:
     """Return what the kernel finds for every wiring, in blocks on two threads.
 
     Parameters
@@ -164,13 +266,13 @@ def delivered_power(
     prepared : Prepared
         The site.
     tell : callable
-        Told how many wirings are done.
+        Told how many wirings are done; may stop the work.
 
     Returns
     -------
-    ndarray
+    tuple of (ndarray, int)
         Summed power [W], power held back [W], capped steps, and 1 where a wiring needs a solution
-        of its own (wiring, 4).
+        of its own (wiring, 4); and how many are done: all, unless the work was stopped.
     """
     found = np.zeros((wirings.shape[0], 4))
     paco = curve.paco if isinstance(curve, ListedConversion) else 0.0
@@ -179,11 +281,13 @@ def delivered_power(
 
     def block(begin: int, end: int) -> int:
         feed.delivered(begin, end, wirings, *tables, behind, paco, nominal, found)
-        return end - begin
+        return end
 
-    done = 0
     with ThreadPoolExecutor(WORKERS) as pool:
-        for number in pool.map(block, edges[:-1], edges[1:]):
-            done += number
-            tell("wirings", done, wirings.shape[0])
-    return found
+        blocks = [pool.submit(block, *span) for span in pairwise(edges.tolist())]
+        for each in blocks:
+            done = each.result()
+            if tell("wirings", done, wirings.shape[0]):
+                pool.shutdown(cancel_futures=True)
+                return found, done
+    return found, wirings.shape[0]

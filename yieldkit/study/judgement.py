@@ -27,6 +27,8 @@ class Judgement:
         "better", "equivalent" or "not settled", said of the first.
     median_percent, low_percent, high_percent : float
         Median and 80 % interval of first minus second, in percent of the second.
+    draws : int
+        How many draws were made.
     probability : float
         Share of the draws in which the first yields more.
     decided_by : tuple of (str, float)
@@ -41,6 +43,7 @@ class Judgement:
     median_percent: float
     low_percent: float
     high_percent: float
+    draws: int
     probability: float
     decided_by: tuple[tuple[str, float], ...]
     unpaired_width_percent: float
@@ -56,8 +59,8 @@ class Judgement:
         }[self.verdict]
         end = f" Knowing the {what} better would settle it." if self.verdict == NOT_SETTLED else ""
         return (
-            f"{said} '{self.second}': median {self.median_percent:+.2f} %, 80 % of the draws "
-            f"{span}{f', decided mostly by {what}' if what else ''}.{end}"
+            f"{said} '{self.second}': median {self.median_percent:+.2f} %, 80 % of "
+            f"{self.draws} draws {span}{f', decided mostly by {what}' if what else ''}.{end}"
         )
 
 
@@ -91,6 +94,7 @@ def judge(drawn: Drawn, first: str, second: str) -> Judgement:
         float(median),
         float(low),
         float(high),
+        one.size,
         float(np.mean(one > other) + 0.5 * np.mean(one == other)),
         _decided_by(drawn.inputs, percent),
         float(wide),

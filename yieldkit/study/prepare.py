@@ -9,7 +9,8 @@ import pandas as pd
 import xarray as xr
 
 from yieldkit.config.equipment import DatasheetModule, ListedModule
-from yieldkit.config.site import Plane, Site
+from yieldkit.config.planes import Plane
+from yieldkit.config.site import Site
 from yieldkit.design.modules import fit_module_type, module_power_stc
 from yieldkit.physics import circuit, datasheet, heat, sky
 from yieldkit.physics.circuit import CellConditions
@@ -156,6 +157,7 @@ def _plane(
         plane.tilt_deg,
         plane.azimuth_deg,
         models.transposition,
+        models.isotropic_share,
     )
     seen = open_sky
     if plane.horizon:
@@ -179,7 +181,7 @@ def _plane(
     at_stc_heat = _group(fit, soiled, np.full_like(soiled, _STC_CELL_C), groups)
     hot = _group(fit, soiled, temp_cell, groups)
     lit_behind = _group(fit, soiled * rear, temp_cell, groups) if rear != 1.0 else hot
-    final = _scale_current(lit_behind, quality) if quality != 1.0 else lit_behind
+    final = scale_current(lit_behind, quality) if quality != 1.0 else lit_behind
 
     def module_power(conditions: CellConditions) -> np.ndarray:
         return groups * circuit.group_maxima(conditions)[:, 0]
@@ -229,8 +231,16 @@ def _group(
     )
 
 
-def _scale_current(conditions: CellConditions, factor: float) -> CellConditions:
-    """Scale a cell group's current at every voltage, hence its power, by a factor."""
+def scale_current(conditions: CellConditions, factor: float | np.ndarray) -> CellConditions:
+    """Scale a cell group's current at every voltage, hence its power, by a factor.
+
+    Parameters
+    ----------
+    conditions : CellConditions
+        Diode parameters, each (time, plane).
+    factor : float or ndarray
+        One for all, or one for each plane (plane,).
+    """
     return CellConditions(
         photocurrent=conditions.photocurrent * factor,
         saturation_current=conditions.saturation_current * factor,

@@ -2,21 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
 
-from yieldkit.config.site import TrackerStrings, Wiring
+from yieldkit.config.site import Site, TrackerStrings, Wiring
 from yieldkit.design.findings import NOT_PERMITTED, VERDICTS, Finding
+from yieldkit.design.layout import StringRun, laid_wiring, string_layout
 from yieldkit.design.limits import check
-from yieldkit.study.energies import wiring_energies
+from yieldkit.study.arrangement_tables import Progress
+from yieldkit.study.energies import wiring_energies, wiring_yields
 from yieldkit.study.judgement import Judgement, judge
 from yieldkit.study.propose import Ranking
 from yieldkit.study.uncertainty import DRAWS, draw_energies
 
 _COLD = "cold open-circuit voltage against the input"
+_FEWEST_DRAWS = 8
+"""With fewer draws left after a stop nothing is said of differences."""
 _CURRENT = "short-circuit current against the input's rating"
 
 
@@ -29,7 +33,10 @@ class Proposal:
     ranking : Ranking
         All permitted wirings.
     best : tuple of Wiring
-        The best of them, the same strings on other inputs left out.
+        The best of them, the same strings on other inputs left out; where the modules' places
+        are known, with the cables that their layout needs.
+    layouts : tuple
+        For each of these where its strings lie, None where that isn't known.
     table : DataFrame
         The best of them and the site's own, with what counts beside the yield.
     judgements : tuple of Judgement
@@ -38,15 +45,17 @@ class Proposal:
 
     ranking: Ranking
     best: tuple[Wiring, ...]
+    layouts: tuple[tuple[StringRun, ...] | None, ...]
     table: pd.DataFrame
     judgements: tuple[Judgement, ...]
 
     def answer(self) -> str:
         """Return the answer in words."""
         best = self.table.iloc[0]
-        number = len(self.ranking.possible.candidates)
+        number, ranked = len(self.ranking.possible.candidates), self.ranking.order.size
+        among = f"{number:,}" if ranked == number else f"{ranked:,} ranked of {number:,}"
         return (
-            f"Of {number:,} permitted wirings this yields most, {best['energy_kwh']:,.0f} kWh a "
+            f"Of {among} permitted wirings this yields most, {best['energy_kwh']:,.0f} kWh a "
             f"year: {best['wiring']}."
         )
 
@@ -55,7 +64,7 @@ def weigh(
     ranking: Ranking,
     top: int = 10,
     draws: int = DRAWS,
-    progress: Callable[[str, int, int], None] | None = None,
+    progress: Progress | None = None,
 ) -> Proposal:
     """Weigh the best wirings of a ranking.
 
@@ -70,26 +79,47 @@ def weigh(
     progress : callable, optional
         Called with a word, how many are done and how many there are.
     """
-    ranks = distinct_ranks(ranking)[:top]
-    best = tuple(
-        ranking.wiring(rank, f"proposed {place}") for place, rank in enumerate(ranks, start=1)
-    )
-    table = proposal_table(ranking, ranks, best)
+    best, layouts, table = _best(ranking, distinct_ranks(ranking)[:top])
     if draws == 0:
-        return Proposal(ranking, best, table, ())
+        return Proposal(ranking, best, layouts, table, ())
+    site = ranking.prepared.site
     own = [
-        each
-        for each in ranking.prepared.site.wirings
-        if not any(f.verdict == NOT_PERMITTED for f in check(ranking.prepared.site, each))
+        _laid(site, each)[0]
+        for each in site.wirings
+        if not any(f.verdict == NOT_PERMITTED for f in check(site, each))
     ]
     wirings = list(best[:3])
     if own:
         energies = wiring_energies(ranking.prepared, own)
         wirings.append(own[int(np.argmax(energies))])
     drawn = draw_energies(ranking.prepared, wirings, draws, progress=progress)
+    if drawn.energy_kwh.shape[0] < min(draws, _FEWEST_DRAWS):
+        return Proposal(ranking, best, layouts, table, ())
     first = wirings[0].name
     judgements = tuple(judge(drawn, first, other.name) for other in wirings[1:])
-    return Proposal(ranking, best, table, judgements)
+    return Proposal(ranking, best, layouts, table, judgements)
+
+
+def _laid(site: Site, wiring: Wiring) -> tuple[Wiring, tuple[StringRun, ...] | None]:
+    """Return a wiring with the cables its layout needs, and the layout, where it is known."""
+    layout = string_layout(site, wiring)
+    return (wiring if layout is None else laid_wiring(wiring, layout)), layout
+
+
+def _best(
+    ranking: Ranking, ranks: Sequence[int]
+) -> tuple[tuple[Wiring, ...], tuple[tuple[StringRun, ...] | None, ...], pd.DataFrame]:
+    """Return wirings of some ranks laid out and in order again, their layouts and their table."""
+    site = ranking.prepared.site
+    laid = [_laid(site, ranking.wiring(rank)) for rank in ranks]
+    energies = wiring_energies(ranking.prepared, [wiring for wiring, _ in laid])
+    order = [int(place) for place in np.argsort(-energies, kind="stable")]
+    best = tuple(
+        laid[own][0].model_copy(update={"name": f"proposed {place}"})
+        for place, own in enumerate(order, start=1)
+    )
+    table = proposal_table(ranking, best)
+    return best, tuple(laid[own][1] for own in order), table
 
 
 def distinct_ranks(ranking: Ranking) -> list[int]:
@@ -99,35 +129,34 @@ def distinct_ranks(ranking: Ranking) -> list[int]:
     return [0, *apart.tolist()]
 
 
-def proposal_table(ranking: Ranking, ranks: Sequence[int], best: Sequence[Wiring]) -> pd.DataFrame:
+def proposal_table(ranking: Ranking, best: Sequence[Wiring]) -> pd.DataFrame:
     """Return the best wirings and the site's own, with what counts beside the yield.
 
     Parameters
     ----------
     ranking : Ranking
         From `propose`.
-    ranks : sequence of int
-        Which of the ranking.
     best : sequence of Wiring
-        Those as wirings.
+        The best of it, best first.
 
     Returns
     -------
     DataFrame
-        Energy, difference to the best, strings, cable, margins, findings, words; `unbeaten`
-        where no other row is at least as good in energy, strings, cable and modules left out.
+        Energy, difference to the best, strings, cable, margins, energy held back by the AC limit,
+        findings, words; `unbeaten` where no other row is at least as good in energy, strings,
+        cable and modules left out. Where the modules' places are known the site's own wirings
+        get the cables of their layout too, so that all rows are measured alike.
     """
     site = ranking.prepared.site
-    most = float(ranking.energy_kwh.max())
-    rows = []
-    for rank, wiring in zip(ranks, best, strict=True):
-        number = int(ranking.order[rank])
-        row = _row(ranking, wiring, float(ranking.energy_kwh[number]), most)
-        rows.append(row | {"clipped_kwh": float(ranking.held_back_kwh[number])})
-    for wiring, energy in zip(
-        site.wirings, wiring_energies(ranking.prepared, site.wirings), strict=True
-    ):
-        rows.append(_row(ranking, wiring, float(energy), most) | {"clipped_kwh": np.nan})
+    shown = [*best, *(_laid(site, each)[0] for each in site.wirings)]
+    yields = wiring_yields(ranking.prepared, shown)
+    most = float(yields.energy_kwh[0])
+    rows = [
+        _row(site, wiring, float(energy), most) | {"clipped_kwh": float(held_back)}
+        for wiring, energy, held_back in zip(
+            shown, yields.energy_kwh, yields.held_back_kwh, strict=True
+        )
+    ]
     table = pd.DataFrame(rows)
     table["unbeaten"] = _unbeaten(table)
     first = table.iloc[0]
@@ -135,8 +164,7 @@ def proposal_table(ranking: Ranking, ranks: Sequence[int], best: Sequence[Wiring
     return table
 
 
-def _row(ranking: Ranking, wiring: Wiring, energy: float, best: float) -> dict[str, object]:
-    site = ranking.prepared.site
+def _row(site: Site, wiring: Wiring, energy: float, best: float) -> dict[str, object]:
     findings = check(site, wiring)
     strings = [string for tracker in wiring.trackers for string in tracker.strings]
     wired = sum(group.modules for string in strings for group in string.groups)

@@ -12,10 +12,18 @@ from yieldkit.design.candidates import MOST, Possible, possible_wirings
 from yieldkit.design.wishes import Wishes
 from yieldkit.study.alternating import conversion_curve
 from yieldkit.study.arrangement_tables import Progress, candidate_rows, solve_arrangements
-from yieldkit.study.energies import behind_trackers, couples, dark_power, delivered_power
+from yieldkit.study.energies import (
+    WiringYields,
+    behind_trackers,
+    delivered_power,
+    lit_steps,
+    shares_limits,
+    silent,
+    simulate_whole,
+    yields_of,
+)
 from yieldkit.study.prepare import Prepared, prepare
-from yieldkit.study.simulate import simulate_prepared
-from yieldkit.study.trackers import Solutions
+from yieldkit.study.sampled import Sample, measured, refuse_sampling, sampled_steps
 from yieldkit.study.weather import site_weather
 
 
@@ -30,11 +38,13 @@ class Ranking:
     prepared : Prepared
         The site's wiring-free part.
     order : ndarray of int
-        Positions of the candidates, best first.
+        Positions of the candidates, best first: all of them, unless the work was stopped.
     energy_kwh, held_back_kwh, capped_hours : ndarray
-        Of every candidate (candidate,).
+        Of every candidate (candidate,); nan where the work was stopped before it.
     solved_whole : int
         How many needed a solution of their own, because inputs share a limit.
+    sample : Sample, optional
+        On which days they were ranked, and how far off that is; None if on every hour.
     """
 
     possible: Possible
@@ -44,6 +54,7 @@ class Ranking:
     held_back_kwh: np.ndarray
     capped_hours: np.ndarray
     solved_whole: int
+    sample: Sample | None = None
 
     def wiring(self, rank: int, name: str | None = None) -> Wiring:
         """Return the wiring of a rank, 0 the best."""
@@ -57,6 +68,7 @@ def propose(
     weather: xr.Dataset | None = None,
     most: int = MOST,
     progress: Progress | None = None,
+    every_days: int = 1,
 ) -> Ranking:
     """Find every permitted wiring of a site and rank them by annual energy.
 
@@ -71,27 +83,34 @@ def propose(
     most : int
         Bound on the number of wirings.
     progress : callable, optional
-        Called with a word, how many are done and how many there are.
+        Called with a word, how many are done and how many there are; a true answer stops the
+        work, and the wirings ranked so far are kept.
+    every_days : int
+        Rank on every so many days only; 1 takes every hour.
 
     Returns
     -------
     Ranking
-        Exact: the energy of each is what `simulate` gives for it.
+        Exact: the energy of each is what `simulate` gives for it. On some days only: an estimate
+        with its measured error.
 
     Raises
     ------
     InputError
-        As `possible_wirings`.
+        As `possible_wirings`; for sampling where inputs share a limit.
     """
+    if every_days != 1:
+        refuse_sampling(site, every_days)
     possible = possible_wirings(site, wishes, most)
     prepared = prepare(site, site_weather(site) if weather is None else weather)
-    return rank(possible, prepared, progress)
+    return rank(possible, prepared, progress, every_days)
 
 
 def rank(
     possible: Possible,
     prepared: Prepared,
     progress: Progress | None = None,
+    every_days: int = 1,
 ) -> Ranking:
     """Rank wirings on a prepared site.
 
@@ -103,27 +122,47 @@ def rank(
         What all of them share.
     progress : callable, optional
         As for `propose`.
+    every_days : int
+        As for `propose`.
     """
-    tell = progress or (lambda _word, _done, _all: None)
-    curve = conversion_curve(prepared.site.inverter)
-    lit = np.flatnonzero((prepared.conditions.photocurrent > 0.0).any(axis=1))
+    tell = progress or silent
+    places, yields = _by_tables(possible, prepared, tell, every_days)
+
+    def wiring(position: int) -> Wiring:
+        return possible.wiring(possible.candidates[int(places[position])], "candidate")
+
+    known = simulate_whole(prepared, yields, wiring, tell)
+    places, yields = places[:known], WiringYields(*(part[:known] for part in yields))
+    sample = None
+    if every_days != 1:
+        sample = measured(prepared, yields, wiring, every_days)
+    columns = np.full((3, len(possible.candidates)), np.nan)
+    columns[:, places] = yields[:3]
+    return Ranking(
+        possible,
+        prepared,
+        places[np.argsort(-yields.energy_kwh, kind="stable")],
+        *columns,
+        solved_whole=int(yields.solved_whole.sum()),
+        sample=sample,
+    )
+
+
+def _by_tables(
+    possible: Possible, prepared: Prepared, tell: Progress, every_days: int
+) -> tuple[np.ndarray, WiringYields]:
+    """Return the candidates that the tables of arrangements answer, and their yields."""
+    curve, lit = conversion_curve(prepared.site.inverter), lit_steps(prepared)
+    if shares_limits(prepared.site):
+        found = np.ones((len(possible.candidates), 4))
+        return np.arange(found.shape[0]), yields_of(prepared, found, lit)
+    steps = sampled_steps(prepared, lit, every_days)
     hung, wirings = candidate_rows(possible)
-    tables = solve_arrangements(prepared, curve, lit, hung, tell)
-    behind = behind_trackers(prepared, curve, lit)
-    dark = dark_power(prepared, curve, np.setdiff1d(np.arange(prepared.weather.sizes["time"]), lit))
-    found = delivered_power(wirings, tables, behind, curve, prepared, tell)
-    hours = prepared.interval_s / 3600.0
-    energy = (found[:, 0] + dark) * hours / 1000.0
-    held_back, capped = found[:, 1] * hours / 1000.0, found[:, 2] * hours
-    whole = np.flatnonzero(found[:, 3] > 0.0) if not couples(prepared) else np.arange(len(energy))
-    solutions = Solutions()
-    for done, place in enumerate(whole, start=1):
-        result = simulate_prepared(
-            prepared, possible.wiring(possible.candidates[place], "candidate"), solutions
-        )
-        energy[place] = result.attrs["energy_kwh"]
-        held_back[place] = float(result["loss_budget"].sel(loss_step="AC limit"))
-        capped[place] = result.attrs["clipped_hours"]
-        tell("wirings solved whole", done, whole.size)
-    order = np.argsort(-energy, kind="stable")
-    return Ranking(possible, prepared, order, energy, held_back, capped, int(whole.size))
+    tables, solved = solve_arrangements(prepared, curve, steps, hung, tell)
+    places = np.flatnonzero((wirings < solved).all(axis=1))
+    # Who has stopped the arrangements wants what they answer, not to stop again at once.
+    going = tell if solved == len(hung) else silent
+    behind = behind_trackers(prepared, curve, steps)
+    found, done = delivered_power(wirings[places], tables, behind, curve, prepared, going)
+    weight = lit.size / max(steps.size, 1)
+    return places[:done], yields_of(prepared, found[:done], lit, weight)

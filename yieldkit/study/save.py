@@ -109,7 +109,7 @@ def save_ranking(ranking: Ranking, folder: Path) -> Path:
     """
     folder.mkdir(parents=True, exist_ok=True)
     sweep(folder)
-    best = float(ranking.energy_kwh.max())
+    best = float(ranking.energy_kwh[ranking.order[0]])
     rows = [
         {
             "rank": rank + 1,

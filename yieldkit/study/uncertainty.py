@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -15,8 +15,10 @@ from yieldkit.config.files import site_from_mapping
 from yieldkit.config.inverters import EfficiencyTable
 from yieldkit.config.site import Site, Wiring
 from yieldkit.physics.circuit import Bypass, default_bypass
-from yieldkit.study.energies import wiring_energies
+from yieldkit.study.arrangement_tables import Progress
+from yieldkit.study.energies import silent, wiring_energies
 from yieldkit.study.prepare import Prepared, prepare
+from yieldkit.study.sorting import sorted_modules
 
 DRAWS = 64
 _SKIES = ("hay-davies", "reindl", "perez-1990", "perez-driesse")
@@ -35,11 +37,13 @@ class Unknown(NamedTuple):
     spread : float
         Half the range of a uniform draw, or the standard deviation of a normal one.
     shape : str
-        "uniform", "normal" or "choice".
+        "uniform", "normal", "choice" or "unsorted to sorted".
     unit : str
         Unit of the spread.
     source : str
         Where the spread comes from.
+    middle : float
+        Middle of the draws.
     """
 
     name: str
@@ -48,26 +52,55 @@ class Unknown(NamedTuple):
     shape: str
     unit: str
     source: str
+    middle: float = 0.0
+
+    def range(self) -> str:
+        """Return how widely it is drawn, in words."""
+        if self.shape == "choice":
+            return "one of several"
+        if self.shape == "uniform":
+            low, high = self.middle - self.spread, self.middle + self.spread
+            return f"{low:g} to {high:g} {self.unit}"
+        return f"{self.spread:g} {self.unit}"
 
 
 _COMMON = "common practice, no source"
 UNKNOWNS: tuple[Unknown, ...] = (
     Unknown("weather year", False, 1.0, "choice", "1", "five-day blocks of the same month"),
     Unknown("irradiance level", False, 3.0, "normal", "%", "satellite bias 2 to 5 %, from memory"),
+    Unknown("diffuse light", False, 6.0, "normal", "%", "at one global irradiance; " + _COMMON),
     Unknown("sky model", False, 1.0, "choice", "1", "the four anisotropic models"),
+    Unknown(
+        "evenly bright share of the sky",
+        False,
+        25.0,
+        "uniform",
+        "% beside the sky model",
+        "other published models lie between; " + _COMMON,
+        25.0,
+    ),
     Unknown("inverter efficiency", False, 0.3, "normal", "%", _COMMON),
     Unknown("network voltage", False, 2.0, "normal", "V", _COMMON),
     Unknown("bypass drop", False, 15.0, "normal", "%", "0.35 to 0.59 V at 8.7 A; " + _COMMON),
+    Unknown(
+        "module sorting",
+        False,
+        0.6,
+        "unsorted to sorted",
+        "% between modules of a plane",
+        "width of a 5 W class; " + _COMMON,
+    ),
     Unknown("weather's clock", False, 10.0, "uniform", "min", _COMMON),
     Unknown("tilt", True, 2.0, "uniform", "deg", _COMMON),
     Unknown("azimuth", True, 5.0, "uniform", "deg", _COMMON),
-    Unknown("horizon", True, 1.5, "uniform", "deg", _COMMON),
-    Unknown("soiling", True, 1.0, "uniform", "%", _COMMON),
+    Unknown("horizon", True, 1.5, "uniform", "deg more", _COMMON, 1.5),
+    Unknown("soiling", True, 1.0, "uniform", "% more", _COMMON, 1.0),
     Unknown("module tolerance", True, 0.5, "normal", "%", _COMMON),
     Unknown("heat loss of the cells", True, 12.0, "normal", "%", "spread of mountings; " + _COMMON),
     Unknown("low-light slope", True, 20.0, "normal", "% of the shunt resistance", _COMMON),
 )
-"""What is drawn; the sorting of modules within a plane is not."""
+"""What is drawn, how widely, and why."""
+_SORTING = next(each for each in UNKNOWNS if each.name == "module sorting")
 
 
 @dataclass(frozen=True)
@@ -94,7 +127,7 @@ def draw_energies(
     wirings: Sequence[Wiring],
     draws: int = DRAWS,
     seed: int = 1,
-    progress: Callable[[str, int, int], None] | None = None,
+    progress: Progress | None = None,
 ) -> Drawn:
     """Simulate wirings under the same draws of everything unknown.
 
@@ -109,14 +142,15 @@ def draw_energies(
     seed : int
         Seed of the quasi-random sequence and of the weather's blocks.
     progress : callable, optional
-        Called with a word, how many are done and how many there are.
+        Called with a word, how many are done and how many there are; a true answer stops the
+        work, and the draws made so far are kept.
 
     Returns
     -------
     Drawn
         Scrambled Sobol draws, so that the same seed gives the same numbers.
     """
-    tell = progress or (lambda _word, _done, _all: None)
+    tell = progress or silent
     site = prepared.site
     inputs = _inputs(site, draws, seed)
     energy = np.empty((draws, len(wirings)))
@@ -125,10 +159,13 @@ def draw_energies(
     for number in range(draws):
         row = inputs.iloc[number]
         weather = _drawn_weather(prepared.weather, row, seed + number, movable)
-        variant = prepare(_drawn_site(site, row), weather)
-        energy[number] = wiring_energies(_drawn_cells(variant, row), wirings, _drawn_bypass(row))
-        tell("draws", number + 1, draws)
-    return Drawn(tuple(each.name for each in wirings), energy, inputs)
+        variant = _drawn_cells(prepare(_drawn_site(site, row), weather), row)
+        laid = sorted_modules(variant, wirings, _SORTING.spread, row[_SORTING.name], seed + number)
+        energy[number] = wiring_energies(*laid, _drawn_bypass(row))
+        if tell("draws", number + 1, draws):
+            break
+    made = number + 1
+    return Drawn(tuple(each.name for each in wirings), energy[:made], inputs[:made])
 
 
 def _columns(site: Site) -> list[tuple[str, Unknown]]:
@@ -148,7 +185,7 @@ def _inputs(site: Site, draws: int, seed: int) -> pd.DataFrame:
         if each.shape == "normal":
             table[name] = each.spread * stats.norm.ppf(uniform[:, place])
         elif each.shape == "uniform":
-            table[name] = each.spread * (2.0 * uniform[:, place] - 1.0)
+            table[name] = each.middle + each.spread * (2.0 * uniform[:, place] - 1.0)
         else:
             table[name] = uniform[:, place]
     return pd.DataFrame(table)
@@ -159,13 +196,26 @@ def _drawn_weather(weather: xr.Dataset, row: pd.Series, seed: int, movable: bool
     order = _resampled(pd.DatetimeIndex(weather.indexes["time"]), weather.attrs, seed)
     level = max(1.0 + row["irradiance level"] / 100.0, 0.5)
     shift = np.timedelta64(round(60.0 * row["weather's clock"]) if movable else 0, "s")
-    variables = {}
-    for name, values in weather.data_vars.items():
-        drawn = values.to_numpy()[order]
-        bright = name in ("ghi", "dni", "dhi")
-        variables[name] = ("time", drawn * level if bright else drawn, values.attrs)
+    drawn = {name: values.to_numpy()[order] for name, values in weather.data_vars.items()}
+    drawn.update(_drawn_light(drawn, level, max(1.0 + row["diffuse light"] / 100.0, 0.0)))
+    variables = {
+        name: ("time", drawn[name], values.attrs) for name, values in weather.data_vars.items()
+    }
     times = weather["time"].to_numpy() + shift
     return xr.Dataset(variables, coords={"time": times}, attrs=weather.attrs)
+
+
+def _drawn_light(
+    light: dict[str, np.ndarray], level: float, diffuse: float
+) -> dict[str, np.ndarray]:
+    """Return brighter light with another share of it diffuse; global, direct, diffuse close."""
+    ghi, dhi = light["ghi"], light["dhi"]
+    direct = np.maximum(ghi - dhi, 0.0)
+    changed = np.minimum(dhi * diffuse, np.maximum(ghi, dhi))
+    left = np.divide(
+        np.maximum(ghi - changed, 0.0), direct, out=np.ones_like(ghi), where=direct > 0.0
+    )
+    return {"ghi": ghi * level, "dhi": changed * level, "dni": light["dni"] * left * level}
 
 
 def _resampled(times: pd.DatetimeIndex, attrs: dict[str, object], seed: int) -> np.ndarray:
@@ -192,7 +242,11 @@ def _resampled(times: pd.DatetimeIndex, attrs: dict[str, object], seed: int) -> 
 def _drawn_site(site: Site, row: pd.Series) -> Site:
     content = site.model_dump(exclude={"folder"})
     sky = _SKIES[int(row["sky model"] * len(_SKIES))]
-    content["models"] = {**content["models"], "transposition": sky}
+    content["models"] = {
+        **content["models"],
+        "transposition": sky,
+        "isotropic_share": row["evenly bright share of the sky"] / 100.0,
+    }
     content["planes"] = tuple(_drawn_plane(plane, row) for plane in content["planes"])
     volts = content["grid"]["network_voltage"]
     if volts["kind"] != "series":
@@ -214,7 +268,7 @@ def _drawn_plane(plane: dict[str, object], row: pd.Series) -> dict[str, object]:
         {"azimuth_deg": 180.0, "elevation_deg": 0.0},
     )
     raised = tuple(
-        {**point, "elevation_deg": min(max(point["elevation_deg"] + 1.5 + hidden, 0.0), 89.0)}
+        {**point, "elevation_deg": min(max(point["elevation_deg"] + hidden, 0.0), 89.0)}
         for point in horizon
     )
     return {
@@ -223,7 +277,7 @@ def _drawn_plane(plane: dict[str, object], row: pd.Series) -> dict[str, object]:
         "azimuth_deg": (plane["azimuth_deg"] + row[f"azimuth of {name}"]) % 360.0,
         "horizon": raised,
         "soiling_loss_percent": min(
-            max(plane["soiling_loss_percent"] + 1.0 + row[f"soiling of {name}"], 0.0), 99.0
+            max(plane["soiling_loss_percent"] + row[f"soiling of {name}"], 0.0), 99.0
         ),
         "module_quality_loss_percent": plane["module_quality_loss_percent"]
         + row[f"module tolerance of {name}"],

@@ -274,7 +274,14 @@ def test_layout_says_what_hangs_where(site):
 
 
 def test_layout_names_modules_that_are_not_wired(site):
-    fewer = variant(site, {"planes.west roof.modules": 30})
+    fewer = variant(
+        site,
+        {
+            "planes.west roof.modules": 30,
+            "planes.west roof.drawing": (),
+            "planes.west roof.cable_exit": None,
+        },
+    )
     picture = diagram.layout_picture(fewer, fewer.wirings[0])
     assert picture.alt.endswith("Not wired: 3 west roof.")
     assert modules_drawn(picture) == 48
@@ -285,7 +292,9 @@ def test_layout_has_room_for_short_and_long_strings(site, modules):
     wirings = site.model_dump()["wirings"][:1]
     wirings[0]["trackers"] = wirings[0]["trackers"][1:2]
     wirings[0]["trackers"][0]["strings"][0]["groups"][0]["modules"] = modules
-    changed = variant(site, {"planes.east roof.modules": 400, "wirings": wirings})
+    east = {"modules": 400, "drawing": (), "cable_exit": None}
+    changes = {f"planes.east roof.{key}": value for key, value in east.items()}
+    changed = variant(site, changes | {"wirings": wirings})
     picture = diagram.layout_picture(changed, changed.wirings[0])
     assert modules_drawn(picture) == modules
     low = pytest.approx(diagram._MODULE_HEIGHT)

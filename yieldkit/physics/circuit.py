@@ -105,7 +105,8 @@ def operating_point(
     breakdown : Breakdown, optional
         Reverse breakdown of the cell groups; none if left out.
     workers : int
-        Threads that share the steps of a global search.
+        Threads that share the steps where none depends on the one before: a global search
+        without start or stop conditions.
 
     Returns
     -------
@@ -141,7 +142,7 @@ def operating_point(
         )
         for pattern in (patterns(packed) if limits.global_search else [Pattern(tuple(apart), None)])
     ]
-    solved = [_solved(part, limits, window, rules, workers) for part in parts]
+    solved = [_solved(part, limits, window, rules) for part in parts]
     if limits.global_search and np.any(rules[:-1] > 0.0):
         _hold_states(parts, solved, rules)
     for bound, word in ((limits.p_max, "input power"), (power_bound, "power bound")):
@@ -193,9 +194,7 @@ class _Part(NamedTuple):
     packed: np.ndarray
 
 
-def _solved(
-    part: _Part, limits: TrackerLimits, window: np.ndarray, rules: np.ndarray, workers: int
-) -> Outputs:
+def _solved(part: _Part, limits: TrackerLimits, window: np.ndarray, rules: np.ndarray) -> Outputs:
     """Solve a part's steps inside window and input current."""
     layout, packed = part.layout, part.packed
     steps = packed.shape[0]
@@ -209,11 +208,7 @@ def _solved(
     peaks = np.empty((steps, packed.shape[1] if layout.kind == MIXED else 0, 2))
     solvable = (layout.kind, packed, peaks, layout.even, layout.net, window)
     if limits.global_search:
-        _in_blocks(
-            steps,
-            workers,
-            lambda begin, end: operating.solve_block(begin, end, *solvable, outputs),
-        )
+        operating.solve_block(0, steps, *solvable, outputs)
     else:
         operating.climb(*solvable, rules, outputs)
     return outputs
@@ -252,17 +247,6 @@ def _assembled(parts: list[_Part], solved: list[Outputs]) -> OperatingPoint:
         p_lost_to_limit=points[:, operating.LOST].copy(),
         status=every.statuses,
     )
-
-
-def _in_blocks(steps: int, workers: int, solve: object) -> None:
-    """Run a solver over blocks of steps, in threads when there are several workers."""
-    if workers <= 1 or steps < 2 * workers:
-        solve(0, steps)
-        return
-    blocks = 8 * workers
-    edges = np.linspace(0, steps, blocks + 1).astype(int)
-    with ThreadPoolExecutor(workers) as pool:
-        list(pool.map(solve, edges[:-1], edges[1:]))
 
 
 def group_maxima(

@@ -9,7 +9,7 @@ import sys
 from importlib import import_module
 from pathlib import Path
 
-_NOT_BENCHMARKS = {"__init__", "__main__", "timing"}
+_NOT_BENCHMARKS = {"__init__", "__main__", "library_chain", "timing"}
 _ENDINGS = {"_s": "smaller", "_time_ratio": "smaller", "_speedup": "larger"}
 
 

@@ -3,13 +3,12 @@
 import warnings
 
 import pandas as pd
-from pvlib.location import Location
 from pvlib.modelchain import ModelChain
-from pvlib.pvsystem import Array, FixedMount, PVSystem
+from pvlib.pvsystem import Array, FixedMount
 
 import yieldkit
+from benchmarks.library_chain import diode_parameters, library_chain
 from benchmarks.timing import best_of, best_of_pair
-from yieldkit.design.modules import fit_module_type
 from yieldkit.study.weather import site_weather
 
 
@@ -19,21 +18,10 @@ def model_chain(site: yieldkit.Site) -> ModelChain:
     Every array is one string of its plane's modules at its own maximum; the models are those of
     the site (sun, transposition, incidence, cells, diode), the inverter is one efficiency.
     """
-    diode = fit_module_type(site.module_types[0]).reference
-    module = {
-        "alpha_sc": diode.alpha_sc,
-        "a_ref": diode.n_ns_vth,
-        "I_L_ref": diode.photocurrent,
-        "I_o_ref": diode.saturation_current,
-        "R_sh_ref": diode.resistance_shunt,
-        "R_s": diode.resistance_series,
-        "EgRef": diode.eg_ref,
-        "dEgdT": diode.deg_dt,
-    }
     arrays = [
         Array(
             FixedMount(plane.tilt_deg, plane.azimuth_deg),
-            module_parameters=module,
+            module_parameters=diode_parameters(site),
             temperature_model_parameters={"u0": 20.0, "u1": 3.2},
             modules_per_string=plane.modules,
             strings=1,
@@ -41,19 +29,7 @@ def model_chain(site: yieldkit.Site) -> ModelChain:
         )
         for plane in site.planes
     ]
-    system = PVSystem(arrays, inverter_parameters={"pdc0": 15_500.0, "eta_inv_nom": 0.975})
-    place = Location(site.site.latitude, site.site.longitude, altitude=site.site.altitude_m)
-    return ModelChain(
-        system,
-        place,
-        transposition_model="perez-driesse",
-        aoi_model="physical",
-        spectral_model="no_loss",
-        temperature_model="faiman",
-        dc_model="desoto",
-        ac_model="pvwatts",
-        losses_model="no_loss",
-    )
+    return library_chain(site, arrays, {"pdc0": 15_500.0, "eta_inv_nom": 0.975})
 
 
 def run() -> dict[str, float]:

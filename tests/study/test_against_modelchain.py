@@ -11,11 +11,10 @@ import pandas as pd
 import pytest
 from pvlib import iam
 from pvlib.location import Location
-from pvlib.modelchain import ModelChain
-from pvlib.pvsystem import Array, FixedMount, PVSystem
+from pvlib.pvsystem import Array, FixedMount
 
+from benchmarks.library_chain import diode_parameters, library_chain
 from tests.study.sites import NO_LOSSES_BEHIND, demo_mapping, string, variant, weather, wiring
-from yieldkit.design.modules import fit_module_type
 from yieldkit.physics.heat import MOUNTING, wind_at_height
 from yieldkit.study.prepare import prepare
 from yieldkit.study.simulate import simulate_prepared
@@ -50,17 +49,7 @@ def site_on_walls():
 
 def chain(site):
     """Return pvlib's chain for the same arrays."""
-    fit = fit_module_type(site.module_types[0])
-    diode = fit.reference
-    module = {
-        "alpha_sc": diode.alpha_sc,
-        "a_ref": diode.n_ns_vth,
-        "I_L_ref": diode.photocurrent,
-        "I_o_ref": diode.saturation_current,
-        "R_sh_ref": diode.resistance_shunt,
-        "R_s": diode.resistance_series,
-        "EgRef": diode.eg_ref,
-        "dEgdT": diode.deg_dt,
+    module = diode_parameters(site) | {
         "FD": float(iam.marion_integrate(iam.physical, 90.0, "sky")),
         "pdc0": 430.0,
     }
@@ -76,18 +65,7 @@ def chain(site):
         )
         for plane in site.planes
     ]
-    place = Location(site.site.latitude, site.site.longitude, altitude=site.site.altitude_m)
-    return ModelChain(
-        PVSystem(arrays, inverter_parameters={"pdc0": 15_500.0}),
-        place,
-        transposition_model="perez-driesse",
-        aoi_model="physical",
-        spectral_model="no_loss",
-        temperature_model="faiman",
-        dc_model="desoto",
-        ac_model="pvwatts",
-        losses_model="no_loss",
-    )
+    return library_chain(site, arrays, {"pdc0": 15_500.0})
 
 
 @pytest.fixture

@@ -106,38 +106,30 @@ def _reindl(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndar
     )
 
 
-def _perez(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
-    return irradiance.perez(
-        tilt,
-        azimuth,
-        light.dhi,
-        light.dni,
-        sun.dni_extra,
-        sun.apparent_zenith,
-        sun.azimuth,
-        sun.airmass,
-    )
+def _perez(diffuse: Callable[..., np.ndarray]) -> Callable[..., np.ndarray]:
+    """Return a model of Perez's kind, which looks at the air mass, as the table calls it."""
 
+    def sky(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
+        return diffuse(
+            tilt,
+            azimuth,
+            light.dhi,
+            light.dni,
+            sun.dni_extra,
+            sun.apparent_zenith,
+            sun.azimuth,
+            sun.airmass,
+        )
 
-def _perez_driesse(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
-    return irradiance.perez_driesse(
-        tilt,
-        azimuth,
-        light.dhi,
-        light.dni,
-        sun.dni_extra,
-        sun.apparent_zenith,
-        sun.azimuth,
-        sun.airmass,
-    )
+    return sky
 
 
 TRANSPOSITION: dict[str, Callable[..., np.ndarray]] = {
     "isotropic": _isotropic,
     "hay-davies": _hay_davies,
     "reindl": _reindl,
-    "perez-1990": _perez,
-    "perez-driesse": _perez_driesse,
+    "perez-1990": _perez(irradiance.perez),
+    "perez-driesse": _perez(irradiance.perez_driesse),
 }
 """Sky diffuse irradiance on a plane; words of the configuration."""
 

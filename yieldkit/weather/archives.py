@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 import pvlib
@@ -11,17 +13,22 @@ from yieldkit.weather.canonical import Sampling, Station
 from yieldkit.weather.source import STATION_WIND_M, Read, Source, own_names, rezoned
 
 
+def _station(meta: Mapping[str, Any]) -> Station:
+    """Return where a file's station stands and its clock."""
+    place = (float(meta["latitude"]), float(meta["longitude"]), float(meta["altitude"]))
+    return Station(*place, int(float(meta["TZ"]) * 3600), STATION_WIND_M)
+
+
 def read_tmy3(path: Path, said: Source) -> Read:
     """Read a TMY3 file: means that end at their labels."""
     frame, meta = pvlib.iotools.read_tmy3(path, map_variables=True)
-    offset_s = int(float(meta["TZ"]) * 3600)
+    station = _station(meta)
     frame = own_names(frame)
     if "pressure" in frame:
         frame = frame.assign(pressure=frame["pressure"] * 100.0)
-    place = (float(meta["latitude"]), float(meta["longitude"]), float(meta["altitude"]))
     return Read(
-        rezoned(frame, offset_s, said),
-        Station(*place, offset_s, STATION_WIND_M),
+        rezoned(frame, station.utc_offset_s, said),
+        station,
         Sampling("mean", "end"),
         True,
         f"TMY3 {meta['Name']}",
@@ -32,14 +39,13 @@ def read_tmy3(path: Path, said: Source) -> Read:
 def read_tmy2(path: Path, said: Source) -> Read:
     """Read a TMY2 file: means, tenths of degC and m/s."""
     frame, meta = pvlib.iotools.read_tmy2(path)
-    offset_s = int(float(meta["TZ"]) * 3600)
+    station = _station(meta)
     names = {"GHI": "ghi", "DNI": "dni", "DHI": "dhi", "DryBulb": "temp_air", "Wspd": "wind_speed"}
     frame = frame[list(names)].rename(columns=names)
     frame = frame.assign(temp_air=frame["temp_air"] / 10.0, wind_speed=frame["wind_speed"] / 10.0)
-    place = (float(meta["latitude"]), float(meta["longitude"]), float(meta["altitude"]))
     return Read(
-        rezoned(frame, offset_s, said),
-        Station(*place, offset_s, STATION_WIND_M),
+        rezoned(frame, station.utc_offset_s, said),
+        station,
         Sampling("mean", "start"),
         True,
         f"TMY2 {meta['City'].strip()}",
@@ -50,12 +56,11 @@ def read_tmy2(path: Path, said: Source) -> Read:
 def read_epw(path: Path, said: Source) -> Read:
     """Read an EnergyPlus weather file: means, read as starting at their labels."""
     frame, meta = pvlib.iotools.read_epw(path)
-    offset_s = int(float(meta["TZ"]) * 3600)
+    station = _station(meta)
     frame = own_names(frame.rename(columns={"atmospheric_pressure": "pressure"}))
-    place = (float(meta["latitude"]), float(meta["longitude"]), float(meta["altitude"]))
     return Read(
-        rezoned(frame, offset_s, said),
-        Station(*place, offset_s, STATION_WIND_M),
+        rezoned(frame, station.utc_offset_s, said),
+        station,
         Sampling("mean", "start"),
         True,
         f"EPW {meta['city']}",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 import pandas as pd
@@ -20,6 +21,7 @@ _ALUMINIUM_AMPACITY = 0.78
 """Aluminium carries about 0.78 of copper's current; common practice, no source."""
 
 
+@cache
 def resistance_per_m(
     cross_section_mm2: float, material: str, conductor_class: str, temp_conductor_c: float
 ) -> float:

@@ -174,7 +174,8 @@ def advance(state, dark, highest, volts, power, rules):
 def hold_states(rules, conditions, net, outputs):
     """Apply start and stop conditions to solved steps, in their order.
 
-    The open-circuit voltage is looked for only where a start depends on it.
+    The open-circuit voltage is looked for only where a start depends on it: where the operating
+    voltage, which lies below it, is not enough already.
     """
     state = np.zeros(2)
     points = outputs.points
@@ -183,8 +184,9 @@ def hold_states(rules, conditions, net, outputs):
             state[:] = 0.0
             continue
         dark = outputs.codes[t] == DARK
-        highest = 0.0
-        if not dark and state[0] != _RUNNING and points[t, WATTS] > 0.0:
+        highest = points[t, VOLTS]
+        waits = not dark and state[0] != _RUNNING and points[t, WATTS] > 0.0
+        if waits and highest < rules[V_START]:
             highest, bad = open_circuit(conditions[t], net)
             outputs.statuses[t] = max(outputs.statuses[t], bad)
         share = advance(state, dark, highest, points[t, VOLTS], points[t, WATTS], rules)

@@ -187,6 +187,6 @@ def tracker_maxima(
         if np.isnan(here).any() or not (here[:, 0] > 0.0).any():
             steps.append(np.empty((0, 2)))
             continue
-        count, _status = general_maxima(here, layout.net, found)
+        count, _status = general_maxima(here, layout.net, True, found)
         steps.append(found[:count].copy())
     return steps

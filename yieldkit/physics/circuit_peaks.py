@@ -52,7 +52,7 @@ def fill_peaks(begin, end, conditions, diodes, peaks):
             own[:] = 0.0 if dark >= 0 else math.nan
             if dark != 0:
                 continue
-            count, _status = general_maxima(block[t], net, found)
+            count, _status = general_maxima(block[t], net, True, found)
             if count > 0:
                 best = best_of(found, count)
                 own[0] = found[best, 1]

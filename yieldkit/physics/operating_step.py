@@ -57,7 +57,7 @@ def free_maxima(kind, t, conditions, peaks, free, net, every, found, warm):
                 found[place, 0] = found[place, 1] / found[place, 0]
                 found[place, 1] *= net.many[0]
             return count, 0
-    return general_maxima(here, net, found)
+    return general_maxima(here, net, every, found)
 
 
 @compiled

@@ -37,7 +37,7 @@ def parallel_strings_of_unequal_length_lose_percents():
     lost = budget(result)["parallel mismatch"]
     before = float(result["tracker_energy"].sum()) + lost
     # practice.md finding 1: 10 beside 12 lose 6.0 %.
-    assert lost / before == pytest.approx(0.060, abs=0.006)
+    assert lost / before == pytest.approx(0.060, abs=0.006), "10 beside 12 lose 6 %"
 
 
 def two_planes_in_parallel_are_not_their_mean():
@@ -50,7 +50,7 @@ def two_planes_in_parallel_are_not_their_mean():
     )
     lost = budget(run(site, "parallel"))["parallel mismatch"]
     energy = float(run(site, "parallel")["tracker_energy"].sum())
-    assert 0.0 < lost / energy < 0.003
+    assert 0.0 < lost / energy < 0.003, "two planes in parallel lose a little"
     mixed = run(site, "series")
     lost = budget(mixed)["series mismatch"]
     # practice.md finding 1: half and half 12 to 15 % with bypass diodes; without them far more.
@@ -73,7 +73,7 @@ def bypass_diodes_limit_what_a_dark_plane_costs():
     )
     alone = variant(NO_LOSSES_BEHIND, [wiring("alone", MPPT_1=[string(("west roof", 12))])], planes)
     ours, twelve = (float(run(each)["tracker_energy"].sum()) for each in (site, alone))
-    assert 0.95 * twelve < ours < 1.06 * twelve
+    assert 0.95 * twelve < ours < 1.06 * twelve, "dark modules are bypassed"
 
 
 def one_tracker_at_its_limit_while_the_ac_limit_binds():
@@ -105,7 +105,8 @@ def no_tracker_is_clipped_while_the_others_leave_room():
     p_dc, free = result["p_dc"].to_numpy(), result["p_dc_available"].to_numpy()
     assert (p_dc[below] == free[below]).all()
     west = free[:, 0] / np.maximum(free.sum(axis=1), 1e-9)
-    assert ((free[:, 0] > 0.55 * 9000.0) & (west > 0.5) & below).sum() > 50
+    alone = ((free[:, 0] > 0.55 * 9000.0) & (west > 0.5) & below).sum()
+    assert alone > 50, "one plane may use the whole AC limit"
 
 
 def the_inverter_draws_its_night_power_once():
@@ -113,7 +114,7 @@ def the_inverter_draws_its_night_power_once():
     result = run(site)
     night = result["p_dc"].to_numpy().sum(axis=1) == 0.0
     assert night.sum() > 3500
-    assert (result["p_ac"].to_numpy()[night] == -7.0).all()
+    assert (result["p_ac"].to_numpy()[night] == -7.0).all(), "night power is drawn once"
     assert budget(result)["auxiliary power"] == pytest.approx(0.007 * night.sum(), rel=1e-12)
 
 
@@ -127,7 +128,7 @@ def every_step_is_a_loss_of_its_own():
             if step not in SIGNED_STEPS:
                 assert lost >= -1e-9, f"{name}: {step} {lost}"
         # Nothing is a remainder: a step without a cause is zero to the last digit.
-        assert steps["availability"] == 0.0
+        assert steps["availability"] == 0.0, "no step is a remainder"
         assert steps["rear gain"] == 0.0
         assert steps["soiling"] == 0.0
         assert steps["horizon and obstacles"] == 0.0
@@ -143,7 +144,8 @@ def trackers_keep_their_own_planes():
     for mppt, (plane, number) in modules.items():
         column = prepared.plane_index(plane)
         alone = prepared.planes["p_mp_module"].to_numpy()[:, column].sum() * number / 1000.0
-        assert 0.94 < float(result["tracker_energy"].sel(tracker=mppt)) / alone < 1.0
+        own = float(result["tracker_energy"].sel(tracker=mppt))
+        assert 0.94 < own / alone < 1.0, "a tracker has its own plane"
     west = result["p_dc"].sel(tracker="MPPT 1").to_numpy()
     east = result["p_dc"].sel(tracker="MPPT 2").to_numpy()
     hour = (result["time"].dt.hour.to_numpy() + 1) % 24
@@ -160,7 +162,7 @@ def east_over_west_of_the_shipped_year():
     site = variant(NO_LOSSES_BEHIND, [wiring("w", MPPT_1=[string(("west roof", 10))])], planes)
     west, east = run(site)["plane_irradiation"].to_numpy()
     # Sun 10.566 minutes after the label (data.md): 0.969 +- 0.003; at the label 0.90 or so.
-    assert east / west == pytest.approx(0.969, abs=0.003)
+    assert east / west == pytest.approx(0.969, abs=0.003), "the sun stands where values hold"
 
 
 CHECKS = (

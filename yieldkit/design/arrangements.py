@@ -51,11 +51,15 @@ class InputClass(NamedTuple):
         All that is permitted.
     dropped : dict of str to int
         How many arrangements failed which check.
+    lengths : dict of str to tuple of int
+        Fewest and most modules of a string of each plane, by start-up voltage, cold open-circuit
+        voltage and wishes.
     """
 
     mppts: tuple[MpptInput, ...]
     arrangements: tuple[Arrangement, ...]
     dropped: dict[str, int]
+    lengths: dict[str, tuple[int, int]]
 
 
 def plane_cables(site: Site) -> dict[str, Cable | None]:
@@ -103,7 +107,8 @@ def input_classes(site: Site, wishes: Wishes) -> tuple[InputClass, ...]:
 def _input_class(
     site: Site, mppts: list[MpptInput], wishes: Wishes, facts: dict[str, ModuleFacts]
 ) -> InputClass:
-    pieces = list(_pieces(site, mppts[0], wishes))
+    lengths = _string_lengths(site, mppts[0], wishes)
+    pieces = list(_pieces(site, lengths, _pairs(site, wishes)))
     most = min(mppts[0].connectors, wishes.strings_per_tracker or mppts[0].connectors)
     drawn = [plane.modules for plane in site.planes]
     wired = fixed_modules(wishes)
@@ -129,11 +134,11 @@ def _input_class(
             if number == 1:
                 alone.add(chosen[0])
             found.append(Arrangement(chosen, tuple(usage), amperes))
-    return InputClass(tuple(mppts), tuple(found), dict(dropped))
+    return InputClass(tuple(mppts), tuple(found), dict(dropped), lengths)
 
 
-def _pieces(site: Site, mppt: MpptInput, wishes: Wishes) -> Iterator[Piece]:
-    """Yield every string whose length an input and the wishes allow."""
+def _string_lengths(site: Site, mppt: MpptInput, wishes: Wishes) -> dict[str, tuple[int, int]]:
+    """Return the fewest and the most modules of a string of each plane on an input."""
     lengths = allowed_lengths(site)
     if wishes.longest is None and lengths["most_by_cold_voltage"].isna().any():
         refuse(
@@ -152,12 +157,19 @@ def _pieces(site: Site, mppt: MpptInput, wishes: Wishes) -> Iterator[Piece]:
         ]
         return max(fewest, wishes.shortest or 1), min(known)
 
+    return {plane.name: span(plane.name) for plane in site.planes}
+
+
+def _pieces(
+    site: Site, lengths: dict[str, tuple[int, int]], pairs: set[tuple[int, int]]
+) -> Iterator[Piece]:
+    """Yield every string whose length an input and the wishes allow."""
     for place, plane in enumerate(site.planes):
-        fewest, most = span(plane.name)
+        fewest, most = lengths[plane.name]
         for count in range(fewest, min(most, plane.modules) + 1):
             yield ((place, count),)
-    for first, second in sorted(_pairs(site, wishes)):
-        spans = [span(site.planes[place].name) for place in (first, second)]
+    for first, second in sorted(pairs):
+        spans = [lengths[site.planes[place].name] for place in (first, second)]
         fewest, most = max(s[0] for s in spans), min(s[1] for s in spans)
         for one in range(1, site.planes[first].modules + 1):
             for other in range(max(1, fewest - one), site.planes[second].modules + 1):

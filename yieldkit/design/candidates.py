@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from itertools import permutations, product
 
 from yieldkit.config.equipment import MpptInput
+from yieldkit.config.planes import Plane
 from yieldkit.config.site import Site, TrackerStrings, Wiring
 from yieldkit.design.arrangements import (
     Arrangement,
@@ -71,11 +72,28 @@ class Possible:
 
     def dropped(self) -> list[str]:
         """Return sentences on what was dropped, and by which check."""
-        return [
-            f"{count:,} arrangements on {', '.join(m.name for m in own.mppts)} dropped: {reason}."
-            for own in self.classes
-            for reason, count in sorted(own.dropped.items(), key=lambda item: -item[1])
-        ]
+        said = []
+        planes = self.site.planes
+        for own in self.classes:
+            where = ", ".join(mppt.name for mppt in own.mppts)
+            spans = ", ".join(_span_words(plane, *own.lengths[plane.name]) for plane in planes)
+            said.append(
+                f"Strings on {where}: {spans}; fewer modules stay below the start-up voltage, more "
+                "exceed the cold open-circuit voltage, or it was asked so."
+            )
+            said += [
+                f"{count:,} arrangements on {where} dropped: {reason}."
+                for reason, count in sorted(own.dropped.items(), key=lambda item: -item[1])
+            ]
+        return said
+
+
+def _span_words(plane: Plane, fewest: int, most: int) -> str:
+    """Return which string lengths a plane offers."""
+    most = min(most, plane.modules)
+    if fewest > most:
+        return f"none of {plane.name}"
+    return f"{fewest} to {most} of {plane.name}" if fewest < most else f"{most} of {plane.name}"
 
 
 def possible_wirings(site: Site, wishes: Wishes | None = None, most: int = MOST) -> Possible:

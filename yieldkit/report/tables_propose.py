@@ -74,9 +74,10 @@ def best_table(proposal: Proposal) -> Html:
             "unbeaten",
         ),
         rows,
-        "The best wirings, and the site's own. Margins are those of the cold open-circuit voltage "
-        "and the short-circuit current; the AC limit holds back so much energy. Unbeaten: none "
-        "here is at least as good in energy, strings, cable and modules left out.",
+        "The best wirings, frugal ones (less energy, but no other permitted wiring is as good in "
+        "energy, strings, cable and modules left out), and the site's own. Margins: cold "
+        "open-circuit voltage and short-circuit current; the AC limit holds back so much energy. "
+        "Unbeaten: none here is at least as good in all of energy, strings, cable and left out.",
         numbers=(1, 2, 3, 4, 5, 6, 7, 8),
         marked=0,
     )

@@ -51,13 +51,15 @@ def proposal_text(proposal: Proposal) -> str:
         From `weigh`.
     """
     lines = [textwrap.fill(plain_line(proposal.answer()), _WIDTH), ""]
+    names = [plain_line(str(name)) for name in proposal.table["name"]]
+    width = min(max(map(len, names)), 34)
     lines.append(
-        f"{'wiring':24}  {'kWh':>8}  {'to best':>8}  {'strings':>7}  {'cable m':>7}  "
+        f"{'wiring':{width}}  {'kWh':>8}  {'to best':>8}  {'strings':>7}  {'cable m':>7}  "
         f"{'left out':>8}  against the best"
     )
-    for _, row in proposal.table.iterrows():
+    for name, (_, row) in zip(names, proposal.table.iterrows(), strict=True):
         lines.append(
-            f"{plain_line(str(row['name']))[:24]:24}  {row['energy_kwh']:8,.0f}  "
+            f"{name[:width]:{width}}  {row['energy_kwh']:8,.0f}  "
             f"{row['difference_percent']:7.2f}%  {row['strings']:7}  {row['cable_m']:7.0f}  "
             f"{row['modules_left']:8}  {row['words'] or 'the best'}"
         )
@@ -66,7 +68,10 @@ def proposal_text(proposal: Proposal) -> str:
     lines.append("")
     for each in proposal.judgements:
         lines.append(textwrap.fill(plain_line(each.sentence()), _WIDTH))
-    lines.extend(plain_line(sentence) for sentence in proposal.ranking.possible.dropped())
+    lines.extend(
+        textwrap.fill(plain_line(sentence), _WIDTH)
+        for sentence in proposal.ranking.possible.dropped()
+    )
     if proposal.ranking.sample is not None:
         lines.append(textwrap.fill(proposal.ranking.sample.sentence(), _WIDTH))
     lines.append(textwrap.fill(before_losses(), _WIDTH))

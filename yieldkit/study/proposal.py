@@ -14,11 +14,14 @@ from yieldkit.design.layout import StringRun, laid_wiring, string_layout
 from yieldkit.design.limits import check
 from yieldkit.study.arrangement_tables import Progress
 from yieldkit.study.energies import wiring_energies, wiring_yields
+from yieldkit.study.frugal import beaten, frugal_ranks
 from yieldkit.study.judgement import Judgement, judge
 from yieldkit.study.propose import Ranking
 from yieldkit.study.uncertainty import DRAWS, draw_energies
 
 _COLD = "cold open-circuit voltage against the input"
+_BEST, _FRUGAL = "proposed", "frugal"
+_MOST_FRUGAL = 6
 _FEWEST_DRAWS = 8
 """With fewer draws left after a stop nothing is said of differences."""
 _CURRENT = "short-circuit current against the input's rating"
@@ -33,8 +36,9 @@ class Proposal:
     ranking : Ranking
         All permitted wirings.
     best : tuple of Wiring
-        The best of them, the same strings on other inputs left out; where the modules' places
-        are known, with the cables that their layout needs.
+        The best of them, the same strings on other inputs left out, and behind them those that
+        yield less but that nothing beats; where the modules' places are known, with the cables
+        that their layout needs.
     layouts : tuple
         For each of these where its strings lie, None where that isn't known.
     table : DataFrame
@@ -79,7 +83,7 @@ def weigh(
     progress : callable, optional
         Called with a word, how many are done and how many there are.
     """
-    best, layouts, table = _best(ranking, distinct_ranks(ranking)[:top])
+    best, layouts, table = _best(ranking, top)
     if draws == 0:
         return Proposal(ranking, best, layouts, table, ())
     site = ranking.prepared.site
@@ -88,7 +92,7 @@ def weigh(
         for each in site.wirings
         if not any(f.verdict == NOT_PERMITTED for f in check(site, each))
     ]
-    wirings = list(best[:3])
+    wirings = [each for each in best[:3] if each.name.startswith(_BEST)]
     if own:
         energies = wiring_energies(ranking.prepared, own)
         wirings.append(own[int(np.argmax(energies))])
@@ -107,19 +111,29 @@ def _laid(site: Site, wiring: Wiring) -> tuple[Wiring, tuple[StringRun, ...] | N
 
 
 def _best(
-    ranking: Ranking, ranks: Sequence[int]
+    ranking: Ranking, top: int
 ) -> tuple[tuple[Wiring, ...], tuple[tuple[StringRun, ...] | None, ...], pd.DataFrame]:
-    """Return wirings of some ranks laid out and in order again, their layouts and their table."""
-    site = ranking.prepared.site
-    laid = [_laid(site, ranking.wiring(rank)) for rank in ranks]
+    """Return the wirings to show, laid out and in order again, their layouts and their table."""
+    ranks = distinct_ranks(ranking)[:top]
+    last = ranks[-1]
+    fewer = [rank for rank in frugal_ranks(ranking) if rank > last][:_MOST_FRUGAL]
+    named = [*_laid_in_order(ranking, ranks, _BEST), *_laid_in_order(ranking, fewer, _FRUGAL)]
+    best = tuple(wiring for wiring, _ in named)
+    return best, tuple(layout for _, layout in named), proposal_table(ranking, best)
+
+
+def _laid_in_order(
+    ranking: Ranking, ranks: Sequence[int], word: str
+) -> list[tuple[Wiring, tuple[StringRun, ...] | None]]:
+    """Return wirings of some ranks with the cables of their layouts, numbered best first."""
+    if not ranks:
+        return []
+    laid = [_laid(ranking.prepared.site, ranking.wiring(rank)) for rank in ranks]
     energies = wiring_energies(ranking.prepared, [wiring for wiring, _ in laid])
-    order = [int(place) for place in np.argsort(-energies, kind="stable")]
-    best = tuple(
-        laid[own][0].model_copy(update={"name": f"proposed {place}"})
-        for place, own in enumerate(order, start=1)
-    )
-    table = proposal_table(ranking, best)
-    return best, tuple(laid[own][1] for own in order), table
+    return [
+        (laid[own][0].model_copy(update={"name": f"{word} {place}"}), laid[own][1])
+        for place, own in enumerate(np.argsort(-energies, kind="stable").tolist(), start=1)
+    ]
 
 
 def distinct_ranks(ranking: Ranking) -> list[int]:
@@ -193,10 +207,7 @@ def _least_margin(findings: tuple[Finding, ...], name: str) -> float:
 def _unbeaten(table: pd.DataFrame) -> np.ndarray:
     """Tell which rows no other row beats in energy, strings, cable and modules left out."""
     costs = table[["strings", "cable_m", "modules_left"]].to_numpy(dtype=float)
-    values = np.column_stack([-table["energy_kwh"].to_numpy(), costs])
-    return np.array(
-        [not ((values <= row).all(axis=1) & (values < row).any(axis=1)).any() for row in values]
-    )
+    return ~beaten(table["energy_kwh"].to_numpy(), costs)
 
 
 def _words(row: pd.Series, best: pd.Series) -> str:
@@ -210,8 +221,11 @@ def _words(row: pd.Series, best: pd.Series) -> str:
         gap = int(row[column] - best[column])
         if gap:
             noun = one if abs(gap) == 1 else several
-            end = " left out" if column == "modules_left" else ""
-            parts.append(f"{abs(gap)} {noun} {'more' if gap > 0 else 'fewer'}{end}")
+            more = "more" if gap > 0 else "fewer"
+            left = column == "modules_left"
+            parts.append(
+                f"{abs(gap)} {more} {noun} left out" if left else f"{abs(gap)} {noun} {more}"
+            )
     metres = row["cable_m"] - best["cable_m"]
     if abs(metres) >= 1.0:
         parts.append(f"{abs(metres):.0f} m of cable {'more' if metres > 0 else 'less'}")

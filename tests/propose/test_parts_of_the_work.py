@@ -131,7 +131,6 @@ def test_the_first_interrupt_stops_and_the_second_ends(capsys):
 
 def test_an_interrupted_command_keeps_its_ranking(tmp_path):
     # Inputs that share a limit: minutes of work, so that the interrupt meets it half-way.
-    text = (tmp_path / "site.yaml", "inverter:\n  max_dc_power_pairs:\n")
     source = subprocess.run(
         [sys.executable, "-c", "from yieldkit.config.files import site_text; print(site_text())"],
         capture_output=True,
@@ -139,22 +138,35 @@ def test_an_interrupted_command_keeps_its_ranking(tmp_path):
         check=True,
     ).stdout
     pairs = "    - {mppts: [MPPT 1, MPPT 2], max_power_w: 16000}\n"
-    text[0].write_text(source.replace("inverter:\n", text[1] + pairs, 1), encoding="utf-8")
-    done = subprocess.Popen(
-        [sys.executable, "-m", "yieldkit", "propose", "site.yaml", "--leave-out", "2"],
-        cwd=tmp_path,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+    (tmp_path / "site.yaml").write_text(
+        source.replace("inverter:\n", "inverter:\n  max_dc_power_pairs:\n" + pairs, 1),
+        encoding="utf-8",
     )
-    time.sleep(20.0)
-    done.send_signal(signal.SIGINT)
-    said, remarks = done.communicate(timeout=120)
-    assert done.returncode == 130, remarks
+    # A slow machine may need longer before the first wiring is ranked.
+    for patience in (8.0, 16.0, 32.0, 64.0):
+        said, remarks, code = interrupted_after(patience, tmp_path)
+        if "ranked of" in said:
+            break
+    assert code == 130, remarks
     assert "ranked of" in said
     assert "Stopped: what was ranked so far is kept; there is no report." in remarks
     assert "Traceback" not in remarks
     table = (tmp_path / "yieldkit-report" / "ranking.csv").read_text(encoding="utf-8")
     assert len(table.splitlines()) > 2
     assert not (tmp_path / "yieldkit-report" / "propose_wirings.html").exists()
+
+
+def interrupted_after(seconds, folder):
+    """Run the command, interrupt it, and return what it said, its remarks and exit code."""
+    done = subprocess.Popen(
+        [sys.executable, "-m", "yieldkit", "propose", "site.yaml", "--leave-out", "2"],
+        cwd=folder,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        env={**os.environ, "PYTHONUNBUFFERED": "1"},
+    )
+    time.sleep(seconds)
+    done.send_signal(signal.SIGINT)
+    said, remarks = done.communicate(timeout=120)
+    return said, remarks, done.returncode

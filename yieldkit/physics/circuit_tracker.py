@@ -13,7 +13,7 @@ from yieldkit.physics.compiled import compiled
 from yieldkit.physics.diode import IL, RS, RSH
 
 _ITERATIONS = 200
-_SETTLED = 1e-9
+_SETTLED = 1e-6
 # A module's usual voltage at its maximum, as a share of the open-circuit voltage.
 _USUAL = 0.8
 # A short-circuit current is its light's within a thousandth; above this it surely lies above.
@@ -121,15 +121,19 @@ def voltage_at_current(wanted, low, high, here, net, warm):
 
 
 @compiled
-def bracketed_maximum(low, high, here, net, warm):
-    """Return the power maximum between a rising and a falling place, by Newton on dP/dV."""
-    volts = 0.5 * (low + high)
+def bracketed_maximum(low, high, start, here, net, warm):
+    """Return the power maximum between a rising and a falling place: voltage, power, status.
+
+    Newton on dP/dV from a start; the last step is made up to second order.
+    """
+    volts = start
     for _ in range(_ITERATIONS):
         total, i1, i2, status = tracker_at_voltage(volts, here, net, warm)
         slope = total + volts * i1
         bend = 2.0 * i1 + volts * i2
-        if abs(slope) <= _SETTLED * (abs(total) + abs(volts * i1)):
-            return volts, volts * total, status
+        if bend < 0.0 and abs(slope) <= _SETTLED * (abs(total) + abs(volts * i1)):
+            step = -slope / bend
+            return volts + step, volts * total + 0.5 * step * slope, status
         if slope > 0.0:
             low = volts
         else:
@@ -201,11 +205,7 @@ def most_current(here, net):
 @compiled
 def first_maximum(highest, here, net, warm):
     """Return a power maximum near where the global one usually lies: voltage, power, status."""
-    volts = _USUAL * highest
-    total, i1, _i2, _status = tracker_at_voltage(volts, here, net, warm)
-    if total + volts * i1 > 0.0:
-        return bracketed_maximum(volts, highest, here, net, warm)
-    return bracketed_maximum(0.0, volts, here, net, warm)
+    return bracketed_maximum(0.0, highest, _USUAL * highest, here, net, warm)
 
 
 @compiled
@@ -300,7 +300,7 @@ def scanned_maxima(places, best, known, count, here, net, warm, found):
                 continue
             if rising_at > 0.0 and count < found.shape[0] and not rising_at < known < volts:
                 found[count, 0], found[count, 1], bad = bracketed_maximum(
-                    rising_at, volts, here, net, warm
+                    rising_at, volts, 0.5 * (rising_at + volts), here, net, warm
                 )
                 status = max(status, bad)
                 best = max(best, found[count, 1])
@@ -308,7 +308,7 @@ def scanned_maxima(places, best, known, count, here, net, warm, found):
             rising_at = 0.0
     if rising_at > 0.0 and count < found.shape[0] and not rising_at < known < highest:
         found[count, 0], found[count, 1], bad = bracketed_maximum(
-            rising_at, highest, here, net, warm
+            rising_at, highest, 0.5 * (rising_at + highest), here, net, warm
         )
         status = max(status, bad)
         count += 1

@@ -20,7 +20,7 @@ from yieldkit.report.notebook import run_report
 from yieldkit.report.text import proposal_text
 from yieldkit.study.proposal import weigh
 from yieldkit.study.propose import propose as propose_wirings
-from yieldkit.study.save import save_ranking
+from yieldkit.study.saved_ranking import RANKING_FILE, save_ranking
 from yieldkit.words.errors import refuse
 from yieldkit.words.store import write_text
 
@@ -74,7 +74,7 @@ def propose(options: Namespace) -> int:
             "top": options.top,
             "draws": options.draws,
             "most": options.most,
-            "every_days": options.every_days,
+            "ranking_file": str((out / RANKING_FILE).resolve()),
         },
         out,
     )

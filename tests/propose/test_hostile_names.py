@@ -16,7 +16,7 @@ from yieldkit.report import figures_propose, roof, tables_propose
 from yieldkit.report.text import proposal_text
 from yieldkit.study.proposal import weigh
 from yieldkit.study.propose import propose
-from yieldkit.study.save import save_ranking
+from yieldkit.study.saved_ranking import save_ranking
 
 
 @pytest.fixture(scope="module")

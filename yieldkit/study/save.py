@@ -8,11 +8,7 @@ import pandas as pd
 import xarray as xr
 
 from yieldkit.study.compare import Comparison
-from yieldkit.study.proposal import wiring_words
-from yieldkit.study.propose import Ranking
-from yieldkit.words.store import safe_name, sweep, write_dataset, write_json, write_table
-
-_MOST_RANKED = 50_000
+from yieldkit.words.store import safe_name, write_dataset, write_json, write_table
 
 
 def save_result(result: xr.Dataset, folder: Path) -> tuple[Path, ...]:
@@ -95,31 +91,3 @@ def save_comparison(comparison: Comparison, folder: Path) -> tuple[Path, ...]:
         paths.append(path)
     write_json(folder / "manifest.json", hashes)
     return (*paths, folder / "manifest.json")
-
-
-def save_ranking(ranking: Ranking, folder: Path) -> Path:
-    """Write all ranked wirings as one table; return its path.
-
-    Parameters
-    ----------
-    ranking : Ranking
-        From `propose`.
-    folder : Path
-        Where it goes; made if needed.
-    """
-    folder.mkdir(parents=True, exist_ok=True)
-    sweep(folder)
-    best = float(ranking.energy_kwh[ranking.order[0]])
-    rows = [
-        {
-            "rank": rank + 1,
-            "energy_kwh": round(float(ranking.energy_kwh[number]), 3),
-            "difference_percent": round(100.0 * (float(ranking.energy_kwh[number]) / best - 1), 5),
-            "held_back_kwh": round(float(ranking.held_back_kwh[number]), 3),
-            "wiring": wiring_words(ranking.wiring(rank)),
-        }
-        for rank, number in enumerate(ranking.order[:_MOST_RANKED])
-    ]
-    path = folder / "ranking.csv"
-    write_table(path, pd.DataFrame(rows))
-    return path

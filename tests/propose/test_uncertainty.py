@@ -96,6 +96,9 @@ def test_the_three_verdicts(gap, spread, verdict):
     )
     assert found.verdict == verdict
     assert found.median_percent == pytest.approx(gap, abs=1e-9)
+    # Of 1,000 kWh a percent is 10.
+    assert found.median_kwh == pytest.approx(10.0 * gap, abs=1e-9)
+    assert found.high_kwh - found.low_kwh == pytest.approx(10.0 * 1.6 * spread, rel=1e-6)
     assert found.decided_by[0][0] == "tilt"
     sentence = found.sentence()
     if verdict == NOT_SETTLED:

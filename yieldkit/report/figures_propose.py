@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.figure import Figure
 
 from yieldkit.report.picture import COLOURS, HATCHES, INK, PALE, SMALL, WIDTH, Picture, label
+from yieldkit.study.judgement import Judgement
 from yieldkit.study.proposal import Proposal
 
 
@@ -66,6 +67,8 @@ def difference_picture(proposal: Proposal) -> Picture | None:
             alpha=0.7,
             edgecolor=INK,
         )
+        percent = _draws(proposal, each)
+        axes.plot(percent, np.full(percent.size, place + 0.38), "|", color=INK, markersize=4)
         axes.plot([each.median_percent] * 2, [place - 0.3, place + 0.3], color=INK, linewidth=2)
         said.append(
             f"against {each.second}: {each.low_percent:+.2f} to {each.high_percent:+.2f} %, "
@@ -85,6 +88,17 @@ def difference_picture(proposal: Proposal) -> Picture | None:
     return Picture(
         figure,
         "80 % of the draws: " + "; ".join(said) + ".",
-        "How much more the best yields, in 80 % of the draws; the line is the median, grey is "
-        "equal for every purpose.",
+        "How much more the best yields, in 80 % of the draws; the line is the median, each small "
+        "mark below a draw; grey is equal for every purpose.",
     )
+
+
+def _draws(proposal: Proposal, judgement: Judgement) -> np.ndarray:
+    """Return by how much the first yields more in every draw [%]."""
+    drawn = proposal.drawn
+    if drawn is None:
+        return np.empty(0)
+    one, other = (
+        drawn.energy_kwh[:, drawn.names.index(name)] for name in (judgement.first, judgement.second)
+    )
+    return 100.0 * (one / other - 1.0)

@@ -109,8 +109,9 @@ def judgement_table(proposal: Proposal) -> Html:
         (
             each.second,
             each.verdict,
-            f"{each.median_percent:+.2f}",
-            f"{each.low_percent:+.2f} to {each.high_percent:+.2f}",
+            f"{each.median_percent:+.2f} %, {each.median_kwh:+,.0f} kWh",
+            f"{each.low_percent:+.2f} to {each.high_percent:+.2f} %, "
+            f"{each.low_kwh:+,.0f} to {each.high_kwh:+,.0f} kWh",
             f"{100.0 * each.probability:.0f}",
             f"{each.unpaired_width_percent:.1f}",
             "; ".join(f"{name} {100.0 * share:.0f} %" for name, share in each.decided_by[:3]),
@@ -121,15 +122,15 @@ def judgement_table(proposal: Proposal) -> Html:
         (
             "best against",
             "verdict",
-            "median, %",
-            "80 % of the draws, %",
+            "median",
+            "80 % of the draws",
             "probability, %",
             "unpaired width, %",
             "decided by",
         ),
         rows,
         "Is the best really better? The same draws for both, so what they share cancels.",
-        numbers=(2, 3, 4, 5),
+        numbers=(4, 5),
     )
 
 

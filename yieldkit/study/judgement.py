@@ -27,6 +27,8 @@ class Judgement:
         "better", "equivalent" or "not settled", said of the first.
     median_percent, low_percent, high_percent : float
         Median and 80 % interval of first minus second, in percent of the second.
+    median_kwh, low_kwh, high_kwh : float
+        The same of the difference in energy [kWh].
     draws : int
         How many draws were made.
     probability : float
@@ -43,6 +45,9 @@ class Judgement:
     median_percent: float
     low_percent: float
     high_percent: float
+    median_kwh: float
+    low_kwh: float
+    high_kwh: float
     draws: int
     probability: float
     decided_by: tuple[tuple[str, float], ...]
@@ -59,7 +64,8 @@ class Judgement:
         }[self.verdict]
         end = f" Knowing the {what} better would settle it." if self.verdict == NOT_SETTLED else ""
         return (
-            f"{said} '{self.second}': median {self.median_percent:+.2f} %, 80 % of "
+            f"{said} '{self.second}': median {self.median_percent:+.2f} % "
+            f"({self.median_kwh:+,.0f} kWh a year), 80 % of "
             f"{self.draws} draws {span}{f', decided mostly by {what}' if what else ''}.{end}"
         )
 
@@ -94,6 +100,7 @@ def judge(drawn: Drawn, first: str, second: str) -> Judgement:
         float(median),
         float(low),
         float(high),
+        *(float(each) for each in np.quantile(one - other, [0.5, 0.1, 0.9])),
         one.size,
         float(np.mean(one > other) + 0.5 * np.mean(one == other)),
         _decided_by(drawn.inputs, percent),

@@ -17,7 +17,7 @@ from yieldkit.study.energies import wiring_energies, wiring_yields
 from yieldkit.study.frugal import beaten, frugal_ranks
 from yieldkit.study.judgement import Judgement, judge
 from yieldkit.study.propose import Ranking
-from yieldkit.study.uncertainty import DRAWS, draw_energies
+from yieldkit.study.uncertainty import DRAWS, Drawn, draw_energies
 
 _COLD = "cold open-circuit voltage against the input"
 _BEST, _FRUGAL = "proposed", "frugal"
@@ -45,6 +45,8 @@ class Proposal:
         The best of them and the site's own, with what counts beside the yield.
     judgements : tuple of Judgement
         The best against the next and against the best of the site's own.
+    drawn : Drawn, optional
+        The draws behind the judgements.
     """
 
     ranking: Ranking
@@ -52,6 +54,7 @@ class Proposal:
     layouts: tuple[tuple[StringRun, ...] | None, ...]
     table: pd.DataFrame
     judgements: tuple[Judgement, ...]
+    drawn: Drawn | None = None
 
     def answer(self) -> str:
         """Return the answer in words."""
@@ -101,7 +104,7 @@ def weigh(
         return Proposal(ranking, best, layouts, table, ())
     first = wirings[0].name
     judgements = tuple(judge(drawn, first, other.name) for other in wirings[1:])
-    return Proposal(ranking, best, layouts, table, judgements)
+    return Proposal(ranking, best, layouts, table, judgements, drawn)
 
 
 def _laid(site: Site, wiring: Wiring) -> tuple[Wiring, tuple[StringRun, ...] | None]:

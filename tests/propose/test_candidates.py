@@ -300,7 +300,7 @@ def test_more_than_the_bound_is_refused():
 
 def test_the_lengths_that_every_input_allows_are_told():
     site = small([("a", 5, 90.0), ("b", 2, 270.0)], [2])
-    said = possible_wirings(site, Wishes(leave_at_most=2)).dropped()[0]
+    said = possible_wirings(site, Wishes(leave_at_most=2)).told()[0]
     # Two modules of the second plane don't reach the start-up voltage.
     assert allowed_lengths(site)["fewest_by_start_up"].tolist() == [3, 3]
     assert said.startswith("Strings on MPPT 1: 3 to 5 of a, none of b; fewer modules stay")
@@ -311,7 +311,7 @@ def test_the_lengths_that_every_input_allows_are_told():
 def test_what_was_dropped_is_counted():
     site = small((("a", 12, 90.0), ("b", 6, 270.0)), (2, 2), **{"module_types.0.max_ocpr_a": 8.0})
     found = possible_wirings(site, Wishes(leave_at_most=8))
-    assert any("dropped" in sentence for sentence in found.dropped())
+    assert any("dropped" in sentence for sentence in found.told())
 
 
 def test_without_a_lowest_ambient_no_longest_string_is_made_up():

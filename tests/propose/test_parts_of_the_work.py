@@ -152,7 +152,7 @@ def test_an_interrupted_command_keeps_its_ranking(tmp_path):
     assert "Stopped: what was ranked so far is kept; there is no report." in remarks
     assert "Traceback" not in remarks
     table = (tmp_path / "yieldkit-report" / "ranking.csv").read_text(encoding="utf-8")
-    assert len(table.splitlines()) > 2
+    assert len(table.splitlines()) >= 2
     assert not (tmp_path / "yieldkit-report" / "propose_wirings.html").exists()
 
 

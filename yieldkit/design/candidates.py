@@ -70,8 +70,8 @@ class Possible:
         order = [mppt.name for mppt in self.site.inverter.mppts if mppt.name in trackers]
         return Wiring(name=name, trackers=tuple(trackers[each] for each in order))
 
-    def dropped(self) -> list[str]:
-        """Return sentences on what was dropped, and by which check."""
+    def told(self) -> list[str]:
+        """Return sentences on the lengths allowed, and on what was dropped by which check."""
         said = []
         planes = self.site.planes
         for own in self.classes:

@@ -161,7 +161,7 @@ def counts_list(proposal: Proposal) -> Html:
     said = [
         f"{len(ranking.possible.candidates):,} permitted wirings of "
         f"{sum(arrangements):,} different arrangements on the inputs.",
-        *ranking.possible.dropped(),
+        *ranking.possible.told(),
         "They are ranked with the site file's cable lengths, by plane. Where the modules' places "
         "are known, the best and the site's own get the cables of their layout.",
     ]

@@ -69,8 +69,7 @@ def proposal_text(proposal: Proposal) -> str:
     for each in proposal.judgements:
         lines.append(textwrap.fill(plain_line(each.sentence()), _WIDTH))
     lines.extend(
-        textwrap.fill(plain_line(sentence), _WIDTH)
-        for sentence in proposal.ranking.possible.dropped()
+        textwrap.fill(plain_line(sentence), _WIDTH) for sentence in proposal.ranking.possible.told()
     )
     if proposal.ranking.sample is not None:
         lines.append(textwrap.fill(proposal.ranking.sample.sentence(), _WIDTH))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -13,14 +14,14 @@ from yieldkit.design.findings import NOT_PERMITTED, VERDICTS, Finding
 from yieldkit.design.layout import StringRun, laid_wiring, string_layout
 from yieldkit.design.limits import check
 from yieldkit.study.arrangement_tables import Progress
-from yieldkit.study.energies import wiring_energies, wiring_yields
+from yieldkit.study.energies import wiring_yields
 from yieldkit.study.frugal import beaten, frugal_ranks
 from yieldkit.study.judgement import Judgement, judge
 from yieldkit.study.propose import Ranking
 from yieldkit.study.uncertainty import DRAWS, Drawn, draw_energies
 
 _COLD = "cold open-circuit voltage against the input"
-_BEST, _FRUGAL = "proposed", "frugal"
+_BEST, _FRUGAL, _OWN = "proposed", "frugal", "own"
 _MOST_FRUGAL = 6
 _FEWEST_DRAWS = 8
 """With fewer draws left after a stop nothing is said of differences."""
@@ -86,19 +87,18 @@ def weigh(
     progress : callable, optional
         Called with a word, how many are done and how many there are.
     """
-    best, layouts, table = _best(ranking, top)
+    shown = _shown(ranking, top)
+    table = proposal_table(ranking, shown)
+    proposed = [each for each in shown if each.kind != _OWN]
+    best = tuple(each.wiring for each in proposed)
+    layouts = tuple(each.layout for each in proposed)
     if draws == 0:
         return Proposal(ranking, best, layouts, table, ())
-    site = ranking.prepared.site
-    own = [
-        _laid(site, each)[0]
-        for each in site.wirings
-        if not any(f.verdict == NOT_PERMITTED for f in check(site, each))
-    ]
-    wirings = [each for each in best[:3] if each.name.startswith(_BEST)]
-    if own:
-        energies = wiring_energies(ranking.prepared, own)
-        wirings.append(own[int(np.argmax(energies))])
+    wirings = [each.wiring for each in shown if each.kind == _BEST][:3]
+    own = [place for place, each in enumerate(shown) if each.kind == _OWN]
+    permitted = [place for place in own if table["worst_finding"][place] != NOT_PERMITTED]
+    if permitted:
+        wirings.append(shown[max(permitted, key=lambda place: shown[place].energy_kwh)].wiring)
     drawn = draw_energies(ranking.prepared, wirings, draws, progress=progress)
     if drawn.energy_kwh.shape[0] < min(draws, _FEWEST_DRAWS):
         return Proposal(ranking, best, layouts, table, ())
@@ -107,36 +107,45 @@ def weigh(
     return Proposal(ranking, best, layouts, table, judgements, drawn)
 
 
-def _laid(site: Site, wiring: Wiring) -> tuple[Wiring, tuple[StringRun, ...] | None]:
-    """Return a wiring with the cables its layout needs, and the layout, where it is known."""
-    layout = string_layout(site, wiring)
-    return (wiring if layout is None else laid_wiring(wiring, layout)), layout
+class _Shown(NamedTuple):
+    """A wiring of the table, with the cables its layout needs where that is known."""
+
+    kind: str
+    wiring: Wiring
+    layout: tuple[StringRun, ...] | None
+    energy_kwh: float
+    held_back_kwh: float
 
 
-def _best(
-    ranking: Ranking, top: int
-) -> tuple[tuple[Wiring, ...], tuple[tuple[StringRun, ...] | None, ...], pd.DataFrame]:
-    """Return the wirings to show, laid out and in order again, their layouts and their table."""
+def _shown(ranking: Ranking, top: int) -> list[_Shown]:
+    """Return the best, the frugal and the site's own wirings, the former numbered best first.
+
+    Where the modules' places are known all of them get the cables of their layout, so that they
+    are measured alike.
+    """
+    site = ranking.prepared.site
     ranks = distinct_ranks(ranking)[:top]
-    last = ranks[-1]
-    fewer = [rank for rank in frugal_ranks(ranking) if rank > last][:_MOST_FRUGAL]
-    named = [*_laid_in_order(ranking, ranks, _BEST), *_laid_in_order(ranking, fewer, _FRUGAL)]
-    best = tuple(wiring for wiring, _ in named)
-    return best, tuple(layout for _, layout in named), proposal_table(ranking, best)
-
-
-def _laid_in_order(
-    ranking: Ranking, ranks: Sequence[int], word: str
-) -> list[tuple[Wiring, tuple[StringRun, ...] | None]]:
-    """Return wirings of some ranks with the cables of their layouts, numbered best first."""
-    if not ranks:
-        return []
-    laid = [_laid(ranking.prepared.site, ranking.wiring(rank)) for rank in ranks]
-    energies = wiring_energies(ranking.prepared, [wiring for wiring, _ in laid])
-    return [
-        (laid[own][0].model_copy(update={"name": f"{word} {place}"}), laid[own][1])
-        for place, own in enumerate(np.argsort(-energies, kind="stable").tolist(), start=1)
+    fewer = [rank for rank in frugal_ranks(ranking) if rank > ranks[-1]][:_MOST_FRUGAL]
+    kinds = [_BEST] * len(ranks) + [_FRUGAL] * len(fewer) + [_OWN] * len(site.wirings)
+    drawn = [*(ranking.wiring(rank) for rank in (*ranks, *fewer)), *site.wirings]
+    layouts = [string_layout(site, wiring) for wiring in drawn]
+    laid = [
+        wiring if layout is None else laid_wiring(wiring, layout)
+        for wiring, layout in zip(drawn, layouts, strict=True)
     ]
+    yields = wiring_yields(ranking.prepared, laid)
+    columns = (yields.energy_kwh.tolist(), yields.held_back_kwh.tolist())
+    every = [_Shown(*row) for row in zip(kinds, laid, layouts, *columns, strict=True)]
+    found = []
+    for kind in (_BEST, _FRUGAL):
+        own = sorted(
+            (each for each in every if each.kind == kind), key=lambda each: -each.energy_kwh
+        )
+        found += [
+            each._replace(wiring=each.wiring.model_copy(update={"name": f"{kind} {place}"}))
+            for place, each in enumerate(own, start=1)
+        ]
+    return found + [each for each in every if each.kind == _OWN]
 
 
 def distinct_ranks(ranking: Ranking) -> list[int]:
@@ -146,36 +155,34 @@ def distinct_ranks(ranking: Ranking) -> list[int]:
     return [0, *apart.tolist()]
 
 
-def proposal_table(ranking: Ranking, best: Sequence[Wiring]) -> pd.DataFrame:
-    """Return the best wirings and the site's own, with what counts beside the yield.
+def proposal_table(ranking: Ranking, shown: Sequence[_Shown]) -> pd.DataFrame:
+    """Return wirings with what counts beside the yield.
 
     Parameters
     ----------
     ranking : Ranking
         From `propose`.
-    best : sequence of Wiring
-        The best of it, best first.
+    shown : sequence
+        The wirings, the best first.
 
     Returns
     -------
     DataFrame
         Energy, difference to the best, strings, cable, margins, energy held back by the AC limit,
         findings, words; `unbeaten` where no other row is at least as good in energy, strings,
-        cable and modules left out. Where the modules' places are known the site's own wirings
-        get the cables of their layout too, so that all rows are measured alike.
+        cable and modules left out.
     """
     site = ranking.prepared.site
-    shown = [*best, *(_laid(site, each)[0] for each in site.wirings)]
-    yields = wiring_yields(ranking.prepared, shown)
-    most = float(yields.energy_kwh[0])
+    most = shown[0].energy_kwh
     rows = [
-        _row(site, wiring, float(energy), most) | {"clipped_kwh": float(held_back)}
-        for wiring, energy, held_back in zip(
-            shown, yields.energy_kwh, yields.held_back_kwh, strict=True
-        )
+        _row(site, each.wiring, each.energy_kwh, most) | {"clipped_kwh": each.held_back_kwh}
+        for each in shown
     ]
     table = pd.DataFrame(rows)
-    table["unbeaten"] = _unbeaten(table)
+    table["unbeaten"] = ~beaten(
+        table["energy_kwh"].to_numpy(),
+        table[["strings", "cable_m", "modules_left"]].to_numpy(dtype=float),
+    )
     first = table.iloc[0]
     table["words"] = [_words(row, first) for _, row in table.iterrows()]
     return table
@@ -205,12 +212,6 @@ def _row(site: Site, wiring: Wiring, energy: float, best: float) -> dict[str, ob
 def _least_margin(findings: tuple[Finding, ...], name: str) -> float:
     margins = [each.margin for each in findings if each.check == name]
     return min((margin for margin in margins if margin == margin), default=np.nan)
-
-
-def _unbeaten(table: pd.DataFrame) -> np.ndarray:
-    """Tell which rows no other row beats in energy, strings, cable and modules left out."""
-    costs = table[["strings", "cable_m", "modules_left"]].to_numpy(dtype=float)
-    return ~beaten(table["energy_kwh"].to_numpy(), costs)
 
 
 def _words(row: pd.Series, best: pd.Series) -> str:

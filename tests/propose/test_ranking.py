@@ -135,6 +135,15 @@ def test_the_table_says_what_counts_beside_the_yield():
     assert table["name"].iloc[-1] == "w"
 
 
+def test_a_second_proposal_keeps_apart_from_the_first():
+    site = opposite_planes()
+    content = site.model_dump(exclude={"folder"})
+    content["wirings"][0]["name"] = "proposed 1"
+    again = variant({"inverter": content["inverter"]}, content["wirings"], content["planes"])
+    table = weigh(rank(possible_wirings(again), prepare(again, weather())), 2, draws=2).table
+    assert list(table["name"]) == ["proposed 1 (new)", "proposed 2", "proposed 1"]
+
+
 def test_nothing_that_is_beaten_is_called_unbeaten():
     site = opposite_planes()
     ranking = rank(possible_wirings(site, Wishes(leave_at_most=2)), prepare(site, weather()))

@@ -136,16 +136,26 @@ def _shown(ranking: Ranking, top: int) -> list[_Shown]:
     yields = wiring_yields(ranking.prepared, laid)
     columns = (yields.energy_kwh.tolist(), yields.held_back_kwh.tolist())
     every = [_Shown(*row) for row in zip(kinds, laid, layouts, *columns, strict=True)]
+    taken = {wiring.name for wiring in site.wirings}
     found = []
     for kind in (_BEST, _FRUGAL):
         own = sorted(
             (each for each in every if each.kind == kind), key=lambda each: -each.energy_kwh
         )
         found += [
-            each._replace(wiring=each.wiring.model_copy(update={"name": f"{kind} {place}"}))
+            each._replace(
+                wiring=each.wiring.model_copy(update={"name": _new_name(f"{kind} {place}", taken)})
+            )
             for place, each in enumerate(own, start=1)
         ]
     return found + [each for each in every if each.kind == _OWN]
+
+
+def _new_name(name: str, taken: set[str]) -> str:
+    """Return a name that no wiring of the site has, as after an earlier proposal."""
+    while name in taken:
+        name = f"{name} (new)"
+    return name
 
 
 def distinct_ranks(ranking: Ranking) -> list[int]:

@@ -15,7 +15,12 @@ from yieldkit.design.mounting import inlet_offset_k
 from yieldkit.physics import feed, grid, heat, inverter
 from yieldkit.physics.circuit import Bypass
 from yieldkit.physics.inverter import ListedConversion
-from yieldkit.study.alternating import conversion_curve, fixed_limits, site_network
+from yieldkit.study.alternating import (
+    alternating_side,
+    conversion_curve,
+    fixed_limits,
+    site_network,
+)
 from yieldkit.study.arrangement_tables import (
     WORKERS,
     Hung,
@@ -23,9 +28,10 @@ from yieldkit.study.arrangement_tables import (
     Tables,
     solve_arrangements,
 )
+from yieldkit.study.direct import direct_side
+from yieldkit.study.losses import loss_budget
 from yieldkit.study.network import network_voltage, within_step_spread
 from yieldkit.study.prepare import Prepared
-from yieldkit.study.simulate import simulate_prepared
 from yieldkit.study.trackers import Solutions
 
 
@@ -158,12 +164,16 @@ def simulate_whole(
         Up to which position all yields are known: all, unless the work was stopped.
     """
     solutions = Solutions()
+    hours = prepared.interval_s / 3600.0
     whole = np.flatnonzero(yields.solved_whole)
     for done, place in enumerate(whole, start=1):
-        result = simulate_prepared(prepared, wiring(int(place)), solutions)
-        yields.energy_kwh[place] = result.attrs["energy_kwh"]
-        yields.held_back_kwh[place] = float(result["loss_budget"].sel(loss_step="AC limit"))
-        yields.capped_hours[place] = result.attrs["clipped_hours"]
+        own = wiring(int(place))
+        direct = direct_side(prepared, own, solutions)
+        side = alternating_side(prepared, direct)
+        budget = loss_budget(prepared, own, direct.states, side.chain)
+        yields.energy_kwh[place] = budget.delivered_kwh
+        yields.held_back_kwh[place] = budget.steps["AC limit"]
+        yields.capped_hours[place] = float(np.sum(side.clipped)) * hours
         if tell("wirings solved whole", done, whole.size) and done < whole.size:
             return int(whole[done])
     return int(yields.energy_kwh.size)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from functools import cache
 from importlib import metadata
 
 import xarray as xr
@@ -43,5 +44,11 @@ def provenance(site: Site, weather: xr.Dataset) -> dict[str, str | int | float]:
         "time_zone": attrs["time_zone"],
         "utc_offset_s": int(attrs["utc_offset_s"]),
         "interval_s": int(attrs["interval_s"]),
-        "versions": json.dumps({name: metadata.version(name) for name in _PACKAGES}),
+        "versions": _versions(),
     }
+
+
+@cache
+def _versions() -> str:
+    """Return the versions of what computes, as JSON."""
+    return json.dumps({name: metadata.version(name) for name in _PACKAGES})

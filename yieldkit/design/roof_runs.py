@@ -8,15 +8,17 @@ those left out, which brings both its ends to one place.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import accumulate, pairwise, permutations
 from typing import NamedTuple
+
+import numpy as np
 
 Cell = tuple[int, int]
 """Row and column of a module."""
 
 _MOST_PERMUTED = 5
-_MOST_STEPS = 20_000
+_MOST_STEPS, _ATTEMPTS = 2_000, 40
 
 
 class Roof(NamedTuple):
@@ -172,16 +174,36 @@ def _touch(roof: Roof, one: int, other: int) -> bool:
 
 
 def _grown(roof: Roof, order: Sequence[int], lengths: Sequence[int]) -> tuple[Run, ...] | None:
-    """Grow the runs module by module into the tightest places, going back where one is stuck."""
-    free = set(range(len(roof.cells)))
-    beside = {own: [other for other in free if _touch(roof, own, other)] for own in free}
-    starts = {0, *accumulate(lengths[own] for own in order)}
+    """Grow the runs into the tightest places, several times with ties broken otherwise."""
+    beside = [
+        [other for other in range(len(roof.cells)) if _touch(roof, own, other)]
+        for own in range(len(roof.cells))
+    ]
+    rng = np.random.default_rng(1)
+    ties = list(range(len(roof.cells)))
+    for _ in range(_ATTEMPTS):
+        path = _one_growth([lengths[own] for own in order], beside, ties)
+        if path is not None:
+            return _placed(roof, path, order, lengths)
+        ties = rng.permutation(len(roof.cells)).tolist()
+    return None
+
+
+def _one_growth(
+    lengths: Sequence[int], beside: list[list[int]], ties: list[int]
+) -> tuple[int, ...] | None:
+    """Grow the runs module by module, going back where one is stuck."""
+    free = set(range(len(beside)))
+    starts = {0, *accumulate(lengths)}
     total = sum(lengths)
     path: list[int] = []
 
+    def tightness(own: int) -> tuple[int, int]:
+        return sum(other in free for other in beside[own]), ties[own]
+
     def choices() -> Iterator[int]:
         open_to = free if len(path) in starts else free.intersection(beside[path[-1]])
-        return iter(sorted(open_to, key=_tightness(free, beside)))
+        return iter(sorted(open_to, key=tightness))
 
     waiting = [choices()]
     for _ in range(_MOST_STEPS):
@@ -196,10 +218,6 @@ def _grown(roof: Roof, order: Sequence[int], lengths: Sequence[int]) -> tuple[Ru
         path.append(own)
         free.remove(own)
         if len(path) == total:
-            return _placed(roof, tuple(path), order, lengths)
+            return tuple(path)
         waiting.append(choices())
     return None
-
-
-def _tightness(free: set[int], beside: dict[int, list[int]]) -> Callable[[int], tuple[int, int]]:
-    return lambda own: (sum(other in free for other in beside[own]), own)

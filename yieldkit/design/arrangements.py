@@ -22,6 +22,10 @@ Piece = tuple[tuple[int, int], ...]
 """A string: plane (its position) and modules, plane by plane."""
 
 
+Candidate = tuple[tuple[int, ...], ...]
+"""Per class of inputs the arrangements in use, by position, rising."""
+
+
 class Arrangement(NamedTuple):
     """Strings that may hang in parallel on an input.
 

@@ -5,13 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import permutations, product
+from functools import cache
+from itertools import product
 
 from yieldkit.config.equipment import MpptInput
 from yieldkit.config.planes import Plane
 from yieldkit.config.site import Site, TrackerStrings, Wiring
 from yieldkit.design.arrangements import (
     Arrangement,
+    Candidate,
     InputClass,
     forbidding_check,
     input_classes,
@@ -19,6 +21,7 @@ from yieldkit.design.arrangements import (
     wired_string,
 )
 from yieldkit.design.limits import site_facts
+from yieldkit.design.plane_symmetry import is_first, plane_swaps
 from yieldkit.design.rules import string_rule
 from yieldkit.design.wired import string_facts
 from yieldkit.design.wishes import Wishes, fixed_modules, refuse_contradictions
@@ -26,9 +29,6 @@ from yieldkit.words.errors import InputError, Problem
 
 MOST = 200_000
 """Most wirings that are listed when no other bound is asked for."""
-
-Candidate = tuple[tuple[int, ...], ...]
-"""Per class of inputs the arrangements in use, by position, rising."""
 
 
 @dataclass(frozen=True)
@@ -163,7 +163,17 @@ def candidates(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> I
     fixed = fixed_modules(wishes)
     left = tuple(plane.modules - fixed.get(plane.name, 0) for plane in site.planes)
     limit = _short_circuit_left(site, wishes)
-    swaps = _plane_swaps(site, wishes)
+    swaps = plane_swaps(site, wishes)
+
+    @cache
+    def fitting(
+        slot: int, left: tuple[int, ...], fewest: int, last: bool
+    ) -> list[tuple[tuple[int, ...], list[int]]]:
+        """Return what may follow on an input: modules left behind it, and its arrangements."""
+        return [
+            (tuple(a - b for a, b in zip(left, usage, strict=True)), places)
+            for usage, places in _fitting(lookup[slot], left, fewest, last)
+        ]
 
     def fill(
         place: int, left: tuple[int, ...], chosen: tuple[int, ...]
@@ -179,8 +189,7 @@ def candidates(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> I
         if floor < 0 and spare <= after[place]:
             yield from fill(place + 1, left, (*chosen, -1))
         fewest = max(spare - after[place], 1)
-        for usage, places in _fitting(lookup[slot], left, fewest, place == len(slots) - 1):
-            rest = tuple(a - b for a, b in zip(left, usage, strict=True))
+        for rest, places in fitting(slot, left, fewest, place == len(slots) - 1):
             for own in places:
                 if own >= floor:
                     yield from fill(place + 1, rest, (*chosen, own))
@@ -194,9 +203,9 @@ def candidates(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> I
         )
         if not any(candidate) and not wishes.fixed:
             continue
-        if _short_circuit(candidate, classes) > limit:
+        if limit < math.inf and _short_circuit(candidate, classes) > limit:
             continue
-        if swaps and not _is_first(candidate, classes, swaps):
+        if swaps and not is_first(candidate, classes, swaps):
             continue
         yield candidate
 
@@ -243,52 +252,6 @@ def _short_circuit_left(site: Site, wishes: Wishes) -> float:
         return allowed
     wiring = Wiring(name="fixed", trackers=wishes.fixed)
     return allowed - sum(each.i_sc for each in string_facts(site, wiring, site_facts(site)))
-
-
-def _plane_swaps(site: Site, wishes: Wishes) -> list[dict[int, int]]:
-    """Return the exchanges of planes that agree in everything but their name."""
-    named = {name for group in wishes.crossing for name in group} | set(fixed_modules(wishes))
-    cables = plane_cables(site)
-    alike: dict[str, list[int]] = {}
-    for place, plane in enumerate(site.planes):
-        if plane.name not in named:
-            cable = cables[plane.name]
-            key = plane.model_dump_json(exclude={"name"}) + (
-                cable.model_dump_json() if cable else ""
-            )
-            alike.setdefault(key, []).append(place)
-    groups = [places for places in alike.values() if len(places) > 1]
-    swaps = []
-    for chosen in product(*(list(permutations(group)) for group in groups)):
-        swap = {
-            a: b
-            for group, order in zip(groups, chosen, strict=True)
-            for a, b in zip(group, order, strict=True)
-        }
-        if any(a != b for a, b in swap.items()):
-            swaps.append(swap)
-    return swaps
-
-
-def _is_first(
-    candidate: Candidate, classes: tuple[InputClass, ...], swaps: list[dict[int, int]]
-) -> bool:
-    """Tell whether a candidate is the first of those that exchanged planes make equal."""
-
-    def key(swap: dict[int, int]) -> list[list[list[tuple[tuple[int, int], ...]]]]:
-        return [
-            sorted(
-                sorted(
-                    tuple(sorted((swap.get(plane, plane), count) for plane, count in piece))
-                    for piece in own.arrangements[place].pieces
-                )
-                for place in chosen
-            )
-            for own, chosen in zip(classes, candidate, strict=True)
-        ]
-
-    mine = key({})
-    return all(mine <= key(swap) for swap in swaps)
 
 
 def _refuse_forbidden(site: Site, wishes: Wishes) -> None:

@@ -129,8 +129,9 @@ def _size(site: Site, plane: Plane) -> tuple[tuple[float, float], float]:
 
 def _extent(plane: Plane) -> tuple[float, float, float, float]:
     """Return lowest row and column, highest row and column of modules and cable exit."""
-    rows = [float(place.row) for place in plane.places]
-    columns = [float(place.column) for place in plane.places]
+    places = plane.places
+    rows = [float(place.row) for place in places]
+    columns = [float(place.column) for place in places]
     if plane.cable_exit is not None:
         rows.append(plane.cable_exit.row)
         columns.append(plane.cable_exit.column)
@@ -155,8 +156,9 @@ def _plane(
             bottom + (row - first_row + 0.5) * height,
         )
 
+    places = plane.places
     owner = {module: run for run in runs for module in run.modules}
-    for number, place in enumerate(plane.places):
+    for number, place in enumerate(places):
         x, y = middle(place.row, place.column)
         run = owner.get(number)
         style = (
@@ -167,7 +169,7 @@ def _plane(
         corner = (x - _SHRINK * width / 2, y - _SHRINK * height / 2)
         axes.add_patch(Rectangle(corner, _SHRINK * width, _SHRINK * height, **style))
     for run in runs:
-        points = [middle(plane.places[own].row, plane.places[own].column) for own in run.modules]
+        points = [middle(places[own].row, places[own].column) for own in run.modules]
         if run.skips:
             # Out above the middle of the modules, back below it.
             out = -(-len(points) // 2)

@@ -7,9 +7,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tests.study.sites import demo, demo_mapping, string, variant, wiring
+from tests.study.sites import demo, demo_mapping, string, variant, weather, wiring
 from yieldkit.design.layout import laid_wiring, string_layout
 from yieldkit.design.roof_runs import Roof, runs
+from yieldkit.design.wishes import wishes_from
+from yieldkit.report.tables_propose import counts_list
+from yieldkit.study.proposal import weigh
+from yieldkit.study.propose import propose
 
 WIDTH, HEIGHT = 1.134, 1.722
 
@@ -121,6 +125,19 @@ def test_a_string_over_two_planes_keeps_its_stated_length():
         ("dormer", None),
     ]
     assert laid_wiring(mixed, found).trackers[1] == mixed.trackers[1]
+
+
+def test_strings_laid_already_keep_their_cables():
+    site = demo()
+    asked = wishes_from(site, {"laid": ["MPPT 2"]})
+    proposal = weigh(propose(site, asked, weather()), 2, draws=0)
+    laid = {tracker.mppt: tracker for tracker in site.wirings[0].trackers}["MPPT 2"]
+    for found in proposal.best:
+        trackers = {tracker.mppt: tracker for tracker in found.trackers}
+        assert trackers["MPPT 2"] == laid
+        assert trackers["MPPT 3"].strings[0].cable.length_m not in (16.0, 20.0, 24.0)
+    said = counts_list(proposal)._repr_html_()
+    assert "Strings laid already (MPPT 2) keep their cables" in said
 
 
 def test_a_string_without_cable_stays_without():

@@ -69,6 +69,24 @@ def test_sampling_is_refused_where_each_wiring_is_simulated_whole():
     assert "each wiring is simulated as a whole there" in str(refused.value)
 
 
+def test_wirings_simulated_whole_stay_exact_in_a_sample():
+    site = variant({"inverter.max_dc_power_w": 9000.0})
+    prepared = prepare(site, weather())
+    few = possible_wirings(site, Wishes(shortest=7, longest=14))
+    exact, found = rank(few, prepared), rank(few, prepared, every_days=3)
+    assert found.solved_whole > 0
+    off = np.abs(found.energy_kwh - exact.energy_kwh) / exact.energy_kwh
+    # As many as were simulated whole agree to the last digits, however much the days differ.
+    assert (off < 1e-12).sum() >= found.solved_whole
+    assert 100.0 * off.max() < 3.0 * found.sample.worst_percent + 1e-9
+
+
+def test_a_sample_without_a_lit_day_is_refused():
+    with pytest.raises(InputError, match="no light on any of those days") as refused:
+        propose(demo(), weather=weather().isel(time=slice(3600, 3648)), every_days=20)
+    assert "Take more days, or leave it out." in str(refused.value)
+
+
 @pytest.mark.parametrize("every_days", [0, 31, -2])
 def test_a_sample_out_of_range_is_refused(every_days):
     with pytest.raises(InputError, match="expected 1 to 30"):

@@ -165,6 +165,12 @@ def counts_list(proposal: Proposal) -> Html:
         "They are ranked with the site file's cable lengths, by plane. Where the modules' places "
         "are known, the best and the site's own get the cables of their layout.",
     ]
+    if ranking.possible.wishes.fixed:
+        inputs = ", ".join(tracker.mppt for tracker in ranking.possible.wishes.fixed)
+        said.append(
+            f"Strings laid already ({inputs}) keep their cables; where their modules lie is not "
+            "known, and the roof shows a place that would do."
+        )
     if ranking.sample is not None:
         said.append(ranking.sample.sentence())
     if ranking.solved_whole:

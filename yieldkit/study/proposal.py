@@ -129,8 +129,9 @@ def _shown(ranking: Ranking, top: int) -> list[_Shown]:
     kinds = [_BEST] * len(ranks) + [_FRUGAL] * len(fewer) + [_OWN] * len(site.wirings)
     drawn = [*(ranking.wiring(rank) for rank in (*ranks, *fewer)), *site.wirings]
     layouts = [string_layout(site, wiring) for wiring in drawn]
+    fixed = ranking.possible.wishes.fixed
     laid = [
-        wiring if layout is None else laid_wiring(wiring, layout)
+        wiring if layout is None else _laid(wiring, layout, fixed)
         for wiring, layout in zip(drawn, layouts, strict=True)
     ]
     yields = wiring_yields(ranking.prepared, laid)
@@ -149,6 +150,12 @@ def _shown(ranking: Ranking, top: int) -> list[_Shown]:
             for place, each in enumerate(own, start=1)
         ]
     return found + [each for each in every if each.kind == _OWN]
+
+
+def _laid(wiring: Wiring, layout: Sequence[StringRun], fixed: Sequence[TrackerStrings]) -> Wiring:
+    """Return a wiring with the cables of its layout; strings that are laid already keep theirs."""
+    kept = {tracker.mppt for tracker in wiring.trackers if tracker in fixed}
+    return laid_wiring(wiring, [run for run in layout if run.mppt not in kept])
 
 
 def _new_name(name: str, taken: set[str]) -> str:

@@ -85,11 +85,24 @@ def sampled_steps(prepared: Prepared, lit: np.ndarray, every_days: int) -> np.nd
         All steps with light.
     every_days : int
         One day of so many; 1 takes all.
+
+    Raises
+    ------
+    InputError
+        If none of those days has light, as in weather of a few days.
     """
     times = pd.DatetimeIndex(prepared.weather.indexes["time"])
     local = times + pd.Timedelta(seconds=int(prepared.weather.attrs["utc_offset_s"]))
     day = (local.normalize() - local[0].normalize()).days.to_numpy()[lit]
-    return lit[day % every_days == every_days // 2]
+    chosen = lit[day % every_days == every_days // 2]
+    if lit.size and not chosen.size:
+        refuse(
+            "every_days",
+            f"{every_days}, on weather that has no light on any of those days",
+            "some days with light",
+            remedy="Take more days, or leave it out.",
+        )
+    return chosen
 
 
 def measured(
@@ -105,7 +118,8 @@ def measured(
     prepared : Prepared
         The site on its weather.
     yields : WiringYields
-        Estimates; scaled in place so that the best agrees, and exact where measured.
+        Estimates; scaled in place so that the best of them agrees, and exact where measured.
+        Wirings that were simulated whole are exact already.
     wiring : callable
         Returns the wiring of a position.
     every_days : int
@@ -119,7 +133,10 @@ def measured(
     ranks = np.union1d(np.arange(min(_BEST, order.size)), down)
     places = order[ranks]
     exact = wiring_energies(prepared, [wiring(int(place)) for place in places])
-    energy *= exact[0] / energy[places[0]]
+    estimated = ~yields.solved_whole
+    first = np.flatnonzero(estimated[places])[:1]
+    if first.size:
+        energy[estimated] *= exact[first[0]] / energy[places[first[0]]]
     error = 100.0 * (energy[places] - exact) / exact[0]
     energy[places] = exact
     return Sample(

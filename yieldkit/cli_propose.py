@@ -18,7 +18,7 @@ from yieldkit.config.written_back import with_wirings
 from yieldkit.design.wishes import wishes_from
 from yieldkit.report.notebook import run_report
 from yieldkit.report.text import proposal_text
-from yieldkit.study.proposal import weigh
+from yieldkit.study.proposal import refuse_counts, weigh
 from yieldkit.study.propose import propose as propose_wirings
 from yieldkit.study.saved_ranking import RANKING_FILE, save_ranking
 from yieldkit.words.errors import refuse
@@ -43,6 +43,7 @@ def propose(options: Namespace) -> int:
     target = Path(options.save_site) if options.save_site else None
     if target is not None and target.exists():
         refuse(str(target), "a file that exists", "a new name", remedy="Name another file.")
+    refuse_counts(options.top, options.draws)
     asked = wishes_from(site, wishes)
     with ProgressBar() as bar:
         ranking = propose_wirings(

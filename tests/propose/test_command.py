@@ -81,6 +81,13 @@ def test_a_taken_name_gets_a_number():
         (("--laid", "MPPT"), "an input in use in wiring"),
         (("--shortest", "9", "--longest", "3"), "9 to 3 modules"),
         (("--longest", "5"), "none that is permitted"),
+        (("--draws", "-3"), "draws: got -3; expected 0 for none, or more. 64 is usual."),
+        (("--top", "0"), "wirings to show: got 0; expected at least 1."),
+        (("--most", "0"), "bound on the wirings: got 0; expected at least 1."),
+        (("--strings", "0"), "strings on an input: got 0; expected at least 1, or nothing."),
+        (("--shortest", "-3"), "shortest string: got -3; expected at least 1, or nothing."),
+        (("--longest", "0"), "longest string: got 0; expected at least 1, or nothing."),
+        (("--every-days", "40"), "every_days: got 40; expected 1 to 30."),
         (
             (
                 "--most",

@@ -137,6 +137,15 @@ def test_spans_cover_truths_of_other_models():
     assert np.mean(inside) >= 0.7
 
 
+def test_draws_keep_steep_roofs_and_low_facades_within_what_a_site_may_hold():
+    planes = demo().model_dump()["planes"]
+    steep = (dict(planes[0], tilt_deg=75.0), dict(planes[1], tilt_deg=45.0, mounting="facade"))
+    site = variant(None, demo().model_dump()["wirings"], (*steep, planes[2]))
+    june = weather().isel(time=slice(3600, 3700))
+    found = draw_energies(prepare(site, june), site.wirings[:1], 8)
+    assert np.isfinite(found.energy_kwh).all()
+
+
 def test_every_unknown_says_where_its_spread_comes_from():
     assert all(each.source and each.unit for each in UNKNOWNS)
     names = [each.name for each in UNKNOWNS]

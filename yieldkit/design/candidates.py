@@ -25,7 +25,7 @@ from yieldkit.design.plane_symmetry import is_first, plane_swaps
 from yieldkit.design.rules import string_rule
 from yieldkit.design.wired import string_facts
 from yieldkit.design.wishes import Wishes, fixed_modules, refuse_contradictions
-from yieldkit.words.errors import InputError, Problem
+from yieldkit.words.errors import InputError, Problem, refuse
 
 MOST = 200_000
 """Most wirings that are listed when no other bound is asked for."""
@@ -121,6 +121,8 @@ def possible_wirings(site: Site, wishes: Wishes | None = None, most: int = MOST)
         an answer, with the smallest change that has one; for more wirings than the bound.
     """
     asked = wishes or Wishes()
+    if most < 1:
+        refuse("bound on the wirings", f"{most}", "at least 1")
     refuse_contradictions(site, asked)
     _refuse_forbidden(site, asked)
     classes = input_classes(site, asked)

@@ -144,6 +144,13 @@ def refuse_contradictions(site: Site, wishes: Wishes) -> None:
         )
     if wishes.leave_at_most < 0:
         problems.append(Problem("modules left out", f"{wishes.leave_at_most}", "zero or more"))
+    for where, number in (
+        ("strings on an input", wishes.strings_per_tracker),
+        ("shortest string", wishes.shortest),
+        ("longest string", wishes.longest),
+    ):
+        if number is not None and number < 1:
+            problems.append(Problem(where, f"{number}", "at least 1, or nothing"))
     drawn = {plane.name: plane.modules for plane in site.planes}
     for name, used in fixed_modules(wishes).items():
         if name in drawn and used > drawn[name]:

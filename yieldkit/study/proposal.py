@@ -19,6 +19,7 @@ from yieldkit.study.frugal import beaten, frugal_ranks
 from yieldkit.study.judgement import Judgement, judge
 from yieldkit.study.propose import Ranking
 from yieldkit.study.uncertainty import DRAWS, Drawn, draw_energies
+from yieldkit.words.errors import refuse
 
 _COLD = "cold open-circuit voltage against the input"
 _BEST, _FRUGAL, _OWN = "proposed", "frugal", "own"
@@ -85,8 +86,15 @@ def weigh(
     draws : int
         Draws for the question whether a difference is real; none if 0.
     progress : callable, optional
-        Called with a word, how many are done and how many there are.
+        Called with a word, how many are done and how many there are; a true answer stops the
+        draws, and those made so far are kept.
+
+    Raises
+    ------
+    InputError
+        As `refuse_counts`.
     """
+    refuse_counts(top, draws)
     shown = _shown(ranking, top)
     table = proposal_table(ranking, shown)
     proposed = [each for each in shown if each.kind != _OWN]
@@ -105,6 +113,25 @@ def weigh(
     first = wirings[0].name
     judgements = tuple(judge(drawn, first, other.name) for other in wirings[1:])
     return Proposal(ranking, best, layouts, table, judgements, drawn)
+
+
+def refuse_counts(top: int, draws: int) -> None:
+    """Refuse numbers of wirings to show and of draws that make no sense.
+
+    Parameters
+    ----------
+    top, draws : int
+        As for `weigh`.
+
+    Raises
+    ------
+    InputError
+        For fewer than one wiring, or fewer than no draws.
+    """
+    if top < 1:
+        refuse("wirings to show", f"{top}", "at least 1")
+    if draws < 0:
+        refuse("draws", f"{draws}", "0 for none, or more", remedy="64 is usual.")
 
 
 class _Shown(NamedTuple):

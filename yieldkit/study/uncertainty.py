@@ -23,6 +23,13 @@ from yieldkit.study.sorting import sorted_modules
 DRAWS = 64
 _SKIES = ("hay-davies", "reindl", "perez-1990", "perez-driesse")
 _BLOCK_DAYS = 5
+# A site file may hold no lower facade and no steeper roof: draws stay inside.
+_SLOPES = {
+    "facade": (45.0, 90.0),
+    "roof-parallel": (0.0, 75.0),
+    "flat-roof-rack": (0.0, 75.0),
+    "integrated": (0.0, 75.0),
+}
 
 
 class Unknown(NamedTuple):
@@ -271,9 +278,10 @@ def _drawn_plane(plane: dict[str, object], row: pd.Series) -> dict[str, object]:
         {**point, "elevation_deg": min(max(point["elevation_deg"] + hidden, 0.0), 89.0)}
         for point in horizon
     )
+    low, high = _SLOPES.get(plane["mounting"], (0.0, 90.0))
     return {
         **plane,
-        "tilt_deg": min(max(plane["tilt_deg"] + row[f"tilt of {name}"], 0.0), 90.0),
+        "tilt_deg": min(max(plane["tilt_deg"] + row[f"tilt of {name}"], low), high),
         "azimuth_deg": (plane["azimuth_deg"] + row[f"azimuth of {name}"]) % 360.0,
         "horizon": raised,
         "soiling_loss_percent": min(

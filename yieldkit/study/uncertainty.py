@@ -281,7 +281,7 @@ def _drawn_plane(plane: dict[str, object], row: pd.Series) -> dict[str, object]:
     low, high = _SLOPES.get(plane["mounting"], (0.0, 90.0))
     return {
         **plane,
-        "tilt_deg": min(max(plane["tilt_deg"] + row[f"tilt of {name}"], low), high),
+        "tilt_deg": float(min(max(plane["tilt_deg"] + row[f"tilt of {name}"], low), high)),
         "azimuth_deg": (plane["azimuth_deg"] + row[f"azimuth of {name}"]) % 360.0,
         "horizon": raised,
         "soiling_loss_percent": min(

@@ -36,6 +36,9 @@ class Finding:
         One sentence: what to do, or why it was not checked or doesn't apply.
     from_below : bool
         Whether the limit is a lower one.
+    essential : bool
+        Whether the limit is one of voltage, short circuit, fuse or ampacity: nothing is called
+        permitted while such a limit is NOT CHECKED.
     """
 
     check: str
@@ -47,6 +50,7 @@ class Finding:
     rule: str = ""
     advice: str = ""
     from_below: bool = False
+    essential: bool = False
 
     @property
     def margin(self) -> float:
@@ -74,6 +78,7 @@ def at_most(
     missing: str,
     advice: str = "",
     over: str = NOT_PERMITTED,
+    essential: bool = False,
 ) -> Finding:
     """Compare a value with its upper limit; an unknown limit is never a pass.
 
@@ -87,14 +92,27 @@ def at_most(
         What to do when the value is above the limit.
     over : str
         Verdict above the limit.
+    essential : bool
+        As for `Finding`.
     """
-    if limit is None or math.isnan(value):
-        return Finding(
-            check, subject, NOT_CHECKED, value, math.nan, unit, rule, f"{missing} is not known."
-        )
-    if value > limit * (1.0 + 1e-9):
-        return Finding(check, subject, over, value, limit, unit, rule, advice)
-    return Finding(check, subject, PASSES, value, limit, unit, rule)
+    lacking = _lacking(value, limit, missing)
+    passed = not lacking and value <= (limit or 0.0) * (1.0 + 1e-9)
+    return Finding(
+        check,
+        subject,
+        NOT_CHECKED if lacking else PASSES if passed else over,
+        value,
+        math.nan if lacking or limit is None else limit,
+        unit,
+        rule,
+        lacking or ("" if passed else advice),
+        essential=essential,
+    )
+
+
+def _lacking(value: float, limit: float | None, missing: str) -> str:
+    """Return the sentence on the datum that is missing; nothing where there are both."""
+    return f"{missing} is not known." if limit is None or math.isnan(value) else ""
 
 
 def at_least(
@@ -108,22 +126,35 @@ def at_least(
     missing: str,
     advice: str = "",
     under: str = NOT_PERMITTED,
+    essential: bool = False,
 ) -> Finding:
     """Compare a value with its lower limit; see `at_most`."""
-    if limit is None or math.isnan(value):
-        return Finding(
-            check, subject, NOT_CHECKED, value, math.nan, unit, rule, f"{missing} is not known."
-        )
-    if value < limit * (1.0 - 1e-9):
-        return Finding(check, subject, under, value, limit, unit, rule, advice, True)
-    return Finding(check, subject, PASSES, value, limit, unit, rule, from_below=True)
+    lacking = _lacking(value, limit, missing)
+    passed = not lacking and value >= (limit or 0.0) * (1.0 - 1e-9)
+    return Finding(
+        check,
+        subject,
+        NOT_CHECKED if lacking else PASSES if passed else under,
+        value,
+        math.nan if lacking or limit is None else limit,
+        unit,
+        rule,
+        lacking or ("" if passed else advice),
+        from_below=True,
+        essential=essential,
+    )
 
 
-def not_checked(check: str, subject: str, missing: str, rule: str = "") -> Finding:
+def not_checked(
+    check: str, subject: str, missing: str, rule: str = "", *, essential: bool = False
+) -> Finding:
     """Return a check that could not be made, and the datum it lacks."""
-    return Finding(check, subject, NOT_CHECKED, rule=rule, advice=f"{missing} is not known.")
+    why = f"{missing} is not known."
+    return Finding(check, subject, NOT_CHECKED, rule=rule, advice=why, essential=essential)
 
 
-def not_applicable(check: str, subject: str, why: str, rule: str = "") -> Finding:
+def not_applicable(
+    check: str, subject: str, why: str, rule: str = "", *, essential: bool = False
+) -> Finding:
     """Return a check that doesn't apply, and why."""
-    return Finding(check, subject, NOT_APPLICABLE, rule=rule, advice=why)
+    return Finding(check, subject, NOT_APPLICABLE, rule=rule, advice=why, essential=essential)

@@ -56,6 +56,7 @@ def _overcurrent_device(site: Site, lead: AcLead, current: float, rule: str) -> 
         rule,
         missing="The overcurrent device's rating",
         advice=f"At least {current:.1f} A.",
+        essential=True,
     )
     ampacity = lead_ampacity(lead, ac.phases)
     yield at_most(
@@ -69,6 +70,7 @@ def _overcurrent_device(site: Site, lead: AcLead, current: float, rule: str) -> 
         if device is None
         else "The ampacity for this section, method and temperature",
         advice="A thicker lead, or a smaller device.",
+        essential=True,
     )
     yield at_most(
         _DEVICE_CHECKS[2],
@@ -79,6 +81,7 @@ def _overcurrent_device(site: Site, lead: AcLead, current: float, rule: str) -> 
         "maker's manual",
         missing="The maker's largest overcurrent device",
         advice=f"At most {ac.max_overcurrent_device_a or 0:g} A.",
+        essential=True,
     )
 
 
@@ -87,8 +90,9 @@ def ac_lead(site: Site) -> Iterator[Finding]:
     lead = site.grid.lead
     rule = "IEC 60364-4-43, 433.1: Ib <= In <= Iz (from memory)"
     if lead is None:
-        for name in (*_DEVICE_CHECKS, _LEAD_CHANGE):
-            yield not_checked(name, "AC lead", _NO_LEAD, rule)
+        for name in _DEVICE_CHECKS:
+            yield not_checked(name, "AC lead", _NO_LEAD, rule, essential=True)
+        yield not_checked(_LEAD_CHANGE, "AC lead", _NO_LEAD, rule)
         return
     ac = site.inverter.ac
     current = design_current(site)
@@ -192,6 +196,7 @@ def isolator(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
         rule,
         missing="The isolator's rated current",
         advice="A larger isolator.",
+        essential=True,
     )
     yield at_least(
         "DC isolator poles",

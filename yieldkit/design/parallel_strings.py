@@ -29,7 +29,7 @@ def parallel(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
         if len(own) == 1:
             why = "One string on this input."
             yield not_applicable("parallel strings of equal length", name, why)
-            yield not_applicable("reverse current of unloaded strings", name, why)
+            yield not_applicable("reverse current of unloaded strings", name, why, essential=True)
             continue
         lengths = sorted(string.modules for string in own)
         kinds = {facts.name for string in own for _, _, facts, _ in string.groups}
@@ -108,4 +108,5 @@ def _reverse(name: str, own: tuple[StringFacts, ...]) -> Finding:
         missing="The module's maximum overcurrent protection rating",
         advice="Make the strings equally long, or fit string fuses.",
         over=NOT_PERMITTED,
+        essential=True,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 
 from yieldkit.config.site import Site
 from yieldkit.design.findings import (
@@ -57,6 +58,7 @@ def currents(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
             missing="The short-circuit rating (the operating limit is no substitute)",
             advice=f"At most {_strings_within(own, factor.value, mppt.short_circuit_rating_a)} "
             "such strings.",
+            essential=True,
         )
         yield at_most(
             "strings against connectors",
@@ -77,6 +79,7 @@ def currents(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
             factor.text,
             missing="The connector's rated current",
             advice="Fewer amperes per connector pair.",
+            essential=True,
         )
     yield _total_short_circuit(site, strings)
 
@@ -85,7 +88,8 @@ def _total_short_circuit(site: Site, strings: tuple[StringFacts, ...]) -> Findin
     check, limit = "short-circuit current of all inputs", site.inverter.max_dc_short_circuit_a
     factor = string_rule(site.standards.strings, "isc_factor")
     if limit is None:
-        return not_applicable(check, "inverter", "No limit of all inputs is stated.", factor.text)
+        why = "No limit of all inputs is stated."
+        return not_applicable(check, "inverter", why, factor.text, essential=True)
     return at_most(
         check,
         "inverter",
@@ -95,6 +99,7 @@ def _total_short_circuit(site: Site, strings: tuple[StringFacts, ...]) -> Findin
         factor.text,
         missing="The limit of all inputs",
         advice="Fewer strings in parallel.",
+        essential=True,
     )
 
 
@@ -184,7 +189,8 @@ def _ratio(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
 def fuses(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
     """Check whether string fuses are needed, and those that are drawn."""
     for name, own in by_tracker(strings).items():
-        yield from _fuses_of(site.standards.strings, name, own)
+        for finding in _fuses_of(site.standards.strings, name, own):
+            yield replace(finding, essential=True)
 
 
 def fuses_needed(

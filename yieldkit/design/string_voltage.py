@@ -49,6 +49,7 @@ def cold_voltages(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Find
             rule,
             missing=lacking,
             advice=f"At most {most} modules.",
+            essential=True,
         )
         for part, limit, key in _ratings(site, string):
             advice = f"At most {_longest(string, volts, limit)} modules." if limit else ""
@@ -61,6 +62,7 @@ def cold_voltages(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Find
                 rule,
                 missing=lacking if math.isnan(volts) else key,
                 advice=advice,
+                essential=True,
             )
 
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tests.config.small import MAPPING, site_from_mapping, with_changes
+from tests.config.small import MAPPING, mapping, site_from_mapping, with_changes
 from yieldkit.design.findings import NOT_CHECKED, NOT_PERMITTED, PASSES, Finding, at_least, at_most
 from yieldkit.design.limits import allowed_lengths, check, counts
 from yieldkit.design.modules import fit_module_type
@@ -77,22 +77,24 @@ def found(site, check_name, subject=None):
     ]
 
 
-def test_cold_voltage_is_the_larger_of_line_and_diode_with_tolerance():
-    site = small_site()
+@pytest.mark.parametrize(("stated", "factor"), [(None, 1.0), (3.0, 1.03)])
+def test_cold_voltage_is_the_larger_of_line_and_diode_with_stated_tolerance(stated, factor):
+    types = [mapping()["module_types"][0] | {"v_oc_tolerance_percent": stated}]
+    site = small_site(module_types=types)
     module = site.module_types[0]
     facts = module_facts(module, fit_module_type(module))
     plane = site.planes[0]
     line = 49.5 * (1.0 + 0.0028 * 42.0)
     volts = cold_module_voltage(facts, plane, -17.0)
-    # No tolerance in the datasheet: 3 % assumed. The line lies above the diode when it is cold.
-    assert volts == pytest.approx(1.03 * line, rel=1e-3)
+    # The line lies above the diode when it is cold.
+    assert volts == pytest.approx(factor * line, rel=1e-3)
     first = found(site, "cold open-circuit voltage against the input", "A, string 1")[0]
     assert first.value == pytest.approx(12.0 * volts, rel=1e-9)
     assert first.verdict == PASSES
 
 
 def test_a_string_too_long_says_how_many_would_do():
-    # practice.md section 4: 19 modules at -16.7 degC against 1000 V: at most 17 or 18.
+    # practice.md section 4: 19 modules at -16.7 degC against 1000 V: at most 18.
     site = small_site(
         planes__west__modules=38,
         wirings__plain__trackers__0__strings=[
@@ -102,13 +104,13 @@ def test_a_string_too_long_says_how_many_would_do():
     )
     first = found(site, "cold open-circuit voltage against the input", "A, string 1")[0]
     assert first.verdict == NOT_PERMITTED
-    assert "t most 17 modules" in first.advice
+    assert "t most 18 modules" in first.advice
     assert first.margin < 0.0
     shortened = small_site(
-        planes__west__modules=34,
+        planes__west__modules=36,
         wirings__plain__trackers__0__strings=[
-            {"groups": [{"plane": "west", "modules": 17}]},
-            {"groups": [{"plane": "west", "modules": 17}]},
+            {"groups": [{"plane": "west", "modules": 18}]},
+            {"groups": [{"plane": "west", "modules": 18}]},
         ],
     )
     again = found(shortened, "cold open-circuit voltage against the input", "A, string 1")[0]

@@ -314,16 +314,51 @@ def test_what_was_dropped_is_counted():
     assert any("dropped" in sentence for sentence in found.told())
 
 
-def test_without_a_lowest_ambient_no_longest_string_is_made_up():
+def test_without_a_lowest_ambient_the_voltage_at_25_degc_bounds_the_string():
     site = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2))
     content = {"site.design_temperatures.lowest_ambient_c": None}
     unknown = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2), **content)
-    with pytest.raises(InputError, match="the longest string isn't known") as refused:
-        possible_wirings(unknown, Wishes(leave_at_most=1))
-    assert "lowest_ambient_c" in str(refused.value)
+    # 38.9 V with 3 % tolerance at 25 degC: ten modules stay below 420 V, eleven don't; at -14 degC
+    # nine do.
+    found = possible_wirings(unknown, Wishes(leave_at_most=1))
+    assert found.classes[0].lengths == {"a": (3, 10), "b": (3, 10)}
+    assert "is NOT CHECKED" in found.told()[-1]
+    assert "stay below the limits at 25 degC" in found.told()[-1]
     own = possible_wirings(unknown, Wishes(leave_at_most=1, longest=8))
-    assert own.candidates
-    assert possible_wirings(site, Wishes(leave_at_most=1)).candidates
+    assert own.classes[0].lengths == {"a": (3, 8), "b": (3, 8)}
+    cold = possible_wirings(site, Wishes(leave_at_most=1))
+    assert cold.classes[0].lengths == {"a": (3, 9), "b": (3, 9)}
+    assert not any("NOT CHECKED" in sentence for sentence in cold.told())
+
+
+def test_strings_above_a_limit_at_25_degc_are_not_proposed():
+    # 27 modules of 38.9 V: 1,050 V at 25 degC on inputs of 1,000 V; no temperature is known.
+    content = {
+        "site.design_temperatures.lowest_ambient_c": None,
+        "site.design_temperatures.highest_ambient_c": None,
+        "module_types.0.v_oc_tolerance_percent": None,
+    }
+    site = small((("a", 27, 90.0),), (1,), 1000.0, **content)
+    with pytest.raises(InputError, match="none that is permitted"):
+        possible_wirings(site)
+    shorter = possible_wirings(site, Wishes(leave_at_most=2))
+    wired = [shorter.wiring(each, "x").trackers[0].strings[0] for each in shorter.candidates]
+    assert {string.groups[0].modules for string in wired} == {25}
+    # A module of 900 V forbids more than the input does.
+    low = small(
+        (("a", 27, 90.0),), (1,), 1000.0, **content | {"module_types.0.max_system_voltage_v": 900}
+    )
+    most = possible_wirings(low, Wishes(leave_at_most=26))
+    assert (
+        max(
+            group.modules
+            for each in most.candidates
+            for tracker in most.wiring(each, "x").trackers
+            for string in tracker.strings
+            for group in string.groups
+        )
+        == 23
+    )
 
 
 def test_laid_strings_that_are_not_permitted_are_refused():

@@ -62,7 +62,7 @@ class DatasheetModule(Frozen):
     power_matrix: tuple[MatrixPoint, ...] = ()
     """IEC 61853-1 power matrix, where one is known."""
     v_oc_tolerance_percent: NotNegative | None = None
-    """Manufacturing tolerance of the open-circuit voltage, upwards [%]; 3 is assumed if unknown."""
+    """Manufacturing tolerance of the open-circuit voltage, upwards [%]; none counts if left out."""
     power_tolerance_percent: tuple[Deviation, Deviation] | None = None
     """Lowest and highest deviation of power from its rating [%], such as [0, 3]."""
     initial_v_oc_excess_percent: NotNegative | None = None
@@ -117,7 +117,7 @@ class ListedModule(Frozen):
     bypass_diodes: Count = 3
     """Number of bypass diodes, which the list doesn't say."""
     v_oc_tolerance_percent: NotNegative | None = None
-    """Manufacturing tolerance of the open-circuit voltage, upwards [%]; 3 is assumed if unknown."""
+    """Manufacturing tolerance of the open-circuit voltage, upwards [%]; none counts if left out."""
     max_system_voltage_v: Positive | None = None
     """Maximum system voltage [V]."""
     max_ocpr_a: Positive | None = None

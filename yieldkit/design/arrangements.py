@@ -4,19 +4,18 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
-from itertools import combinations, combinations_with_replacement
+from itertools import chain, combinations, combinations_with_replacement
 from typing import NamedTuple
 
 import pandas as pd
 
 from yieldkit.config.equipment import Cable, MpptInput
+from yieldkit.config.planes import Plane
 from yieldkit.config.site import Group, Site, TrackerStrings, WiredString, Wiring
-from yieldkit.design import inspection, parallel_strings, string_current, string_voltage
 from yieldkit.design.findings import NOT_PERMITTED
-from yieldkit.design.limits import allowed_lengths, site_facts
+from yieldkit.design.limits import INPUT_CHECKS, allowed_lengths, site_facts
 from yieldkit.design.wired import ModuleFacts, string_facts
 from yieldkit.design.wishes import Wishes, fixed_modules
-from yieldkit.words.errors import refuse
 
 Piece = tuple[tuple[int, int], ...]
 """A string: plane (its position) and modules, plane by plane."""
@@ -111,7 +110,7 @@ def input_classes(site: Site, wishes: Wishes) -> tuple[InputClass, ...]:
 def _input_class(
     site: Site, mppts: list[MpptInput], wishes: Wishes, facts: dict[str, ModuleFacts]
 ) -> InputClass:
-    lengths = _string_lengths(site, mppts[0], wishes)
+    lengths = _string_lengths(site, mppts[0], wishes, facts)
     pieces = list(_pieces(site, lengths, _pairs(site, wishes)))
     most = min(mppts[0].connectors, wishes.strings_per_tracker or mppts[0].connectors)
     drawn = [plane.modules for plane in site.planes]
@@ -141,27 +140,25 @@ def _input_class(
     return InputClass(tuple(mppts), tuple(found), dict(dropped), lengths)
 
 
-def _string_lengths(site: Site, mppt: MpptInput, wishes: Wishes) -> dict[str, tuple[int, int]]:
-    """Return the fewest and the most modules of a string of each plane on an input."""
+def _string_lengths(
+    site: Site, mppt: MpptInput, wishes: Wishes, facts: dict[str, ModuleFacts]
+) -> dict[str, tuple[int, int]]:
+    """Return the fewest and the most modules of a string of each plane on an input.
+
+    Where the voltage in the cold can't be known, the one at 25 degC bounds the length: longer
+    strings are forbidden whatever the cold makes of them.
+    """
     lengths = allowed_lengths(site)
-    if wishes.longest is None and lengths["most_by_cold_voltage"].isna().any():
-        refuse(
-            "string length",
-            "no lowest ambient, or a type without beta_voc: the longest string isn't known",
-            "site.design_temperatures.lowest_ambient_c and beta_voc of every module type",
-            remedy="State them, or a longest string of your own, which is then NOT CHECKED.",
-        )
     own = lengths[lengths["mppt"] == mppt.name].set_index("plane")
 
-    def span(plane: str) -> tuple[int, int]:
-        start, most = own.loc[plane, ["fewest_by_start_up", "most_by_cold_voltage"]]
+    def span(plane: Plane) -> tuple[int, int]:
+        start, most = own.loc[plane.name, ["fewest_by_start_up", "most_by_cold_voltage"]]
         fewest = 1 if pd.isna(start) else int(start)
-        known = [
-            int(each) for each in (most, wishes.longest) if each is not None and not pd.isna(each)
-        ]
-        return max(fewest, wishes.shortest or 1), min(known)
+        if pd.isna(most):
+            most = mppt.max_voltage_v * (1.0 + 1e-9) // facts[plane.module_type].most_v_oc
+        return max(fewest, wishes.shortest or 1), min(int(most), wishes.longest or int(most))
 
-    return {plane.name: span(plane.name) for plane in site.planes}
+    return {plane.name: span(plane) for plane in site.planes}
 
 
 def _pieces(
@@ -211,16 +208,9 @@ def forbidding_check(
     )
     own = string_facts(site, wiring, facts)
     amperes = sum(string.i_sc for string in own)
-    for findings in (
-        string_voltage.cold_voltages(site, own),
-        string_current.currents(site, own),
-        string_current.fuses(site, own),
-        parallel_strings.parallel(site, own),
-        inspection.isolator(site, own),
-    ):
-        for finding in findings:
-            if finding.verdict == NOT_PERMITTED and finding.check not in _OF_THE_PART:
-                return finding.check, amperes
+    for finding in chain.from_iterable(every(site, own) for every in INPUT_CHECKS):
+        if finding.verdict == NOT_PERMITTED and finding.check not in _OF_THE_PART:
+            return finding.check, amperes
     return "", amperes
 
 

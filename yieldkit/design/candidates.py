@@ -20,7 +20,7 @@ from yieldkit.design.arrangements import (
     plane_cables,
     wired_string,
 )
-from yieldkit.design.limits import site_facts
+from yieldkit.design.limits import allowed_lengths, site_facts
 from yieldkit.design.plane_symmetry import is_first, plane_swaps
 from yieldkit.design.rules import string_rule
 from yieldkit.design.wired import string_facts
@@ -85,6 +85,12 @@ class Possible:
                 f"{count:,} arrangements on {where} dropped: {reason}."
                 for reason, count in sorted(own.dropped.items(), key=lambda item: -item[1])
             ]
+        if allowed_lengths(self.site)["most_by_cold_voltage"].isna().any():
+            said.append(
+                "The voltage in the cold is NOT CHECKED, for the lowest expected ambient or a Voc "
+                "coefficient is not stated: these strings stay below the limits at 25 degC, and "
+                "colder modules may forbid the longer ones."
+            )
         return said
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import chain
 
 import pandas as pd
 
@@ -50,6 +51,16 @@ def site_facts(site: Site) -> dict[str, ModuleFacts]:
     }
 
 
+INPUT_CHECKS = (
+    string_voltage.cold_voltages,
+    string_current.currents,
+    parallel_strings.parallel,
+    string_current.fuses,
+    inspection.isolator,
+)
+"""Checks that what hangs on one input can fail by itself, whatever hangs on the others."""
+
+
 def check(
     site: Site, wiring: str | Wiring | None = None, *, aged_percent: float = 0.0
 ) -> tuple[Finding, ...]:
@@ -78,18 +89,14 @@ def check(
     chosen = wiring if isinstance(wiring, Wiring) else named_wiring(site, wiring)
     strings = string_facts(site, chosen, site_facts(site))
     return (
-        *string_voltage.cold_voltages(site, strings),
+        *chain.from_iterable(own(site, strings) for own in INPUT_CHECKS),
         *string_voltage.windows(site, strings, aged_percent),
-        *string_current.currents(site, strings),
         *string_current.powers(site, strings),
-        *parallel_strings.parallel(site, strings),
-        *string_current.fuses(site, strings),
         *inspection.surge(site, strings),
         *inspection.ac_lead(site),
         *inspection.earthing_and_faults(site),
         inspection.leakage(site, strings),
         *inspection.connection(site),
-        *inspection.isolator(site, strings),
         inspection.connectors(site, strings),
         *string_voltage.earthing(site, strings),
         *usage.usage(site, chosen, strings),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import NamedTuple
 
 from yieldkit.config.equipment import DatasheetModule
 from yieldkit.config.site import Site
@@ -19,7 +20,7 @@ from yieldkit.design.findings import (
 from yieldkit.design.rules import cold_factor, string_rule
 from yieldkit.design.wired import StringFacts
 
-_PARTS = ("module", "cable", "DC isolator", "surge protective device")
+_STC_C = 25.0
 
 
 def cold_check_name(part: str) -> str:
@@ -27,43 +28,82 @@ def cold_check_name(part: str) -> str:
     return f"cold open-circuit voltage against {part}"
 
 
+class _Cold(NamedTuple):
+    """A string's open-circuit voltage in the cold: known [V] or nan, and a lower bound of it."""
+
+    volts: float
+    at_least: float
+    rule: str
+    missing: str
+
+
 def cold_voltages(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
-    """Check the open-circuit voltage at the lowest expected ambient against every rating."""
+    """Check the open-circuit voltage at the lowest expected ambient against every rating.
+
+    Where it can't be known, the voltage at 25 degC is a lower bound of it unless the lowest
+    ambient is known to be higher: above a limit it is not permitted, below NOT CHECKED.
+    """
+    for string in strings:
+        cold = _cold(site, string)
+        limit = string.mppt.max_voltage_v
+        yield _against("the input", string, cold, limit, "The input's maximum voltage")
+        for part, rating, key in _ratings(site, string):
+            yield _against(part, string, cold, rating, key)
+
+
+def _cold(site: Site, string: StringFacts) -> _Cold:
     design = site.site.design_temperatures
     lowest = design.lowest_ambient_c
-    missing = "The lowest expected ambient (site.design_temperatures.lowest_ambient_c)"
-    where = f"{design.definition or 'definition not stated'}, {design.station or 'no station'}"
-    for string in strings:
-        rule = f"{string_rule(site.standards.strings, 'isc_factor').text.split(',')[0]}: {where}"
-        volts = string.cold_v_oc(lowest)
-        if math.isnan(volts):
-            volts, rule = _by_table(site, string, lowest, rule)
-        lacking = missing if lowest is None else "The Voc coefficient (beta_voc)"
-        most = _longest(string, volts, string.mppt.max_voltage_v)
-        yield at_most(
-            cold_check_name("the input"),
+    where = "lowest ambient not stated"
+    if lowest is not None:
+        named = f"{design.definition or 'definition not stated'}, {design.station or 'no station'}"
+        where = f"lowest ambient {lowest:g} degC, {named}"
+    edition = string_rule(site.standards.strings, "isc_factor").text.split(",")[0]
+    volts, rule = string.cold_v_oc(lowest), f"{edition}: {where}"
+    if math.isnan(volts):
+        volts, rule = _by_table(site, string, lowest, rule)
+    bounded = lowest is None or lowest < _STC_C
+    missing = (
+        "The lowest expected ambient (site.design_temperatures.lowest_ambient_c)"
+        if lowest is None
+        else "The Voc coefficient (beta_voc)"
+    )
+    return _Cold(
+        volts,
+        string.most_v_oc if bounded else 0.0,
+        f"{rule}; Voc tolerance {string.tolerance_words}",
+        missing,
+    )
+
+
+def _against(part: str, string: StringFacts, cold: _Cold, limit: float | None, key: str) -> Finding:
+    """Compare with a limit what is known of the cold voltage, or else its lower bound."""
+    check, volts = cold_check_name(part), cold.volts
+    if math.isnan(volts) and limit is not None and cold.at_least > limit * (1.0 + 1e-9):
+        most = _longest(string, cold.at_least, limit)
+        return Finding(
+            check,
             string.subject,
-            volts,
-            string.mppt.max_voltage_v,
+            NOT_PERMITTED,
+            cold.at_least,
+            limit,
             "V",
-            rule,
-            missing=lacking,
-            advice=f"At most {most} modules.",
+            cold.rule,
+            f"So much already at 25 degC, where at most {most} modules stay below, and fewer in "
+            f"the cold. {cold.missing} is not known.",
             essential=True,
         )
-        for part, limit, key in _ratings(site, string):
-            advice = f"At most {_longest(string, volts, limit)} modules." if limit else ""
-            yield at_most(
-                cold_check_name(part),
-                string.subject,
-                volts,
-                limit,
-                "V",
-                rule,
-                missing=lacking if math.isnan(volts) else key,
-                advice=advice,
-                essential=True,
-            )
+    return at_most(
+        check,
+        string.subject,
+        volts,
+        limit,
+        "V",
+        cold.rule,
+        missing=cold.missing if math.isnan(volts) else key,
+        advice=f"At most {_longest(string, volts, limit)} modules.",
+        essential=True,
+    )
 
 
 def _by_table(
@@ -78,8 +118,7 @@ def _by_table(
         for *_, module in string.groups
     ):
         return math.nan, rule
-    volts = sum(count * facts.v_oc for count, _, facts, _ in string.groups) * factor.value
-    return volts, factor.text
+    return string.most_v_oc * factor.value, factor.text
 
 
 def _ratings(site: Site, string: StringFacts) -> list[tuple[str, float | None, str]]:

@@ -17,8 +17,6 @@ from yieldkit.physics import datasheet, heat
 _STC_C = 25.0
 _HOT_IRRADIANCE = 1000.0
 _HOT_WIND_M_S = 1.0
-ASSUMED_TOLERANCE_PERCENT = 3.0
-"""Tolerance of Voc where the datasheet is silent; common practice, no source."""
 
 
 @dataclass(frozen=True)
@@ -36,9 +34,23 @@ class ModuleFacts:
     p_max: float
     beta_voc: float | None
     tolerance_percent: float
-    tolerance_assumed: bool
+    tolerance_stated: bool
     excess_percent: float
     fit: datasheet.DiodeFit
+
+    @property
+    def most_v_oc(self) -> float:
+        """Voc at 25 degC with the stated tolerance and initial excess [V].
+
+        A lower bound of what the cold makes of it, for the coefficient of Voc is negative.
+        """
+        stated = 1.0 + self.tolerance_percent / 100.0
+        return self.v_oc * stated * (1.0 + self.excess_percent / 100.0)
+
+    @property
+    def tolerance_words(self) -> str:
+        """The tolerance of Voc that counts, in words."""
+        return f"{self.tolerance_percent:g} %" + ("" if self.tolerance_stated else " (none stated)")
 
 
 @dataclass(frozen=True)
@@ -70,6 +82,19 @@ class StringFacts:
             facts.i_mp * (1.0 + plane.rear_gain_percent / 100.0)
             for _, plane, facts, _ in self.groups
         )
+
+    @cached_property
+    def most_v_oc(self) -> float:
+        """Sum of its modules' `most_v_oc`: its open-circuit voltage at 25 degC [V]."""
+        return sum(count * facts.most_v_oc for count, _, facts, _ in self.groups)
+
+    @cached_property
+    def tolerance_words(self) -> str:
+        """The tolerance of Voc that counts, by module type where they differ."""
+        kinds = {facts.name: facts.tolerance_words for _, _, facts, _ in self.groups}
+        if len(set(kinds.values())) == 1:
+            return next(iter(kinds.values()))
+        return ", ".join(f"{name} {words}" for name, words in kinds.items())
 
     def cold_v_oc(self, ambient_c: float | None) -> float:
         """Open-circuit voltage at a cold ambient [V]; nan where it can't be known.
@@ -103,7 +128,6 @@ def cold_module_voltage(facts: ModuleFacts, plane: Plane, ambient_c: float) -> f
     """Return a module's largest open-circuit voltage at a cold ambient [V]."""
     if facts.beta_voc is None:
         return math.nan
-    extra = (1.0 + facts.tolerance_percent / 100.0) * (1.0 + facts.excess_percent / 100.0)
     linear = facts.v_oc + facts.beta_voc * (ambient_c - _STC_C)
     rear = 1.0 + plane.rear_gain_percent / 100.0
     by_diode = (
@@ -111,7 +135,7 @@ def cold_module_voltage(facts: ModuleFacts, plane: Plane, ambient_c: float) -> f
         * _diode_point(facts.fit, 1000.0 * rear, ambient_c, "v_oc")
         / (_diode_point(facts.fit, 1000.0, _STC_C, "v_oc"))
     )
-    return max(linear, by_diode) * extra
+    return max(linear, by_diode) * facts.most_v_oc / facts.v_oc
 
 
 def module_voltage_at(facts: ModuleFacts, plane: Plane, ambient_c: float, which: str) -> float:
@@ -140,8 +164,8 @@ def module_facts(module: DatasheetModule | ListedModule, fit: datasheet.DiodeFit
     tolerance = module.v_oc_tolerance_percent
     common = {
         "name": module.name,
-        "tolerance_percent": ASSUMED_TOLERANCE_PERCENT if tolerance is None else tolerance,
-        "tolerance_assumed": tolerance is None,
+        "tolerance_percent": tolerance or 0.0,
+        "tolerance_stated": tolerance is not None,
         "fit": fit,
     }
     if isinstance(module, DatasheetModule):

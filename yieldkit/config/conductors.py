@@ -2,9 +2,29 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from collections.abc import Iterator
+from typing import Annotated, Literal
+
+from pydantic import Field
 
 from yieldkit.config.base import Celsius, Count, CrossSection, Frozen, NotNegative, Positive
+from yieldkit.config.content import Content, Location
+from yieldkit.config.parts import entries, number, part
+from yieldkit.config.wording import shown
+from yieldkit.words.errors import Problem
+
+InParallel = Annotated[int, Field(ge=1, le=12)]
+
+_SMALL = (1.5, 2.5, 4.0, 6.0)
+_MIDDLE = (10.0, 16.0, 25.0, 35.0, 50.0, 70.0)
+_LARGE = (95.0, 120.0, 150.0, 185.0, 240.0, 300.0)
+SECTIONS: dict[tuple[str, str], tuple[float, ...]] = {
+    ("copper", "class-2"): (*_SMALL, *_MIDDLE, *_LARGE),
+    ("copper", "class-5"): (*_SMALL, *_MIDDLE, *_LARGE),
+    ("copper", "class-5-tinned"): (*_SMALL, *_MIDDLE, *_LARGE),
+    ("aluminium", "class-2"): (*_MIDDLE, *_LARGE),
+}
+"""Nominal cross-sections of IEC 60228 [mm2] by material and class; those of the data table."""
 
 
 class Cable(Frozen):
@@ -13,7 +33,9 @@ class Cable(Frozen):
     length_m: NotNegative
     """One way, from the array to the input [m]; the current goes out and back."""
     cross_section_mm2: CrossSection
-    """Cross-section of one conductor [mm2]."""
+    """Nominal cross-section of one conductor, as IEC 60228 has it [mm2]."""
+    conductors_in_parallel: InParallel = 1
+    """Equal conductors joined in parallel for each pole."""
     material: Literal["copper", "aluminium"] = "copper"
     """Conductor material."""
     conductor_class: Literal["class-2", "class-5", "class-5-tinned"] = "class-5-tinned"
@@ -22,6 +44,12 @@ class Cable(Frozen):
     """Conductor temperature at which the resistance is taken [degC]."""
     rated_voltage_v: Positive | None = None
     """Rated DC voltage [V]."""
+    laying_method: Literal["free-in-air", "on-surface", "two-touching"] | None = None
+    """How the PV cable lies (EN 50618, IEC 62930); single in free air is assumed if left out."""
+    temp_ambient_c: Celsius | None = None
+    """Air temperature around the cable [degC]; 70 is assumed if left out, as below modules."""
+    circuits_bunched: Count | None = None
+    """Strings laid together, this one included; 6 are assumed if left out, or the input's own."""
 
 
 class AcLead(Frozen):
@@ -30,7 +58,9 @@ class AcLead(Frozen):
     length_m: NotNegative
     """One way [m]."""
     cross_section_mm2: CrossSection
-    """Cross-section of a phase conductor [mm2]."""
+    """Nominal cross-section of a phase conductor, as IEC 60228 has it [mm2]."""
+    conductors_in_parallel: InParallel = 1
+    """Equal conductors joined in parallel for each phase."""
     material: Literal["copper", "aluminium"] = "copper"
     """Conductor material."""
     conductor_class: Literal["class-2", "class-5"] = "class-2"
@@ -44,6 +74,49 @@ class AcLead(Frozen):
     temp_ambient_c: Celsius = 30.0
     """Temperature around the lead, air or ground [degC]."""
     circuits_bunched: Count = 1
-    """Loaded circuits laid together, this one included."""
+    """Loaded circuits laid together, this one and each of parallel conductors included."""
     overcurrent_device_a: Positive | None = None
     """Rated current of the lead's overcurrent device [A]."""
+
+
+def conductor_relations(content: Content) -> Iterator[Problem]:
+    """Give the conductors that nobody makes: sections outside IEC 60228.
+
+    Parameters
+    ----------
+    content : Content
+        The file's content, of any shape.
+    """
+    for at, wiring in entries(content.values, "wirings"):
+        for tracker_at, tracker in entries(wiring, "trackers"):
+            for string_at, string in entries(tracker, "strings"):
+                spot = (*at, *tracker_at, *string_at, "cable")
+                yield from _section(content, spot, part(string, "cable"), "class-5-tinned")
+    yield from _section(content, ("grid", "lead"), part(content.values, "grid", "lead"), "class-2")
+
+
+def _section(content: Content, at: Location, conductor: object, usual: str) -> Iterator[Problem]:
+    if not isinstance(conductor, dict):
+        return
+    material, kind = conductor.get("material", "copper"), conductor.get("conductor_class", usual)
+    size = number(conductor, "cross_section_mm2")
+    made = SECTIONS.get((material, kind)) if isinstance(material, str) else None
+    if made is None:
+        if material == "aluminium" and isinstance(kind, str):
+            yield Problem(
+                content.where((*at, "conductor_class")),
+                f"aluminium of {shown(kind)}",
+                "aluminium of class-2",
+                remedy="Write conductor_class: class-2",
+            )
+        return
+    if size is None or size in made or not 0.5 <= size <= 1000.0:
+        return
+    nearest = [each for each in made if each >= size][:1] or [made[-1]]
+    several = "; for more use conductors_in_parallel" if size > made[-1] else ""
+    yield Problem(
+        content.where((*at, "cross_section_mm2")),
+        f"{size:g} mm2",
+        f"a nominal cross-section of {material}, {kind}: " + ", ".join(f"{s:g}" for s in made),
+        remedy=f"Is it {nearest[0]:g}{several}?",
+    )

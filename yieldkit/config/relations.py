@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
+from yieldkit.config.conductors import conductor_relations
 from yieldkit.config.content import Content
 from yieldkit.config.inverter_relations import inverter_relations
 from yieldkit.config.parts import entries, names, part
@@ -36,6 +37,7 @@ def relations(content: Content, folder: str) -> list[Problem]:
         *_planes(content),
         *wiring_relations(content),
         *inverter_relations(content),
+        *conductor_relations(content),
         *place_relations(content, folder),
     ]
 

@@ -1,4 +1,4 @@
-"""Conductors: resistance, ampacity, voltage change and losses of DC strings and AC leads."""
+"""Conductors: resistance, voltage change and losses of DC strings and AC leads."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from yieldkit.config.equipment import AcLead, Cable
+from yieldkit.design.ampacity import lead_ampacity
 from yieldkit.design.standards import standard_table
 from yieldkit.physics.grid import lead_loop
 from yieldkit.words.errors import refuse
@@ -17,8 +18,6 @@ _TEMPERATURE_COEFFICIENT = {"copper": 0.00393, "aluminium": 0.00403}
 """Per kelvin at 20 degC, IEC 60228 annex; read."""
 REACTANCE_OHM_PER_M = 0.08e-3
 """Reactance of one conductor, IEC 60364-5-52 annex G; from memory."""
-_ALUMINIUM_AMPACITY = 0.78
-"""Aluminium carries about 0.78 of copper's current; common practice, no source."""
 
 
 @cache
@@ -65,66 +64,28 @@ def resistance_per_m(
 
 
 def string_resistance(cable: Cable) -> float:
-    """Return the resistance of a string cable out and back [ohm]."""
+    """Return the resistance of a string cable out and back, conductors in parallel [ohm]."""
     per_m = resistance_per_m(
         cable.cross_section_mm2, cable.material, cable.conductor_class, cable.temp_conductor_c
     )
-    return 2.0 * cable.length_m * per_m
+    return 2.0 * cable.length_m * per_m / cable.conductors_in_parallel
 
 
 def ac_lead_impedance(lead: AcLead, phases: int) -> tuple[float, float]:
     """Return resistance and reactance that a phase's current meets in the AC lead [ohm]."""
-    per_m = resistance_per_m(
+    per_m = lead_per_m(lead)
+    return lead_loop(*per_m, lead.length_m, phases)
+
+
+def lead_per_m(lead: AcLead) -> tuple[float, float]:
+    """Return resistance and reactance of one phase's conductors in parallel [ohm/m]."""
+    single = resistance_per_m(
         lead.cross_section_mm2, lead.material, lead.conductor_class, lead.temp_conductor_c
     )
-    return lead_loop(per_m, REACTANCE_OHM_PER_M, lead.length_m, phases)
-
-
-def ampacity_base(insulation: str, loaded: int, method: str, cross_section_mm2: float) -> float:
-    """Return the tabulated ampacity of a copper conductor [A]; nan where the table is silent.
-
-    References
-    ----------
-    IEC 60364-5-52 annex B; EN 50618 for PV cables.
-    """
-    table = standard_table("ampacity")
-    rows = table[
-        (table["insulation"] == insulation)
-        & (table["loaded"] == loaded)
-        & (table["method"] == method)
-    ]
-    column = f"{cross_section_mm2:g}"
-    if rows.empty or column not in table.columns:
-        return math.nan
-    return float(rows[column].iloc[0])
-
-
-def ambient_factor(insulation: str, temp_ambient_c: float) -> float:
-    """Return the ampacity's factor for the ambient temperature; nan above the table.
-
-    Below the table's first temperature its factor is 1, which is on the safe side. Between
-    two temperatures the higher one counts.
-    """
-    table = standard_table("ampacity_factors")
-    rows = table[(table["kind"] == "ambient") & (table["insulation"] == insulation)]
-    higher = rows[rows["at"] >= temp_ambient_c - 1e-9]
-    return float(higher["factor"].iloc[0]) if not higher.empty else math.nan
-
-
-def bunching_factor(circuits: int) -> float:
-    """Return the ampacity's factor for circuits bunched together; nan above the table."""
-    table = standard_table("ampacity_factors")
-    rows = table[(table["kind"] == "bunched") & (table["at"] == circuits)]
-    return float(rows["factor"].iloc[0]) if not rows.empty else math.nan
-
-
-def lead_ampacity(lead: AcLead, phases: int) -> float:
-    """Return the AC lead's ampacity with its corrections [A]; nan where no table says it."""
-    loaded = 3 if phases == 3 else 2
-    base = ampacity_base(lead.insulation, loaded, lead.installation_method, lead.cross_section_mm2)
-    metal = 1.0 if lead.material == "copper" else _ALUMINIUM_AMPACITY
-    factor = ambient_factor(lead.insulation, lead.temp_ambient_c)
-    return base * metal * factor * bunching_factor(lead.circuits_bunched)
+    return (
+        single / lead.conductors_in_parallel,
+        REACTANCE_OHM_PER_M / lead.conductors_in_parallel,
+    )
 
 
 def voltage_change(
@@ -220,12 +181,8 @@ def ac_lead_table(
     across = nominal_v * (math.sqrt(3.0) if phases == 3 else 1.0)
     for section in cross_sections(lead.material, lead.conductor_class):
         option = AcLead.model_validate(lead.model_dump() | {"cross_section_mm2": section})
-        per_m = resistance_per_m(
-            section, lead.material, lead.conductor_class, lead.temp_conductor_c
-        )
-        volts = voltage_change(
-            current_a, per_m, REACTANCE_OHM_PER_M, lead.length_m, phases, power_factor
-        )
+        per_m, reactance = lead_per_m(option)
+        volts = voltage_change(current_a, per_m, reactance, lead.length_m, phases, power_factor)
         yearly = math.nan
         if hourly_current_a is not None:
             squares = float(np.sum(hourly_current_a**2))

@@ -7,12 +7,8 @@ from collections.abc import Iterator
 
 from yieldkit.config.conductors import AcLead
 from yieldkit.config.site import Site
-from yieldkit.design.cables import (
-    REACTANCE_OHM_PER_M,
-    lead_ampacity,
-    resistance_per_m,
-    voltage_change,
-)
+from yieldkit.design.ampacity import lead_ampacity
+from yieldkit.design.cables import lead_per_m, voltage_change
 from yieldkit.design.findings import (
     NOT_PERMITTED,
     PASSES,
@@ -97,12 +93,8 @@ def ac_lead(site: Site) -> Iterator[Finding]:
     ac = site.inverter.ac
     current = design_current(site)
     yield from _overcurrent_device(site, lead, current, rule)
-    per_m = resistance_per_m(
-        lead.cross_section_mm2, lead.material, lead.conductor_class, lead.temp_conductor_c
-    )
-    volts = voltage_change(
-        current, per_m, REACTANCE_OHM_PER_M, lead.length_m, ac.phases, ac.power_factor
-    )
+    per_m, reactance = lead_per_m(lead)
+    volts = voltage_change(current, per_m, reactance, lead.length_m, ac.phases, ac.power_factor)
     across = ac.nominal_voltage_v * (math.sqrt(3.0) if ac.phases == 3 else 1.0)
     limit = inspection_rule("lead_voltage_change")
     yield at_most(

@@ -8,7 +8,14 @@ from itertools import chain
 import pandas as pd
 
 from yieldkit.config.site import Site, Wiring
-from yieldkit.design import inspection, parallel_strings, string_current, string_voltage, usage
+from yieldkit.design import (
+    inspection,
+    parallel_strings,
+    string_cables,
+    string_current,
+    string_voltage,
+    usage,
+)
 from yieldkit.design.findings import VERDICTS, Finding
 from yieldkit.design.modules import fit_module_type
 from yieldkit.design.wired import (
@@ -56,6 +63,7 @@ INPUT_CHECKS = (
     string_current.currents,
     parallel_strings.parallel,
     string_current.fuses,
+    string_cables.string_cables,
     inspection.isolator,
 )
 """Checks that what hangs on one input can fail by itself, whatever hangs on the others."""

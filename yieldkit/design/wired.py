@@ -96,6 +96,11 @@ class StringFacts:
             return next(iter(kinds.values()))
         return ", ".join(f"{name} {words}" for name, words in kinds.items())
 
+    @cached_property
+    def v_mp(self) -> float:
+        """Voltage at maximum power at standard test conditions [V]."""
+        return sum(count * facts.v_mp for count, _, facts, _ in self.groups)
+
     def cold_v_oc(self, ambient_c: float | None) -> float:
         """Open-circuit voltage at a cold ambient [V]; nan where it can't be known.
 

@@ -12,7 +12,7 @@ from types import FrameType
 
 from tqdm import tqdm
 
-from yieldkit.cli_site import chosen_site, note, say
+from yieldkit.cli_site import caution, chosen_site, note, say
 from yieldkit.config.files import site_text
 from yieldkit.config.written_back import with_wirings
 from yieldkit.design.wishes import wishes_from
@@ -21,6 +21,7 @@ from yieldkit.report.text import proposal_text
 from yieldkit.study.proposal import refuse_counts, weigh
 from yieldkit.study.propose import propose as propose_wirings
 from yieldkit.study.saved_ranking import RANKING_FILE, save_ranking
+from yieldkit.study.weather import weather_cautions
 from yieldkit.words.errors import refuse
 from yieldkit.words.store import write_text
 
@@ -54,6 +55,7 @@ def propose(options: Namespace) -> int:
         drawn_here = options.no_report and not bar.stopped
         proposal = weigh(ranking, options.top, options.draws if drawn_here else 0, bar.told)
     say(proposal_text(proposal))
+    caution(weather_cautions(ranking.prepared.weather))
     if target is not None:
         write_text(target, with_wirings(site_text(options.site), proposal.best), record=False)
         say(f"\nWrote {target}: the site with {len(proposal.best)} proposed wirings.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sys
 from argparse import Namespace
+from collections.abc import Iterable
 
 from yieldkit.config.files import load_site
 from yieldkit.config.site import Site
@@ -20,6 +21,12 @@ def chosen_site(options: Namespace) -> Site:
 def say(text: str) -> None:
     """Print a command's answer; nothing in it steers the terminal."""
     print(plain_text(text))
+
+
+def caution(sentences: Iterable[str]) -> None:
+    """Print what a person must know before believing the answer, a sentence a line."""
+    for sentence in sentences:
+        note(f"Caution: {sentence}")
 
 
 def note(text: str) -> None:

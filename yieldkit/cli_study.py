@@ -9,13 +9,14 @@ from pathlib import Path
 
 from tqdm import tqdm
 
-from yieldkit.cli_site import chosen_site, note, say
+from yieldkit.cli_site import caution, chosen_site, note, say
 from yieldkit.design.limits import named_wiring
 from yieldkit.report.notebook import run_report
 from yieldkit.report.text import comparison_text, result_text
 from yieldkit.study.compare import compare as compare_site
 from yieldkit.study.save import save_result
 from yieldkit.study.simulate import simulate as simulate_wiring
+from yieldkit.study.weather import weather_cautions
 
 DONE, FINDINGS = 0, 1
 
@@ -27,6 +28,7 @@ def compare(options: Namespace) -> int:
     with tqdm(total=len(site.wirings), desc="wirings", disable=quiet, leave=False) as bar:
         comparison = compare_site(site, progress=lambda _name: bar.update())
     say(comparison_text(comparison))
+    caution(weather_cautions(comparison.prepared.weather))
     if not options.no_report:
         # A notebook that is stopped leaves a task behind, which would complain on the terminal.
         logging.getLogger("asyncio").setLevel(logging.CRITICAL)
@@ -44,6 +46,7 @@ def simulate(options: Namespace) -> int:
         note(f"No wiring named: using the first, '{wiring.name}'.")
     result = simulate_wiring(site, wiring.name)
     say(result_text(result))
+    caution(str(result.attrs["weather_cautions"]).splitlines())
     if options.out is not None:
         for path in save_result(result, Path(options.out)):
             say(f"Saved: {path}")

@@ -55,7 +55,7 @@ def test_the_shipped_year_taken_as_means_is_told():
         read_weather("typical-year-45n-8e", "canonical", Source(sampling="mean", label="start"))
     )
     assert found["clock"] == "offset"
-    assert "sampling: snapshot" in found["clock_text"]
+    assert "sampling: snapshot" in found["clock_remedy"]
     assert found["closure_rms"] > 15.0
 
 

@@ -90,7 +90,7 @@ def test_snapshots_taken_for_means_are_told():
     hours = table.set_axis(table.index - pd.Timedelta("11min"), axis="index")
     wrong = quality(from_frame(hours, PLACE, Sampling("mean", "start")))
     assert wrong["clock"] == "offset"
-    assert "sun_offset_min: 1" in wrong["clock_text"]
+    assert "sun_offset_min: 1" in wrong["clock_remedy"]
 
 
 @pytest.mark.parametrize("step", ["5min", "15min", "30min"])

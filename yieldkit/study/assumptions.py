@@ -64,6 +64,7 @@ def _weather_sentences(weather: xr.Dataset) -> list[str]:
         found.append(f"Direct and diffuse irradiance by {quality['decomposition']}.")
     if quality["filled_steps"]:
         found.append(f"{quality['filled_steps']} missing steps of weather were interpolated.")
+    found.extend(quality.get("cautions", ()))
     if "assumed" in quality:
         found.append(f"Weather: {quality['assumed']}.")
     return found

@@ -10,6 +10,7 @@ from importlib import metadata
 import xarray as xr
 
 from yieldkit.config.site import Site
+from yieldkit.study.weather import weather_cautions
 
 _PACKAGES = ("yieldkit", "pvlib", "numpy", "scipy", "xarray", "numba")
 
@@ -27,11 +28,12 @@ def provenance(site: Site, weather: xr.Dataset) -> dict[str, str | int | float]:
     Returns
     -------
     dict
-        Site and weather hashes, package versions, sampling, zone and the clock check's words.
+        Site and weather hashes, package versions, sampling, zone, the clock check's words and
+        what else is to be known of the weather, a sentence a line.
     """
     attrs = weather.attrs
     content = json.dumps(site.model_dump(mode="json"), sort_keys=True)
-    clock = json.loads(attrs["quality"]).get("clock_text", "") if attrs.get("quality") else ""
+    quality = json.loads(attrs["quality"]) if attrs.get("quality") else {}
     return {
         "site_sha256": hashlib.sha256(content.encode()).hexdigest(),
         "weather_title": attrs.get("title", ""),
@@ -40,7 +42,8 @@ def provenance(site: Site, weather: xr.Dataset) -> dict[str, str | int | float]:
         "weather_sha256": attrs.get("sha256", ""),
         "weather_sampling": attrs["sampling"],
         "weather_label": attrs["label"],
-        "weather_clock": clock,
+        "weather_clock": quality.get("clock_text", ""),
+        "weather_cautions": "\n".join(weather_cautions(weather)),
         "time_zone": attrs["time_zone"],
         "utc_offset_s": int(attrs["utc_offset_s"]),
         "interval_s": int(attrs["interval_s"]),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import xarray as xr
@@ -49,3 +50,15 @@ def site_weather(site: Site) -> xr.Dataset:
     )
     offset_s = utc_offset(site.site.time_zone)
     return dataset.assign_attrs(utc_offset_s=offset_s, time_zone=site.site.time_zone)
+
+
+def weather_cautions(weather: xr.Dataset) -> tuple[str, ...]:
+    """Return what a person must know of the weather before believing a yield, in sentences.
+
+    Parameters
+    ----------
+    weather : Dataset
+        Canonical weather.
+    """
+    quality = json.loads(weather.attrs.get("quality") or "{}")
+    return tuple(quality.get("cautions", ()))

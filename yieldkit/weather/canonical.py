@@ -11,8 +11,9 @@ import xarray as xr
 
 from yieldkit.physics import sky
 from yieldkit.physics.sun import Sun, sun_instants, sun_position
+from yieldkit.weather.agreement import agreement_cautions, refuse_strangers
 from yieldkit.weather.clock import check_clock
-from yieldkit.weather.quality import account, clean, refuse_implausible
+from yieldkit.weather.quality import account, clean
 from yieldkit.words.errors import refuse
 from yieldkit.words.zones import zone_name
 
@@ -130,13 +131,15 @@ def from_frame(
     values = values.set_axis(starts, axis="index")
     if typical or _is_patchwork(values.index):
         values = _into_one_year(values, station.utc_offset_s)
-    values, gaps = _regular(values, interval_s, fill_gaps_up_to_h, where)
+    marks = str(counts.get("marks", ""))
+    values, gaps = _regular(values, interval_s, fill_gaps_up_to_h, where, marks)
     _ground_rules(values, counts)
-    refuse_implausible(values, where)
     dataset = _dataset(values, station, sampling, interval_s, provenance or {})
     closed, decomposed = _with_components(dataset, decomposition)
     clock = check_clock(closed, decomposed)
     report = account(closed) | counts | gaps | clock | {"decomposition": decomposed}
+    refuse_strangers(closed, report, where)
+    report["cautions"] = agreement_cautions(report)
     closed.attrs["quality"] = json.dumps(report, sort_keys=True)
     return closed
 
@@ -194,7 +197,7 @@ def _into_one_year(values: pd.DataFrame, utc_offset_s: int) -> pd.DataFrame:
 
 
 def _regular(
-    values: pd.DataFrame, interval_s: float, fill_h: float, where: str
+    values: pd.DataFrame, interval_s: float, fill_h: float, where: str, marks: str
 ) -> tuple[pd.DataFrame, dict[str, object]]:
     """Bring values to every step; fill short gaps, refuse long ones."""
     doubled = values.index[values.index.duplicated()]
@@ -232,7 +235,9 @@ def _regular(
             f"{lost} steps missing ({missing_rows} rows), the first {first:%Y-%m-%d %H:%M} UTC, "
             f"the longest gap {longest:g} h",
             f"no gap longer than {fill_h:g} h",
-            cause="A clock-change hour, or an outage of the station?",
+            cause=f"Read as marks of missing values: {marks}"
+            if marks
+            else "A clock-change hour, or an outage of the station?",
             remedy=f"Set fill_gaps_up_to_h to {longest:g} to interpolate, or mend the file.",
         )
     filled = values.interpolate(limit_area="inside").ffill().bfill()

@@ -1,20 +1,57 @@
 """Does the file's clock agree with the sun? An error turns east against west into a lie.
 
-Global = diffuse + direct times the cosine of the zenith holds at one instant only. The shift of
-time at which it closes best is compared with what the file declares.
+Global = gain x (diffuse + direct times the cosine of the zenith) holds at one instant only. The
+shift of time at which it closes best, with the gain that goes with it, is compared with what the
+file declares.
 """
 
 from __future__ import annotations
+
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 from pvlib import solarposition
 
+from yieldkit.weather.clock_remedy import remedy, solar_noon
+
 _SHIFTS_MIN = np.arange(-840, 841)
 _AGREES_MIN = 6.0
-_CLOSES_W_M2 = 25.0
+_CLEARLY_BETTER = 0.8
+"""Largest ratio of the closure error at best to that as declared that speaks of another clock."""
+_CLOSES_SHARE = 0.06
+"""Closure error, as a share of the mean global irradiance of bright steps, that still closes:
+where it is this small and no shift is clearly better, the clock agrees."""
 _BRIGHT_DNI = 150.0
+_FEWEST_BRIGHT = 50
+_MOST_BRIGHT = 5000
+"""Bright steps that are compared, spread evenly over the calendar months."""
+_SHIFTS_AT_ONCE = 60
+
+
+class Closure(NamedTuple):
+    """How well global, diffuse and direct close, by shift of the clock.
+
+    Parameters
+    ----------
+    shift_min : float
+        Shift at which they close best, the median over the months [min].
+    declared, best : float
+        Root of the mean square closure error as declared and at that shift [W/m2], each with
+        the gain that fits it best.
+    gain_declared, gain : float
+        Global irradiance divided by what diffuse and direct make of it, likewise.
+    level : float
+        Mean global irradiance of the bright steps [W/m2].
+    """
+
+    shift_min: float
+    declared: float
+    best: float
+    gain_declared: float
+    gain: float
+    level: float
 
 
 def check_clock(dataset: xr.Dataset, decomposed: str) -> dict[str, object]:
@@ -31,29 +68,97 @@ def check_clock(dataset: xr.Dataset, decomposed: str) -> dict[str, object]:
     -------
     dict
         `clock` ("agrees", "zone", "offset" or "cannot tell"), `clock_text` for a person,
+        `clock_remedy` (what to write into the weather block, empty where nothing is to be done),
         `clock_shift_min` to be added to the declared instants, `closure_rms` as declared and
-        at best [W/m2].
+        at best [W/m2], `closure_gain`.
     """
     if decomposed:
         return _by_symmetry(dataset)
-    dni = dataset["dni"].to_numpy()
-    bright = np.flatnonzero(dni > _BRIGHT_DNI)
-    if bright.size < 50:
-        return _verdict("cannot tell", "too few bright steps to check the clock", 0.0)
+    bright = _chosen_bright(dataset)
+    if bright.size < _FEWEST_BRIGHT:
+        return _cannot_tell(dataset, "too few bright steps to check the clock")
+    found = closure(dataset, bright)
+    judged = _judge(dataset, found)
+    gain = found.gain if judged["clock_shift_min"] else found.gain_declared
+    figures = {
+        "closure_rms": round(found.declared, 2),
+        "closure_rms_best": round(found.best, 2),
+        "closure_gain": round(gain, 4),
+    }
+    return judged | figures
+
+
+def _chosen_bright(dataset: xr.Dataset) -> np.ndarray:
+    """Return at most so many bright steps, evenly out of every month, ordered by month."""
+    bright = np.flatnonzero(dataset["dni"].to_numpy() > _BRIGHT_DNI)
     months = pd.DatetimeIndex(dataset.indexes["time"]).month.to_numpy()[bright]
-    angle, declination = _hour_angle(dataset, bright)
-    missing = (dataset["ghi"] - dataset["dhi"]).to_numpy()[bright]
-    squares = _closure(dataset.attrs["latitude"], angle, declination, missing, dni[bright])
-    monthly = [
-        float(_SHIFTS_MIN[np.argmin(squares[:, months == month].mean(axis=1))])
-        for month in np.unique(months)
-        if np.sum(months == month) >= 20
-    ]
-    overall = np.sqrt(squares.mean(axis=1))
-    declared = float(overall[_SHIFTS_MIN == 0][0])
-    shift = float(np.median(monthly)) if monthly else float(_SHIFTS_MIN[np.argmin(overall)])
-    best = float(overall[np.argmin(np.abs(_SHIFTS_MIN - shift))])
-    return _judge(dataset, shift, declared, best)
+    present = np.unique(months)
+    most = _MOST_BRIGHT // max(present.size, 1)
+    parts = []
+    for month in present:
+        steps = bright[months == month]
+        if steps.size > most:
+            steps = steps[np.linspace(0, steps.size - 1, most).round().astype(int)]
+        parts.append(steps)
+    return np.concatenate(parts) if parts else bright
+
+
+def closure(dataset: xr.Dataset, steps: np.ndarray) -> Closure:
+    """Fit a common gain and a shift of the clock to some steps.
+
+    Parameters
+    ----------
+    dataset : Dataset
+        Canonical weather with measured global, direct and diffuse irradiance.
+    steps : ndarray
+        Bright steps, ordered by calendar month.
+    """
+    months = pd.DatetimeIndex(dataset.indexes["time"]).month.to_numpy()[steps]
+    first = np.flatnonzero(np.r_[True, months[1:] != months[:-1]])
+    ghi = dataset["ghi"].to_numpy()[steps]
+    made_squared, product = _moments(dataset, steps, first, ghi)
+    squared = np.add.reduceat(ghi**2, first)
+    count = np.diff(np.r_[first, steps.size])
+    # Each month has a gain of its own here: dirt comes and goes.
+    monthly = squared[:, None] - product**2 / np.maximum(made_squared, 1e-9)
+    enough = count >= 20
+    total, cross = made_squared.sum(axis=0), product.sum(axis=0)
+    error = np.sqrt(
+        np.maximum(squared.sum() - cross**2 / np.maximum(total, 1e-9), 0.0) / steps.size
+    )
+    bests = _SHIFTS_MIN[np.argmin(monthly[enough] if enough.any() else error[None], axis=1)]
+    at = int(np.argmin(np.abs(_SHIFTS_MIN - np.median(bests))))
+    declared = int(np.argmin(np.abs(_SHIFTS_MIN)))
+    gains = cross / np.maximum(total, 1e-9)
+    return Closure(
+        shift_min=float(_SHIFTS_MIN[at]),
+        declared=float(error[declared]),
+        best=float(error[at]),
+        gain_declared=float(gains[declared]),
+        gain=float(gains[at]),
+        level=float(ghi.mean()),
+    )
+
+
+def _moments(
+    dataset: xr.Dataset, steps: np.ndarray, first: np.ndarray, ghi: np.ndarray
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return the sums of made squared and of made times global, each (month, shift)."""
+    angle, declination = _hour_angle(dataset, steps)
+    dni, dhi = dataset["dni"].to_numpy()[steps], dataset["dhi"].to_numpy()[steps]
+    phi = np.radians(dataset.attrs["latitude"])
+    flat = dni * np.sin(phi) * np.sin(declination)
+    swing = dni * np.cos(phi) * np.cos(declination)
+    even, odd = swing * np.cos(angle), swing * np.sin(angle)
+    squares, products = [], []
+    # A few shifts at a time: all of them by all steps at once took gigabytes.
+    for begin in range(0, _SHIFTS_MIN.size, _SHIFTS_AT_ONCE):
+        turn = np.radians(_SHIFTS_MIN[begin : begin + _SHIFTS_AT_ONCE] / 4.0)[:, None]
+        direct = flat + even * np.cos(turn) - odd * np.sin(turn)
+        made = np.maximum(direct, 0.0) + dhi
+        squares.append(np.add.reduceat(made**2, first, axis=1))
+        products.append(np.add.reduceat(made * ghi, first, axis=1))
+    return np.concatenate(squares).T, np.concatenate(products).T
 
 
 def _hour_angle(dataset: xr.Dataset, steps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
@@ -69,50 +174,18 @@ def _hour_angle(dataset: xr.Dataset, steps: np.ndarray) -> tuple[np.ndarray, np.
     return np.radians(angle), np.asarray(declination)
 
 
-def _closure(
-    latitude: float,
-    angle: np.ndarray,
-    declination: np.ndarray,
-    missing: np.ndarray,
-    dni: np.ndarray,
-) -> np.ndarray:
-    """Return the squared closure error for every shift (shift, step)."""
-    phi = np.radians(latitude)
-    turn = np.radians(_SHIFTS_MIN / 4.0)[:, None]
-    cosine = np.sin(phi) * np.sin(declination) + np.cos(phi) * np.cos(declination) * (
-        np.cos(angle) * np.cos(turn) - np.sin(angle) * np.sin(turn)
-    )
-    return (dni * np.maximum(cosine, 0.0) - missing) ** 2
-
-
-def _judge(dataset: xr.Dataset, shift: float, declared: float, best: float) -> dict[str, object]:
-    attrs = dataset.attrs
-    figures = {"closure_rms": round(declared, 2), "closure_rms_best": round(best, 2)}
-    if best > _CLOSES_W_M2 or best > 0.8 * declared:
-        if declared <= _CLOSES_W_M2:
-            return _verdict("agrees", "clock and label agree with the sun", 0.0) | figures
-        text = "global, direct and diffuse close at no shift: the clock can't be checked"
-        return _verdict("cannot tell", text, 0.0) | figures
-    if abs(shift) <= _AGREES_MIN:
-        return _verdict("agrees", "clock and label agree with the sun", shift) | figures
-    step_min = attrs["interval_s"] / 60.0
-    declared_min = attrs["sun_offset_s"] / 60.0 if attrs["sampling"] == "snapshot" else step_min / 2
-    after = declared_min + shift
-    if -_AGREES_MIN <= after <= step_min + _AGREES_MIN:
-        text = (
-            f"values hold {after:+.0f} minutes after the start label: read them with sampling: "
-            f"snapshot, sun_offset_min: {after:.0f}"
+def _judge(dataset: xr.Dataset, found: Closure) -> dict[str, object]:
+    agrees = "clock and label agree with the sun"
+    if found.best > _CLEARLY_BETTER * found.declared:
+        if found.declared <= _CLOSES_SHARE * found.level:
+            return _verdict("agrees", agrees, "", 0.0)
+        return _cannot_tell(
+            dataset, "global, direct and diffuse close at no shift: the clock can't be checked"
         )
-        return _verdict("offset", text, shift) | figures
-    hours = np.floor((after + _AGREES_MIN) / 60.0)
-    if hours == attrs["utc_offset_s"] / 3600.0:
-        text = (
-            f"this file probably stores UTC under a header of {attrs['time_zone']}; read it with "
-            "zone: UTC"
-        )
-    else:
-        text = f"the clock is {hours:+.0f} h off the sun: wrong zone in the header?"
-    return _verdict("zone", text, shift) | figures
+    if abs(found.shift_min) <= _AGREES_MIN:
+        return _verdict("agrees", agrees, "", found.shift_min)
+    word, text, advice = remedy(dataset.attrs, found.shift_min, _AGREES_MIN)
+    return _verdict(word, text, advice, found.shift_min)
 
 
 def _by_symmetry(dataset: xr.Dataset) -> dict[str, object]:
@@ -127,17 +200,31 @@ def _by_symmetry(dataset: xr.Dataset) -> dict[str, object]:
     month = table.index.month
     bright = table["sum"] >= 0.9 * table["sum"].groupby(month).transform("max")
     if bright.sum() < 12:
-        return _verdict("cannot tell", "too few bright days to check the clock", 0.0)
+        return _cannot_tell(dataset, "too few bright days to check the clock")
     centre = float((table["moment"] / table["sum"])[bright].median())
     if abs(centre) <= 20.0:
         text = "bright days are symmetric about solar noon (only global is given)"
-        return _verdict("agrees", text, 0.0)
+        return _verdict("agrees", text, "", 0.0)
     text = (
         f"bright days peak {centre:+.0f} minutes from solar noon at longitude "
         f"{attrs['longitude']:g}: the file is probably in another zone or labelled otherwise"
     )
-    return _verdict("zone" if abs(centre) > 35.0 else "offset", text, -centre)
+    # Half hours are as fine as clouds let it be seen.
+    half_hours = -30.0 * round(centre / 30.0)
+    _word, _text, advice = remedy(attrs, half_hours, 20.0)
+    return _verdict("zone" if abs(centre) > 35.0 else "offset", text, advice, -centre)
 
 
-def _verdict(word: str, text: str, shift: float) -> dict[str, object]:
-    return {"clock": word, "clock_text": text, "clock_shift_min": round(shift, 1)}
+def _cannot_tell(dataset: xr.Dataset, text: str) -> dict[str, object]:
+    noon = solar_noon(dataset.attrs)
+    advice = f"look at a clear day: its light should be highest at about {noon} of the file's clock"
+    return _verdict("cannot tell", text, advice, 0.0)
+
+
+def _verdict(word: str, text: str, advice: str, shift: float) -> dict[str, object]:
+    return {
+        "clock": word,
+        "clock_text": text,
+        "clock_remedy": advice,
+        "clock_shift_min": round(shift, 1),
+    }

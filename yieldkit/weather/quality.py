@@ -6,11 +6,11 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from yieldkit.weather.bounds import bound_problems, marks_of
 from yieldkit.words.errors import InputError, Problem
 
-_SENTINELS = (-9999.0, -999.0, -9900.0, 9999.0, 99999.0)
-_NIGHT_OFFSET_W_M2 = -25.0
-_TOO_BRIGHT_W_M2 = 1600.0
+_UNUSED = ("pressure", "relative_humidity")
+"""Columns that are kept but that nothing is computed from."""
 
 
 def shortened(value: object) -> str:
@@ -20,7 +20,7 @@ def shortened(value: object) -> str:
 
 
 def clean(frame: pd.DataFrame, where: str) -> tuple[pd.DataFrame, dict[str, object]]:
-    """Return a copy with sentinels missing and small negative irradiance zero, and the counts.
+    """Return a copy with marks as missing values and a night's offset as zero, and the counts.
 
     Parameters
     ----------
@@ -32,7 +32,8 @@ def clean(frame: pd.DataFrame, where: str) -> tuple[pd.DataFrame, dict[str, obje
     Raises
     ------
     InputError
-        For irradiance far below zero, or without a column of global irradiance.
+        With every column at fault: text among numbers, no value at all, or values that no weather
+        has; or without a column of global irradiance.
     """
     if "ghi" not in frame:
         raise InputError(
@@ -46,31 +47,51 @@ def clean(frame: pd.DataFrame, where: str) -> tuple[pd.DataFrame, dict[str, obje
             )
         )
     values = _numbers(frame, where)
-    sentinels = values.isin(_SENTINELS)
-    counts: dict[str, object] = {"sentinels": int(sentinels.to_numpy().sum())}
-    values = values.mask(sentinels)
-    problems = []
-    negatives = 0
-    for name in ("ghi", "dni", "dhi"):
-        if name not in values:
-            continue
-        column = values[name]
-        deep = column < _NIGHT_OFFSET_W_M2
-        if deep.any():
-            problems.append(
-                Problem(
-                    f"{where}, {name}",
-                    f"{column.min():g} W/m2 at {column.idxmin()}",
-                    f"no less than {_NIGHT_OFFSET_W_M2:g} W/m2 (a sensor's offset at night)",
-                    cause="A missing-value mark, or a wrong column?",
-                )
-            )
-        negatives += int((column < 0.0).sum())
-        values[name] = column.clip(lower=0.0)
+    marks = pd.DataFrame({name: values[name].isin(marks_of(name)) for name in values})
+    counts: dict[str, object] = {"sentinels": int(marks.to_numpy().sum())}
+    if counts["sentinels"]:
+        counts["marks"] = _marks_found(values, marks)
+    values = _without_empty(values.mask(marks), where)
+    problems = bound_problems(values, where)
     if problems:
         raise InputError(problems)
+    negatives = 0
+    for name in ("ghi", "dni", "dhi"):
+        if name in values:
+            negatives += int((values[name] < 0.0).sum())
+            values[name] = values[name].clip(lower=0.0)
     counts["negative_to_zero"] = negatives
     return values, counts
+
+
+def _marks_found(values: pd.DataFrame, marks: pd.DataFrame) -> str:
+    """Return the marks of missing values that were met, in words."""
+    parts = []
+    for name in values:
+        met = values[name][marks[name]]
+        parts.extend(
+            f"{number} x {mark:g} in {name}" for mark, number in met.value_counts().items()
+        )
+    return ", ".join(parts)
+
+
+def _without_empty(values: pd.DataFrame, where: str) -> pd.DataFrame:
+    """Refuse columns without any value; those that nothing is computed from are left out."""
+    empty = [name for name in values if values[name].isna().all()]
+    needed = [name for name in empty if name not in _UNUSED]
+    if needed and len(values) > 0:
+        raise InputError(
+            Problem(
+                f"{where}, {name}",
+                f"no value in any of {len(values)} rows",
+                "a column with values",
+                remedy="Take another file"
+                if name in ("ghi", "temp_air")
+                else f"Leave {name} out of weather.columns, or take another file",
+            )
+            for name in needed
+        )
+    return values.drop(columns=empty) if len(values) > 0 else values
 
 
 def _numbers(frame: pd.DataFrame, where: str) -> pd.DataFrame:
@@ -88,62 +109,6 @@ def _numbers(frame: pd.DataFrame, where: str) -> pd.DataFrame:
     if problems:
         raise InputError(problems)
     return values
-
-
-def refuse_implausible(values: pd.DataFrame, where: str) -> None:
-    """Refuse values whose unit can't be what their column says.
-
-    Raises
-    ------
-    InputError
-        With every column at fault.
-    """
-    problems = []
-    top = float(values["ghi"].max())
-    if 0.0 < top < 5.0:
-        problems.append(
-            Problem(
-                f"{where}, ghi",
-                f"a maximum of {top:g}",
-                "W/m2",
-                cause="Is the column in kW/m2 or kWh/m2?",
-                remedy="Multiply it by 1000.",
-            )
-        )
-    elif top > _TOO_BRIGHT_W_M2:
-        problems.append(
-            Problem(f"{where}, ghi", f"a maximum of {top:g} W/m2", "no more than 1600 W/m2")
-        )
-    mean = float(values["temp_air"].mean())
-    if mean > 150.0:
-        problems.append(
-            Problem(
-                f"{where}, temp_air",
-                f"a mean of {mean:.0f}",
-                "degC",
-                cause="Is the column in kelvin?",
-                remedy="Subtract 273.15.",
-            )
-        )
-    elif float(values["temp_air"].max()) > 60.0:
-        problems.append(
-            Problem(
-                f"{where}, temp_air",
-                f"a maximum of {values['temp_air'].max():.0f}",
-                "degC, below 60",
-                cause="Is the column in degrees Fahrenheit?",
-            )
-        )
-    if float(values["wind_speed"].max()) > 100.0 or float(values["wind_speed"].min()) < 0.0:
-        problems.append(
-            Problem(
-                f"{where}, wind_speed",
-                f"values from {values['wind_speed'].min():g} to {values['wind_speed'].max():g}",
-                "m/s, from 0 to 100",
-            )
-        )
-    if problems:
-        raise InputError(problems)
 
 
 def account(dataset: xr.Dataset) -> dict[str, object]:

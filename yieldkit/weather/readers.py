@@ -148,7 +148,8 @@ def _refuse_wrong_zone(dataset: xr.Dataset, where: str, said: Source) -> None:
         f"irradiances that close {quality['clock_shift_min']:+.0f} minutes from the declared times",
         "a clock that agrees with the sun",
         cause=quality["clock_text"][0].upper() + quality["clock_text"][1:],
-        remedy=f"The zone read was {said.zone or dataset.attrs['time_zone']}; set weather.zone",
+        remedy=f"The zone read was {said.zone or dataset.attrs['time_zone']}; write into the "
+        f"weather block {quality['clock_remedy']}",
     )
 
 

@@ -11,7 +11,7 @@ from tests.config.small import mapping, with_changes
 from yieldkit.config.content import from_mapping
 from yieldkit.config.files import dump_site, load_site, new_site_text, read_site_text, schema
 from yieldkit.config.planes import Plane
-from yieldkit.config.schema_walk import meaning, models, owner, places_of, words_at
+from yieldkit.config.schema_walk import Schema
 from yieldkit.config.site import ModelChoices, Site, WeatherSource
 from yieldkit.config.yaml_reading import parse_yaml
 from yieldkit.design.grid_profiles import grid_profiles
@@ -20,6 +20,9 @@ from yieldkit.physics import heat, sky
 from yieldkit.weather.readers import READERS
 from yieldkit.words.shipped import shipped
 
+SCHEMA = Schema(Site)
+meaning, owner, words_at = SCHEMA.meaning, SCHEMA.owner, SCHEMA.words_at
+models, places_of = SCHEMA.models, SCHEMA.places_of
 _OPTIONAL = re.compile(r"(?m)^(\s*)# (?=(?:  )*(?:- \{)?[a-z_0-9]+:)")
 """A line of the starting file that is data behind a comment sign."""
 

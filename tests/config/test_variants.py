@@ -14,7 +14,6 @@ from yieldkit.config.files import (
     new_site_text,
     read_site_text,
     site_from_mapping,
-    variant,
 )
 from yieldkit.words.errors import InputError
 from yieldkit.words.shipped import shipped
@@ -27,8 +26,7 @@ def test_a_mapping_makes_the_same_site_as_its_file():
 
 def test_a_variant_is_a_new_site_and_leaves_the_old_one():
     before = SITE.model_dump()
-    other = variant(
-        SITE,
+    other = SITE.variant(
         {
             "planes.west.tilt_deg": 35,
             "planes.1.azimuth_deg": 95.5,
@@ -54,19 +52,29 @@ def test_a_change_leaves_the_content_it_starts_from():
 
 
 def test_a_written_site_leaves_out_what_equals_the_default():
-    site = variant(SITE, {"site.albedo": 0.2, "planes.west.soiling_loss_percent": 0.0})
+    site = SITE.variant({"site.albedo": 0.2, "planes.west.soiling_loss_percent": 0.0})
     assert "albedo" not in dump_site(site)
     assert "soiling" not in dump_site(site)
-    assert "albedo: 0.25" in dump_site(variant(SITE, {"site.albedo": 0.25}))
+    assert "albedo: 0.25" in dump_site(SITE.variant({"site.albedo": 0.25}))
 
 
 def test_a_variant_takes_models_and_keeps_the_folder(tmp_path):
     file = tmp_path / "site.yaml"
     file.write_text(TEXT, encoding="utf-8")
     site = load_site(file)
-    other = variant(site, {"planes": [site.planes[1], site.planes[0]]})
+    other = site.variant({"planes": [site.planes[1], site.planes[0]]})
     assert [plane.name for plane in other.planes] == ["east", "west"]
     assert other.folder == str(tmp_path)
+
+
+def test_a_variant_still_finds_the_weather_beside_its_file(tmp_path):
+    (tmp_path / "sun.csv").write_text("x\n")
+    file = tmp_path / "site.yaml"
+    file.write_text(TEXT.replace("typical-year-45n-8e", "sun.csv"), encoding="utf-8")
+    other = load_site(file).variant({"site.albedo": 0.3})
+    assert (other.weather.file, other.folder) == ("sun.csv", str(tmp_path))
+    with pytest.raises(InputError, match=r"variant, weather\.file: got 'rain\.csv', which is not"):
+        other.variant({"weather.file": "rain.csv"})
 
 
 @pytest.mark.parametrize(
@@ -85,7 +93,7 @@ def test_a_variant_takes_models_and_keeps_the_folder(tmp_path):
 )
 def test_a_variant_is_checked_as_a_whole(changes, wanted):
     with pytest.raises(InputError, match="expected") as caught:
-        variant(SITE, changes)
+        SITE.variant(changes)
     assert wanted in str(caught.value)
 
 
@@ -141,7 +149,7 @@ def test_a_name_like_a_key_or_a_value_survives():
         "%",
         "2001-01-01",
     ):
-        site = variant(SITE, {"site.name": name})
+        site = SITE.variant({"site.name": name})
         assert read_site_text(dump_site(site)) == site
 
 

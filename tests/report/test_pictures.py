@@ -8,7 +8,6 @@ import pytest
 import xarray as xr
 from matplotlib.patches import Rectangle
 
-from yieldkit.config.files import variant
 from yieldkit.physics.circuit import BINDING
 from yieldkit.physics.inverter import AC_LIMIT
 from yieldkit.report import (
@@ -274,8 +273,7 @@ def test_layout_says_what_hangs_where(site):
 
 
 def test_layout_names_modules_that_are_not_wired(site):
-    fewer = variant(
-        site,
+    fewer = site.variant(
         {
             "planes.west roof.modules": 30,
             "planes.west roof.drawing": (),
@@ -294,7 +292,7 @@ def test_layout_has_room_for_short_and_long_strings(site, modules):
     wirings[0]["trackers"][0]["strings"][0]["groups"][0]["modules"] = modules
     east = {"modules": 400, "drawing": (), "cable_exit": None}
     changes = {f"planes.east roof.{key}": value for key, value in east.items()}
-    changed = variant(site, changes | {"wirings": wirings})
+    changed = site.variant(changes | {"wirings": wirings})
     picture = diagram.layout_picture(changed, changed.wirings[0])
     assert modules_drawn(picture) == modules
     low = pytest.approx(diagram._MODULE_HEIGHT)

@@ -7,21 +7,15 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from pydantic import ValidationError
 from ruamel.yaml import YAML
 
-from yieldkit.config.changes import changed
-from yieldkit.config.content import Content, from_mapping
-from yieldkit.config.messages import problems_from
-from yieldkit.config.plausibility import plausibility
-from yieldkit.config.relations import relations
+from yieldkit.config.checking import checked
+from yieldkit.config.content import from_mapping
 from yieldkit.config.site import Site
 from yieldkit.config.yaml_reading import parse_yaml, read_yaml
-from yieldkit.words.errors import InputError, Problem
 from yieldkit.words.shipped import shipped
 
 DEMO = "demo.yaml"
-_MOST_PROBLEMS = 100
 
 
 def load_site(path: str | Path | None = None) -> Site:
@@ -35,7 +29,7 @@ def load_site(path: str | Path | None = None) -> Site:
     Returns
     -------
     Site
-        Frozen; a variant is a new Site.
+        Frozen; `Site.variant` makes a changed one.
 
     Raises
     ------
@@ -44,7 +38,7 @@ def load_site(path: str | Path | None = None) -> Site:
         that are sound by themselves.
     """
     file = shipped("site_configs", DEMO) if path is None else Path(path)
-    return _checked(read_yaml(file), str(file.resolve().parent))
+    return checked(read_yaml(file), str(file.resolve().parent), Site)
 
 
 def read_site_text(text: str, name: str = "site file", folder: str = "") -> Site:
@@ -64,7 +58,7 @@ def read_site_text(text: str, name: str = "site file", folder: str = "") -> Site
     InputError
         As `load_site`.
     """
-    return _checked(parse_yaml(text, name), folder)
+    return checked(parse_yaml(text, name), folder, Site)
 
 
 def site_from_mapping(
@@ -86,71 +80,7 @@ def site_from_mapping(
     InputError
         As `load_site`, without lines.
     """
-    return _checked(from_mapping(mapping, name), str(folder))
-
-
-def _checked(content: Content, folder: str) -> Site:
-    problems: list[Problem] = []
-    site = None
-    values = dict(content.values)
-    if "folder" in values:
-        del values["folder"]
-        problems.append(
-            Problem(
-                content.where(("folder",)),
-                "the unknown key 'folder'",
-                "a key of the schema",
-                remedy="Relative paths count from the site file's own folder.",
-            )
-        )
-    try:
-        site = Site.model_validate(values | {"folder": folder})
-    except ValidationError as error:
-        problems.extend(problems_from(error, content))
-    problems.extend(relations(content, folder))
-    problems.extend(plausibility(content))
-    if problems or site is None:
-        raise InputError(_told(problems, content.name))
-    return site
-
-
-def _told(problems: list[Problem], name: str) -> list[Problem]:
-    """Return each problem once, and no more of them than a person reads."""
-    once = list(dict.fromkeys(problems))
-    if len(once) <= _MOST_PROBLEMS:
-        return once
-    more = Problem(
-        name,
-        f"{len(once) - _MOST_PROBLEMS} problems more",
-        "a site file",
-        remedy="Mend the first ones and try again.",
-    )
-    return [*once[:_MOST_PROBLEMS], more]
-
-
-def variant(site: Site, changes: Mapping[str, Any]) -> Site:
-    """Return a site with some parts replaced, checked as a whole.
-
-    Parameters
-    ----------
-    site : Site
-        The site to start from; it stays as it is.
-    changes : mapping
-        Keys, or paths of keys such as "planes.0.tilt_deg" or "planes.west roof.tilt_deg" (an
-        entry of a list by its number or its name), and their new content as plain values or
-        models.
-
-    Returns
-    -------
-    Site
-        The changed site.
-
-    Raises
-    ------
-    InputError
-        If a path leads nowhere or the result is not a sound site.
-    """
-    return site_from_mapping(changed(site.model_dump(), changes), "variant", site.folder)
+    return checked(from_mapping(mapping, name), str(folder), Site)
 
 
 def dump_site(site: Site) -> str:
@@ -191,7 +121,7 @@ def schema() -> dict[str, Any]:
 def site_text(path: str | Path | None = None) -> str:
     """Return the text of a site file; the demonstration site's if none is given."""
     file = shipped("site_configs", DEMO) if path is None else Path(path)
-    return file.read_text(encoding="utf-8")
+    return file.read_text(encoding="utf-8-sig")
 
 
 def new_site_text() -> str:

@@ -8,7 +8,6 @@ from functools import partial
 from typing import Any
 
 from yieldkit.config.content import Location
-from yieldkit.config.schema_walk import words_at
 from yieldkit.config.wording import is_number, shown
 from yieldkit.words.errors import nearest
 
@@ -30,7 +29,9 @@ _COMPASS = {
 _LETTERS = {"n": 0, "ne": 45, "e": 90, "se": 135, "s": 180, "sw": 225, "w": 270, "nw": 315}
 
 
-def likely(location: Location, value: Any, kind: str, most: float | None) -> Likely | None:
+def likely(
+    location: Location, value: Any, kind: str, most: float | None, words: tuple[Any, ...]
+) -> Likely | None:
     """Return what is expected, the likely cause and the remedy, or None if nothing is known.
 
     Parameters
@@ -43,6 +44,8 @@ def likely(location: Location, value: Any, kind: str, most: float | None) -> Lik
         The models' name for what is wrong.
     most : float or None
         The largest value allowed, where that is what is wrong.
+    words : tuple
+        The allowed words of a field of choices.
     """
     key = next((part for part in reversed(location) if isinstance(part, str)), "")
     own = _OWN.get(key)
@@ -50,7 +53,7 @@ def likely(location: Location, value: Any, kind: str, most: float | None) -> Lik
     if found is not None:
         return found
     if kind == "literal_error":
-        return _word(value, words_at(location))
+        return _word(value, words)
     if kind in ("float_type", "int_type"):
         return _not_a_number(value)
     if kind in ("bool_type", "string_type", "tuple_type", "model_type"):

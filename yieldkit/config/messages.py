@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from yieldkit.config.content import Content, Location
 from yieldkit.config.likely_causes import likely
-from yieldkit.config.schema_walk import meaning, owner, places_of, tags_at, words_at
+from yieldkit.config.schema_walk import Schema
 from yieldkit.config.wording import one_of, shown
 from yieldkit.words.errors import Problem, nearest
 
@@ -34,7 +34,7 @@ _BOUNDS = {
 }
 
 
-def problems_from(error: ValidationError, content: Content) -> list[Problem]:
+def problems_from(error: ValidationError, content: Content, schema: Schema) -> list[Problem]:
     """Turn a model's errors into problems with file, line, value, need and remedy.
 
     Parameters
@@ -43,6 +43,8 @@ def problems_from(error: ValidationError, content: Content) -> list[Problem]:
         What the models found.
     content : Content
         The file's content, for lines.
+    schema : Schema
+        The models that found it.
     """
     items = [
         item
@@ -50,49 +52,50 @@ def problems_from(error: ValidationError, content: Content) -> list[Problem]:
         # A list whose entries all failed is called too short as well, which misleads.
         if not (item["type"] == "too_short" and item["input"])
     ]
-    return [_problem(item, content) for item in items[:_MOST_ITEMS]]
+    return [_problem(item, content, schema) for item in items[:_MOST_ITEMS]]
 
 
-def _problem(item: Any, content: Content) -> Problem:
+def _problem(item: Any, content: Content, schema: Schema) -> Problem:
     location: Location = tuple(item["loc"])
     kind = item["type"]
     where = content.where(location)
     value = item.get("input")
     key = str(location[-1]) if location else ""
     if kind == "extra_forbidden":
-        return _unknown_key(where, key, location)
+        return _unknown_key(where, key, location, schema)
     if kind == "missing":
-        return Problem(where, f"no {shown(key)}", "a value for it", remedy=_about(location))
+        return Problem(where, f"no {shown(key)}", "a value for it", remedy=_about(location, schema))
     if kind in ("union_tag_not_found", "union_tag_invalid"):
-        return _kind(item, where, content, location)
-    needed = _needed(item, location)
-    special = likely(location, value, kind, item.get("ctx", {}).get("le"))
+        return _kind(item, where, content, location, schema)
+    needed = _needed(item, location, schema)
+    words = schema.words_at(location)
+    special = likely(location, value, kind, item.get("ctx", {}).get("le"), words)
     if special is not None:
         own, cause, remedy = special
         return Problem(where, shown(value), own or needed, cause, remedy)
-    return Problem(where, shown(value), needed, remedy=_about(location))
+    return Problem(where, shown(value), needed, remedy=_about(location, schema))
 
 
-def _unknown_key(where: str, key: str, location: Location) -> Problem:
-    model = owner(location)
+def _unknown_key(where: str, key: str, location: Location, schema: Schema) -> Problem:
+    model, places = schema.owner(location), schema.places_of()
     known = [] if model is None else [name for name in model.model_fields if name != "folder"]
     close = nearest(key, known)
-    elsewhere = [path or "the top level" for path in places_of().get(key, ())]
-    far = nearest(key, [name for name in places_of() if name != "folder"])
+    elsewhere = [path or "the top level" for path in places.get(key, ())]
+    far = nearest(key, [name for name in places if name != "folder"])
     if close:
         remedy = f"Did you mean '{close}'?"
     elif elsewhere:
         remedy = f"It belongs under {elsewhere[0]}."
     elif far:
-        remedy = f"Did you mean '{far}', under {places_of()[far][0] or 'the top level'}?"
+        remedy = f"Did you mean '{far}', under {places[far][0] or 'the top level'}?"
     else:
         remedy = "See `yieldkit schema`."
     return Problem(where, f"the unknown key {shown(key)}", "a key of the schema", remedy=remedy)
 
 
-def _kind(item: Any, where: str, content: Content, location: Location) -> Problem:
+def _kind(item: Any, where: str, content: Content, location: Location, schema: Schema) -> Problem:
     key = str(item["ctx"]["discriminator"]).strip("'")
-    allowed = tags_at(location, key)
+    allowed = schema.tags_at(location, key)
     if item["type"] == "union_tag_not_found":
         return Problem(where, f"no '{key}'", one_of(allowed))
     tag = str(item["ctx"]["tag"])
@@ -105,13 +108,13 @@ def _kind(item: Any, where: str, content: Content, location: Location) -> Proble
     )
 
 
-def _needed(item: Any, location: Location) -> str:
+def _needed(item: Any, location: Location, schema: Schema) -> str:
     context = item.get("ctx", {})
     kind = item["type"]
     if kind in _WORDS:
         return _WORDS[kind]
     if kind == "literal_error":
-        return one_of(words_at(location))
+        return one_of(schema.words_at(location))
     if kind == "value_error":
         return str(context.get("error", item["msg"]))
     if kind == "string_too_long":
@@ -126,6 +129,6 @@ def _needed(item: Any, location: Location) -> str:
     return str(item["msg"])[0].lower() + str(item["msg"])[1:]
 
 
-def _about(location: Location) -> str:
-    said = meaning(location)
+def _about(location: Location, schema: Schema) -> str:
+    said = schema.meaning(location)
     return f"{location[-1]}: {said}" if said and isinstance(location[-1], str) else said

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from functools import cache
 from types import NoneType, UnionType
 from typing import Annotated, Any, Literal, Union, get_args, get_origin
@@ -11,60 +12,78 @@ from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
 from yieldkit.config.content import Location
-from yieldkit.config.site import Site
 
 
-def owner(location: Location) -> type[BaseModel] | None:
-    """Return the model that a location's last part is a field of."""
-    kind: Any = Site
-    for part in location[:-1]:
-        kind = _inside(kind, part)
-    kind = _bare(kind)
-    return kind if isinstance(kind, type) and issubclass(kind, BaseModel) else None
+@dataclass(frozen=True)
+class Schema:
+    """A model and all models inside it, found by their location in a file.
 
+    Parameters
+    ----------
+    root : type of BaseModel
+        The model of the whole file.
+    """
 
-def field_at(location: Location) -> FieldInfo | None:
-    """Return the field a location names, or the one whose list it is an entry of."""
-    while location and isinstance(location[-1], int):
-        location = location[:-1]
-    model = owner(location)
-    return None if model is None or not location else model.model_fields.get(str(location[-1]))
+    root: type[BaseModel]
 
+    def owner(self, location: Location) -> type[BaseModel] | None:
+        """Return the model that a location's last part is a field of."""
+        kind: Any = self.root
+        for part in location[:-1]:
+            kind = _inside(kind, part)
+        kind = _bare(kind)
+        return kind if isinstance(kind, type) and issubclass(kind, BaseModel) else None
 
-def meaning(location: Location) -> str:
-    """Return what a field means, or nothing if the location is no field."""
-    field = field_at(location)
-    return " ".join(field.description.split()) if field is not None and field.description else ""
+    def field_at(self, location: Location) -> FieldInfo | None:
+        """Return the field a location names, or the one whose list it is an entry of."""
+        while location and isinstance(location[-1], int):
+            location = location[:-1]
+        model = self.owner(location)
+        return None if model is None or not location else model.model_fields.get(str(location[-1]))
 
+    def meaning(self, location: Location) -> str:
+        """Return what a field means, or nothing if the location is no field."""
+        field = self.field_at(location)
+        return (
+            " ".join(field.description.split()) if field is not None and field.description else ""
+        )
 
-def words_at(location: Location) -> tuple[Any, ...]:
-    """Return the allowed words of a field of choices."""
-    field = field_at(location)
-    if field is None:
-        return ()
-    return tuple(
-        word
-        for kind in (field.annotation, *get_args(field.annotation))
-        if get_origin(kind) is Literal
-        for word in get_args(kind)
-    )
+    def words_at(self, location: Location) -> tuple[Any, ...]:
+        """Return the allowed words of a field of choices."""
+        field = self.field_at(location)
+        if field is None:
+            return ()
+        return tuple(
+            word
+            for kind in (field.annotation, *get_args(field.annotation))
+            if get_origin(kind) is Literal
+            for word in get_args(kind)
+        )
 
+    def tags_at(self, location: Location, key: str) -> tuple[str, ...]:
+        """Return the words of `key` that tell the kinds of a part apart."""
+        kind: Any = self.root
+        for part in location:
+            kind = _inside(kind, part)
+        return tuple(
+            word
+            for model in _members(kind)
+            for word in get_args(model.model_fields[key].annotation)
+        )
 
-def tags_at(location: Location, key: str) -> tuple[str, ...]:
-    """Return the words of `key` that tell the kinds of a part apart."""
-    kind: Any = Site
-    for part in location:
-        kind = _inside(kind, part)
-    return tuple(
-        word for model in _members(kind) for word in get_args(model.model_fields[key].annotation)
-    )
+    def places_of(self) -> dict[str, tuple[str, ...]]:
+        """Return for every key the keys under which it may stand, outermost first."""
+        return _places_of(self.root)
+
+    def models(self) -> tuple[type[BaseModel], ...]:
+        """Return every model of the schema."""
+        return tuple(dict.fromkeys(model for _, model in _models(self.root, ())))
 
 
 @cache
-def places_of() -> dict[str, tuple[str, ...]]:
-    """Return for every key of the schema the keys under which it may stand, outermost first."""
+def _places_of(root: type[BaseModel]) -> dict[str, tuple[str, ...]]:
     found: dict[str, list[str]] = {}
-    for path, model in _models(Site, ()):
+    for path, model in _models(root, ()):
         for name in model.model_fields:
             under = found.setdefault(name, [])
             if ".".join(path) not in under:
@@ -77,11 +96,6 @@ def _models(model: type[BaseModel], path: tuple[str, ...]) -> Iterator[tuple[Any
     for name, field in model.model_fields.items():
         for inner in _members(field.annotation):
             yield from _models(inner, (*path, name))
-
-
-def models() -> tuple[type[BaseModel], ...]:
-    """Return every model of the schema."""
-    return tuple(dict.fromkeys(model for _, model in _models(Site, ())))
 
 
 def _members(kind: Any) -> Iterator[type[BaseModel]]:

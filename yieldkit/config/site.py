@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -17,7 +18,10 @@ from yieldkit.config.base import (
     Positive,
     Text,
 )
+from yieldkit.config.changes import changed
+from yieldkit.config.checking import checked
 from yieldkit.config.conductors import AcLead, Cable
+from yieldkit.config.content import from_mapping
 from yieldkit.config.inverters import Inverter
 from yieldkit.config.modules import ModuleType
 from yieldkit.config.planes import Plane
@@ -286,3 +290,27 @@ class Site(Frozen):
     """The wirings to be compared."""
     folder: str = Field(default="", exclude=True, json_schema_extra={"readOnly": True})
     """Folder of the site file, from which relative paths count; set by the reader."""
+
+    def variant(self, changes: Mapping[str, Any]) -> Site:
+        """Return a site with some parts replaced, checked as a whole like a file.
+
+        Parameters
+        ----------
+        changes : mapping
+            Keys, or paths of keys such as "planes.0.tilt_deg" or "planes.west roof.tilt_deg" (an
+            entry of a list by its number or its name), and their new content as plain values or
+            models.
+
+        Returns
+        -------
+        Site
+            The changed site; its relative paths count from the same folder, and this one stays
+            as it is.
+
+        Raises
+        ------
+        InputError
+            If a path leads nowhere, or the file would be refused with these values.
+        """
+        content = from_mapping(changed(self.model_dump(), changes), "variant")
+        return checked(content, self.folder, type(self))

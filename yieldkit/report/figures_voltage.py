@@ -55,7 +55,7 @@ def ladder_picture(comparison: Comparison) -> Picture:
     figure = new_figure(0.55 + 0.52 * len(rows))
     axes = figure.subplots()
     right = 1.04 * max(row.mppt.max_voltage_v for row in rows)
-    right = max(right, *(1.04 * volts for row in rows for volts in row.volts.values()))
+    right = max([right, *(1.04 * volts for row in rows for volts in row.volts.values())])
     for place, row in enumerate(rows):
         _lines(axes, place, row.mppt, right)
         for name, volts in row.volts.items():
@@ -67,7 +67,10 @@ def ladder_picture(comparison: Comparison) -> Picture:
     axes.tick_params(axis="y", length=0)
     words = [
         f"{row.name} ({row.where}): "
-        + ", ".join(f"{name} {volts:.0f} V" for name, volts in row.volts.items())
+        + (
+            ", ".join(f"{name} {volts:.0f} V" for name, volts in row.volts.items())
+            or "cold and hot voltages NOT CHECKED"
+        )
         + f", maximum {row.mppt.max_voltage_v:g} V."
         for row in rows
     ]

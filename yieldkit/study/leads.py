@@ -7,7 +7,6 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from yieldkit.config.files import site_from_mapping
 from yieldkit.config.site import Wiring
 from yieldkit.design.cables import ac_lead_table
 from yieldkit.design.grid_profiles import grid_rules
@@ -52,16 +51,14 @@ def lead_options(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> pd
     hours = prepared.interval_s / 3600.0
     direct = direct_side(prepared, wiring, solutions)
     limit = grid_rules(site.grid.profile, ac.nominal_voltage_v).mean_limit_v
-    content = site.model_dump(exclude={"folder"})
     rows = []
     drawn = None
     table = ac_lead_table(
         lead, ac.phases, ac.nominal_voltage_v, design_current(site), ac.power_factor
     )
     for section in table["cross_section_mm2"]:
-        changed = {**content["grid"]["lead"], "cross_section_mm2": float(section)}
-        variant = site_from_mapping({**content, "grid": {**content["grid"], "lead": changed}})
-        side = alternating_side(replace(prepared, site=variant), direct)
+        other = site.variant({"grid.lead.cross_section_mm2": float(section)})
+        side = alternating_side(replace(prepared, site=other), direct)
         before, after = dict(zip(AC_STEPS, side.chain[:-1], strict=True)), side.chain[1:]
         lost = {
             name: float(np.sum(before[name] - end)) * hours / 1000.0

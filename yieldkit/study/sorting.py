@@ -50,6 +50,7 @@ def sorted_modules(
     repeated = np.repeat(np.arange(len(planes)), KINDS)
     names = [_name(plane, kind) for plane in range(len(planes)) for kind in range(KINDS)]
     factors = _factors(counts, spread_percent)
+    # No site that anybody could write: kinds without modules, and wirings of the planes before.
     site = prepared.site.model_copy(
         update={
             "planes": tuple(

@@ -6,7 +6,6 @@ from typing import NamedTuple
 
 import xarray as xr
 
-from yieldkit.config.files import variant
 from yieldkit.config.site import Site
 from yieldkit.design.limits import named_wiring
 from yieldkit.physics.heat import mounting_model
@@ -51,7 +50,7 @@ def mounting_spread(site: Site, weather: xr.Dataset, wiring: str) -> tuple[Neigh
                 | {"mounting": instead if plane.mounting == mounting else plane.mounting}
                 for plane in site.planes
             ]
-            other = variant(site, {"planes": planes})
+            other = site.variant({"planes": planes})
             result = simulate_prepared(
                 prepare(other, weather), named_wiring(other, wiring), Solutions()
             )

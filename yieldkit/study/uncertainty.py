@@ -11,7 +11,6 @@ import pandas as pd
 import xarray as xr
 from scipy import stats
 
-from yieldkit.config.files import site_from_mapping
 from yieldkit.config.inverters import EfficiencyTable
 from yieldkit.config.site import Site, Wiring
 from yieldkit.physics.circuit import Bypass, default_bypass
@@ -247,24 +246,21 @@ def _resampled(times: pd.DatetimeIndex, attrs: dict[str, object], seed: int) -> 
 
 
 def _drawn_site(site: Site, row: pd.Series) -> Site:
-    content = site.model_dump(exclude={"folder"})
-    sky = _SKIES[int(row["sky model"] * len(_SKIES))]
-    content["models"] = {
-        **content["models"],
-        "transposition": sky,
-        "isotropic_share": row["evenly bright share of the sky"] / 100.0,
+    changes: dict[str, object] = {
+        "models.transposition": _SKIES[int(row["sky model"] * len(_SKIES))],
+        "models.isotropic_share": row["evenly bright share of the sky"] / 100.0,
+        "planes": tuple(_drawn_plane(plane.model_dump(), row) for plane in site.planes),
     }
-    content["planes"] = tuple(_drawn_plane(plane, row) for plane in content["planes"])
-    volts = content["grid"]["network_voltage"]
-    if volts["kind"] != "series":
-        moved = volts["voltage_v"] + row["network voltage"]
-        content["grid"] = {**content["grid"], "network_voltage": {**volts, "voltage_v": moved}}
-    if isinstance(site.inverter.efficiency, EfficiencyTable):
-        entry = content["inverter"]["efficiency"]
+    volts = site.grid.network_voltage
+    if volts.kind != "series":
+        changes["grid.network_voltage.voltage_v"] = volts.voltage_v + row["network voltage"]
+    table = site.inverter.efficiency
+    if isinstance(table, EfficiencyTable):
         gain = row["inverter efficiency"] / 100.0
-        values = tuple(tuple(min(v + gain, 0.999) for v in line) for line in entry["values"])
-        content["inverter"] = {**content["inverter"], "efficiency": {**entry, "values": values}}
-    return site_from_mapping(content, folder=site.folder)
+        changes["inverter.efficiency.values"] = tuple(
+            tuple(min(value + gain, 0.999) for value in line) for line in table.values
+        )
+    return site.variant(changes)
 
 
 def _drawn_plane(plane: dict[str, object], row: pd.Series) -> dict[str, object]:

@@ -21,6 +21,10 @@ VARIANTS = {
             {"temp_inlet_c": 45.0, "max_power_w": 4500.0},
         )
     },
+    "thin air without a temperature curve": {
+        "inverter.derating": (),
+        "inverter.altitude_derating": {"above_m": 50.0, "percent_per_100_m": 18.0},
+    },
     "weak network": {
         "grid.lead.length_m": 60.0,
         "grid.network_voltage": {"kind": "constant", "voltage_v": 249.5},

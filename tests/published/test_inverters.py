@@ -6,6 +6,7 @@ import pvlib
 import pytest
 
 from tests.archives import archive
+from yieldkit.physics.derating import derated_power, thin_air_factor
 from yieldkit.physics.inverter import (
     ListedConversion,
     ac_cap,
@@ -13,7 +14,6 @@ from yieldkit.physics.inverter import (
     curve_from_list_row,
     curve_from_table,
     curve_from_weighted,
-    derated_power,
     weighted_efficiency,
 )
 from yieldkit.words.errors import InputError
@@ -172,7 +172,7 @@ def test_the_least_ac_limit_binds_and_is_named():
 def test_derating_is_flat_then_falls_and_is_continuous():
     table = np.array([[45.0, np.nan, 10_000.0], [60.0, np.nan, 6000.0]])
     temperatures = np.linspace(-20.0, 70.0, 901)
-    found = derated_power(temperatures, np.full(901, 600.0), table)
+    found = derated_power(temperatures, np.full(901, 600.0), table, 10_000.0)
     assert (found[temperatures <= 45.0] == 10_000.0).all()
     assert (np.diff(found) <= 0.0).all()
     assert np.abs(np.diff(found)).max() < 50.0
@@ -188,11 +188,22 @@ def test_derating_by_voltage_and_altitude():
             [60.0, 800.0, 5000.0],
         ]
     )
-    found = derated_power(np.array([50.0]), np.array([700.0]), table)
+    found = derated_power(np.array([50.0]), np.array([700.0]), table, 10_000.0)
     assert found[0] == pytest.approx((9000.0 + 7000.0) / 2.0)
-    thin = derated_power(np.array([50.0]), np.array([600.0]), table, 3000.0, 2000.0, 1.0)
+    left = thin_air_factor(3000.0, 2000.0, 1.0)
+    thin = derated_power(np.array([50.0]), np.array([600.0]), table, 10_000.0, left)
     assert thin[0] == pytest.approx(9000.0 * 0.9)
-    assert np.isinf(derated_power(np.array([50.0]), np.array([600.0]), np.empty((0, 3))))
+
+
+def test_altitude_alone_lowers_the_nominal_power():
+    # 4 % per 100 m above 1,000 m leave 64 % at 1,900 m; below the altitude nothing is lost.
+    assert thin_air_factor(1900.0, 1000.0, 4.0) == pytest.approx(0.64)
+    assert thin_air_factor(900.0, 1000.0, 4.0) == 1.0
+    assert thin_air_factor(9000.0, 1000.0, 4.0) == 0.0
+    no_curve = np.empty((0, 3))
+    hours = np.array([-10.0, 50.0]), np.array([600.0, 600.0])
+    assert derated_power(*hours, no_curve, 8000.0, 0.64).tolist() == [5120.0, 5120.0]
+    assert np.isinf(derated_power(*hours, no_curve, 8000.0)).all()
 
 
 def test_an_unknown_row_is_refused():

@@ -114,12 +114,12 @@ class DeratingPoint(Frozen):
 
 
 class AltitudeDerating(Frozen):
-    """Loss of maximum power above an altitude."""
+    """Loss of power in thin air: of the derating curve, or of nominal power where there is none."""
 
     above_m: Annotated[float, Field(ge=-430, le=9000)]
     """Altitude from which power falls [m]."""
     percent_per_100_m: NotNegative
-    """Loss of maximum power per 100 m above it [%]."""
+    """Loss of power per 100 m above it, in percent of the power lower down [%]."""
 
 
 class AcSide(Frozen):
@@ -207,7 +207,9 @@ class Inverter(Frozen):
     derating: tuple[DeratingPoint, ...] = ()
     """Largest AC power over inlet temperature, from the datasheet's curve."""
     altitude_derating: AltitudeDerating | None = None
-    """Loss of power in thin air."""
+    """Loss of power in thin air, from the datasheet."""
+    max_altitude_m: Annotated[float, Field(ge=-430, le=9000)] | None = None
+    """Highest altitude the maker allows [m]; above 2000 m it has to be known."""
     max_dc_short_circuit_a: Positive | None = None
     """Absolute maximum PV short-circuit current of all inputs together [A]."""
     dc_isolator: DcIsolator | None = None

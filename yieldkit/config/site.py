@@ -208,6 +208,8 @@ class GridConnection(Frozen):
     """The network's voltage without this plant."""
     profile: Text | None = None
     """Network rules, such as 'vde-ar-n-4105-2018'; none: no switch-off is modelled."""
+    ten_minute_mean: Literal["sliding", "cleared"] = "sliding"
+    """Whether the mean that trips slides on while the inverter is off, or is cleared then."""
     load_w: NotNegative = 0.0
     """Constant consumption of the building behind the meter [W]."""
     residual_current_device: Literal["none", "type-a", "type-b"] | None = None

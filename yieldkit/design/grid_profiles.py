@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
+from yieldkit.config.site import Site
 from yieldkit.design.standards import standard_table
 from yieldkit.physics.grid import Rules
 from yieldkit.words.errors import nearest, refuse
@@ -62,3 +63,9 @@ def grid_rules(name: str | None, nominal_v: float) -> Rules:
         watt_end_v=values.get("watt_end", np.nan),
         watt_end_share=values.get("watt_end_share", 1.0),
     )
+
+
+def site_rules(site: Site) -> Rules:
+    """Return the rules of a site's profile, with what its maker says of the ten-minute mean."""
+    rules = grid_rules(site.grid.profile, site.inverter.ac.nominal_voltage_v)
+    return rules._replace(mean_cleared=site.grid.ten_minute_mean == "cleared")

@@ -9,6 +9,7 @@ import pandas as pd
 
 from yieldkit.config.site import Site, Wiring
 from yieldkit.design import (
+    altitude,
     inspection,
     parallel_strings,
     string_cables,
@@ -105,6 +106,7 @@ def check(
         *inspection.earthing_and_faults(site),
         inspection.leakage(site, strings),
         *inspection.connection(site),
+        *altitude.altitude(site),
         inspection.connectors(site, strings),
         *string_voltage.earthing(site, strings),
         *usage.usage(site, chosen, strings),

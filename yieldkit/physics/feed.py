@@ -13,10 +13,10 @@ import numpy as np
 
 from yieldkit.physics.compiled import compiled
 from yieldkit.physics.grid import Network, Rules
+from yieldkit.physics.switch_off import lost_share
 
 LOSSES, LISTED = 0, 1
 _ITERATIONS = 60
-_WINDOW_S = 600.0
 # A cap below this share of the DC limit is filled even where that limit holds.
 _SURELY = 0.9
 # Hours done for all wirings before the next ones, so that the tables stay in the cache.
@@ -46,7 +46,9 @@ class Behind(NamedTuple):
     network : ndarray
         R and X of the lead, R and X of the network [ohm], phases, tangent (6,).
     rules : ndarray
-        Numbers of the network's rules (8,).
+        Numbers of the network's rules (9,).
+    cycles : ndarray
+        What tripping by the ten-minute mean costs, by the limit's height (place,).
     spread : ndarray
         Offsets [V] and weights of the network voltage within a step (node, 2).
     availability : float
@@ -64,6 +66,7 @@ class Behind(NamedTuple):
     load: float
     network: np.ndarray
     rules: np.ndarray
+    cycles: np.ndarray
     spread: np.ndarray
     availability: float
 
@@ -110,26 +113,20 @@ def at_terminals(p_ac, outside, load, network):
 
 
 @compiled
-def off_share(alone, rise, rules, spread):
+def off_share(alone, rise, rules, spread, cycles):
     """Return the share of a step lost to switch-off for overvoltage."""
-    limit = rules[MEAN] if rules[MEAN] <= rules[STAGE] or math.isnan(rules[STAGE]) else rules[STAGE]
-    if math.isnan(limit) or rise <= 0.0:
-        return 0.0
-    back = rules[BACK] if not math.isnan(rules[BACK]) else limit
     share = 0.0
     for node in range(spread.shape[0]):
-        without = alone + spread[node, 0]
-        if without + rise <= limit:
-            continue
-        if without >= min(back, limit):
-            share += spread[node, 1]
-            continue
-        on_time = min(max((limit - without) / rise, 0.0), 1.0) * _WINDOW_S
-        if without + rise > rules[STAGE]:
-            on_time = 0.0
-        decay = min(max((limit - min(back, limit)) / rise, 0.0), 1.0) * _WINDOW_S
-        off_time = decay + rules[DELAY] + 0.5 * rules[RAMP]
-        share += spread[node, 1] * off_time / (off_time + on_time + 0.5 * rules[RAMP])
+        share += spread[node, 1] * lost_share(
+            alone + spread[node, 0],
+            rise,
+            rules[MEAN],
+            rules[STAGE],
+            rules[BACK],
+            rules[DELAY],
+            rules[RAMP],
+            cycles,
+        )
     return share
 
 
@@ -253,7 +250,9 @@ def sum_up(sums, p_ac, fed, volts, heat, behind, first, count, row):
         kept = at_end - heat[t]
         if at_end > 0.0 and volts[t] > near:
             alone = behind.alone[first + t]
-            kept *= 1.0 - off_share(alone, volts[t] - alone, behind.rules, behind.spread)
+            kept *= 1.0 - off_share(
+                alone, volts[t] - alone, behind.rules, behind.spread, behind.cycles
+            )
         row[0] += kept * availability if kept > 0.0 else kept
 
 

@@ -7,9 +7,10 @@ from typing import NamedTuple
 import numpy as np
 from scipy import signal, stats
 
+from yieldkit.physics.switch_off import lost_shares, mean_cycle_losses
+
 _SETTLED = 1e-13
 _ITERATIONS = 200
-_WINDOW_S = 600.0
 
 
 class Network(NamedTuple):
@@ -54,6 +55,8 @@ class Rules(NamedTuple):
         Voltages between which maximum power falls [V].
     watt_end_share : float
         Share of nominal power left at `watt_end_v` [1].
+    mean_cleared : bool
+        Whether the 10-minute mean starts anew on every reconnection instead of sliding on.
     """
 
     mean_limit_v: float = np.nan
@@ -64,6 +67,7 @@ class Rules(NamedTuple):
     watt_start_v: float = np.nan
     watt_end_v: float = np.nan
     watt_end_share: float = 1.0
+    mean_cleared: bool = False
 
 
 class Terminals(NamedTuple):
@@ -208,37 +212,38 @@ def off_fraction(
     Returns
     -------
     ndarray
-        Share from 0 to 1 (time,). After a trip the own rise vanishes; the window's mean has to
-        decay, the delay to pass and the power to ramp up, then the mean climbs again. The
-        share is averaged over a normal distribution of the 10-minute mean.
+        Share of the energy from 0 to 1 (time,), missing where a voltage is. Each step is taken
+        as long enough for the cycle of tripping and reconnecting to settle, its voltage and
+        available power being constant but for the spread; the share is averaged over a normal
+        distribution of the network voltage.
+
+    Notes
+    -----
+    What the inverter's firmware is assumed to do: it renews the mean of the last 600 s every
+    second, also while it is off (or clears it on reconnection, `Rules.mean_cleared`), and trips
+    when the mean is above its limit, or at once above the instantaneous stage. It reconnects when
+    the voltage at that moment, without its own rise, has been below `reconnect_below_v` for
+    `reconnect_delay_s`, and ramps up linearly from zero. Where the voltage without feed-in is not
+    below both, it stays off.
     """
     if np.isnan(rules.mean_limit_v) and np.isnan(rules.stage_limit_v):
         return np.zeros(without.shape)
+    numbers = (*rules[:5], cycle_losses(rules))
     if spread_v <= 0.0:
-        return _cycle_loss(without, rise, rules)
+        return lost_shares(without, rise, *numbers)
     nodes, weights = np.polynomial.hermite_e.hermegauss(31)
     weights = weights / weights.sum()
     return sum(
-        weight * _cycle_loss(without + spread_v * node, rise, rules)
+        weight * lost_shares(without + spread_v * node, rise, *numbers)
         for node, weight in zip(nodes, weights, strict=True)
     )
 
 
-def _cycle_loss(without: np.ndarray, rise: np.ndarray, rules: Rules) -> np.ndarray:
-    """Share of time and power lost while the plant trips and reconnects at constant voltage."""
-    limit = np.nanmin([rules.mean_limit_v, rules.stage_limit_v])
-    back = rules.reconnect_below_v if not np.isnan(rules.reconnect_below_v) else limit
-    feeding = rise > 0.0
-    trips = feeding & (without + rise > limit)
-    stays_off = trips & (without >= min(back, limit))
-    at_once = trips & (without + rise > np.nan_to_num(rules.stage_limit_v, nan=np.inf))
-    safe_rise = np.where(feeding, rise, 1.0)
-    climb = np.clip((limit - without) / safe_rise, 0.0, 1.0) * _WINDOW_S
-    on_time = np.where(at_once, 0.0, climb)
-    decay = np.clip((limit - np.minimum(back, limit)) / safe_rise, 0.0, 1.0) * _WINDOW_S
-    off_time = decay + rules.reconnect_delay_s + 0.5 * rules.ramp_s
-    share = off_time / (off_time + on_time + 0.5 * rules.ramp_s)
-    return np.where(stays_off, 1.0, np.where(trips, share, 0.0))
+def cycle_losses(rules: Rules) -> np.ndarray:
+    """Return what tripping by the ten-minute mean costs under rules, by the limit's height."""
+    if np.isnan(rules.mean_limit_v):
+        return np.zeros(2)
+    return mean_cycle_losses(rules.reconnect_delay_s, rules.ramp_s, rules.mean_cleared)
 
 
 def window_spread(noise_v: float, correlation_min: float) -> float:

@@ -1,4 +1,4 @@
-"""The inverter: conversion losses, AC limits and derating, on arrays."""
+"""The inverter: conversion losses and AC limits, on arrays."""
 
 from __future__ import annotations
 
@@ -293,54 +293,3 @@ def ac_cap(limits: dict[str, np.ndarray | float], steps: int) -> AcCap:
         power = np.where(lower, level, power)
         which = np.where(lower, np.int8(AC_LIMIT[word]), which)
     return AcCap(power, which)
-
-
-def derated_power(
-    temp_inlet: np.ndarray,
-    v_dc: np.ndarray,
-    table: np.ndarray,
-    altitude: float = 0.0,
-    above_m: float = np.inf,
-    percent_per_100_m: float = 0.0,
-) -> np.ndarray:
-    """Return the largest AC power at an inlet temperature, DC voltage and altitude.
-
-    Parameters
-    ----------
-    temp_inlet : ndarray
-        [degC] (time,).
-    v_dc : ndarray
-        Highest DC voltage of the inputs [V] (time,).
-    table : ndarray
-        Temperature [degC], DC voltage [V] (nan where it holds for all) and power [W] (point, 3).
-    altitude : float
-        [m].
-    above_m, percent_per_100_m : float
-        Altitude above which power falls [m], and by how much [%].
-
-    Returns
-    -------
-    ndarray
-        [W] (time,): linear between points, flat below the first, zero above the last
-        temperature only if the table says so; unlimited without a table.
-    """
-    thin = max(altitude - above_m, 0.0) / 100.0 * percent_per_100_m / 100.0
-    factor = max(1.0 - thin, 0.0)
-    if table.size == 0:
-        return np.full(temp_inlet.shape, np.inf)
-    voltages = np.unique(table[~np.isnan(table[:, 1]), 1])
-    if voltages.size == 0:
-        return np.interp(temp_inlet, table[:, 0], table[:, 2]) * factor
-    by_voltage = np.stack(
-        [
-            np.interp(temp_inlet, *table[table[:, 1] == voltage][:, [0, 2]].T)
-            for voltage in voltages
-        ],
-        axis=1,
-    )
-    place = np.clip(np.interp(v_dc, voltages, np.arange(voltages.size)), 0, voltages.size - 1)
-    below = np.floor(place).astype(int)
-    upper = np.minimum(below + 1, voltages.size - 1)
-    rows = np.arange(temp_inlet.size)
-    part = place - below
-    return ((1 - part) * by_voltage[rows, below] + part * by_voltage[rows, upper]) * factor

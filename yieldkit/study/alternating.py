@@ -8,10 +8,11 @@ import numpy as np
 
 from yieldkit.config.equipment import EfficiencyTable, Inverter, WeightedEfficiency
 from yieldkit.config.site import GridConnection
+from yieldkit.design.altitude import altitude_factor
 from yieldkit.design.cables import ac_lead_impedance
-from yieldkit.design.grid_profiles import grid_rules
+from yieldkit.design.grid_profiles import site_rules
 from yieldkit.design.mounting import inlet_offset_k
-from yieldkit.physics import grid, heat, inverter
+from yieldkit.physics import derating, grid, heat, inverter
 from yieldkit.physics.curtail import curtail
 from yieldkit.physics.grid import Network
 from yieldkit.physics.inverter import AC_LIMIT, ConversionCurve, ListedConversion
@@ -122,7 +123,7 @@ def alternating_side(prepared: Prepared, direct: DirectSide) -> AlternatingSide:
     after_auxiliary = derated - auxiliary
     at_terminals = fed - auxiliary
     state = grid.terminals(at_terminals, outside, site.grid.load_w, network)
-    rules = grid_rules(site.grid.profile, chosen.ac.nominal_voltage_v)
+    rules = site_rules(site)
     alone = grid.terminals(np.zeros_like(fed), outside, site.grid.load_w, network)
     feeding = at_terminals > 0.0
     rise = np.where(feeding, state.voltage - alone.voltage, 0.0)
@@ -217,13 +218,8 @@ def fixed_limits(
             for point in chosen.derating
         ]
     ).reshape(-1, 3)
-    thin = chosen.altitude_derating
-    derated = inverter.derated_power(
-        temp_inlet,
-        highest_v,
-        table,
-        site.site.altitude_m,
-        *((thin.above_m, thin.percent_per_100_m) if thin is not None else ()),
+    derated = derating.derated_power(
+        temp_inlet, highest_v, table, ac.nominal_power_w, altitude_factor(site)
     )
     return inverter.ac_cap(fixed, outside.size), derated
 
@@ -240,7 +236,7 @@ def _caps(
     ac = site.inverter.ac
     fixed, derated = fixed_limits(prepared, free.v_dc.max(axis=1), temp_inlet, outside)
     before_grid = np.minimum(p_ac, np.minimum(fixed.power, derated))
-    rules = grid_rules(site.grid.profile, ac.nominal_voltage_v)
+    rules = site_rules(site)
     by_voltage = grid.voltage_dependent_cap(
         before_grid, outside, site.grid.load_w, network, rules, ac.nominal_power_w
     )

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping
 
 import xarray as xr
 
 from yieldkit.config.equipment import WeightedEfficiency
 from yieldkit.config.site import Site
+from yieldkit.design.altitude import altitude_factor
+from yieldkit.design.grid_profiles import site_rules
 from yieldkit.design.mounting import inlet_offset_k
 from yieldkit.physics.datasheet import DiodeFit
 from yieldkit.physics.heat import mounting_model
@@ -105,12 +108,25 @@ def _inverter_sentences(site: Site) -> list[str]:
         sentences.append("The efficiency curve's shape is assumed from its weighted figures.")
     if not inverter.derating:
         sentences.append("No derating curve given: heat costs no power here.")
+    sentences.append(_altitude_sentence(site))
     for mppt in inverter.mppts:
         if mppt.max_input_current_a is None:
             sentences.append(f"{mppt.name}: no maximum input current given, none applied.")
         if mppt.max_power_w is None:
             sentences.append(f"{mppt.name}: no maximum input power given, none applied.")
     return sentences
+
+
+def _altitude_sentence(site: Site) -> str:
+    height, thin = site.site.altitude_m, site.inverter.altitude_derating
+    if thin is None:
+        return f"No altitude derating given: {height:g} m cost no power here."
+    left = 100.0 * altitude_factor(site)
+    of = "the derating curve" if site.inverter.derating else "nominal power"
+    return (
+        f"Altitude: {height:g} m leave {left:.4g} % of {of} ({thin.percent_per_100_m:g} % per "
+        f"100 m above {thin.above_m:g} m); the loss is booked with temperature derating."
+    )
 
 
 def _grid_sentences(site: Site) -> list[str]:
@@ -121,7 +137,28 @@ def _grid_sentences(site: Site) -> list[str]:
     if connection.profile is None:
         sentences.append("No network rules chosen: switch-off for overvoltage is not included.")
     else:
+        sentences.append(_switch_off_sentence(site))
         sentences.append(
             f"Network rules: {connection.profile}; check its values against your edition."
         )
     return sentences
+
+
+def _switch_off_sentence(site: Site) -> str:
+    rules = site_rules(site)
+    back = f"reconnects {rules.reconnect_delay_s:g} s after the voltage allows it"
+    back += f" and ramps up in {rules.ramp_s:g} s" if rules.ramp_s > 0.0 else ""
+    if math.isnan(rules.mean_limit_v):
+        return (
+            f"Switch-off above {rules.stage_limit_v:.1f} V at once; the inverter {back}. No rule "
+            "about a ten-minute mean: grid.ten_minute_mean is not used."
+        )
+    mean = (
+        "is cleared on every reconnection"
+        if rules.mean_cleared
+        else "slides on while it is off (the firmware's way is assumed; see grid.ten_minute_mean)"
+    )
+    return (
+        f"Switch-off above {rules.mean_limit_v:.1f} V in the ten-minute mean, which {mean}; the "
+        f"inverter {back}, and keeps doing so within a step."
+    )

@@ -10,7 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.config.site import Site, Wiring
-from yieldkit.design.grid_profiles import grid_rules
+from yieldkit.design.grid_profiles import site_rules
 from yieldkit.design.mounting import inlet_offset_k
 from yieldkit.physics import feed, grid, heat, inverter
 from yieldkit.physics.circuit import Bypass
@@ -216,6 +216,7 @@ def behind_trackers(
     if spread_v > 0.0:
         nodes, weights = np.polynomial.hermite_e.hermegauss(31)
     listed = isinstance(curve, ListedConversion)
+    rules = site_rules(site)
     return feed.Behind(
         kind=feed.LISTED if listed else feed.LOSSES,
         nominal=curve.pso if listed else curve.p_nominal,
@@ -227,7 +228,8 @@ def behind_trackers(
         alone=alone[steps],
         load=site.grid.load_w,
         network=feed.network_numbers(network),
-        rules=feed.rule_numbers(grid_rules(site.grid.profile, chosen.ac.nominal_voltage_v)),
+        rules=feed.rule_numbers(rules),
+        cycles=grid.cycle_losses(rules),
         spread=np.column_stack([spread_v * nodes, weights / weights.sum()]),
         availability=site.grid.availability_percent / 100.0,
     )

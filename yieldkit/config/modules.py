@@ -83,6 +83,8 @@ class DatasheetModule(Frozen):
     """Nominal operating cell temperature (NOCT or NMOT) [degC]."""
     bifaciality: Bifaciality | None = None
     """Rear over front efficiency, as a share; leave it out for a module of one face."""
+    i_sc_bnpi_a: Positive | None = None
+    """Bifacial: short-circuit current with the nameplate's 135 W/m2 from behind (BNPI) [A]."""
     needs_functional_earthing: Earthing | None = None
     """Pole the maker wants earthed."""
 

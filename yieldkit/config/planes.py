@@ -68,7 +68,9 @@ class Plane(Frozen):
     soiling_loss_percent: Annotated[float, Field(ge=0, lt=100)] = 0.0
     """Loss of light by dirt and snow [%]."""
     rear_gain_percent: Annotated[float, Field(ge=0, le=100)] = 0.0
-    """Rear irradiance times bifaciality over front irradiance [%]."""
+    """Rear irradiance times bifaciality over front irradiance [%]; counts in energy and current."""
+    rear_irradiance_w_m2: Annotated[float, Field(ge=0, le=1000)] | None = None
+    """Light from behind bifacial modules in full sun [W/m2]; for currents 135 if left out."""
     heat_loss_factor: Annotated[float, Field(ge=0.3, le=3)] = 1.0
     """Factor on the mounting's heat-loss coefficients; below 1 the cells run hotter."""
     module_quality_loss_percent: Annotated[float, Field(ge=-100, lt=100)] = 0.0

@@ -29,6 +29,8 @@ _SPANS = {
 _CELL_VOLTS = {"mono-si": (0.55, 0.80), "poly-si": (0.55, 0.70)}
 _FILL = (0.45, 0.90)
 _EFFICIENCY = (0.04, 0.30)
+_NAMEPLATE_REAR = 0.135
+"""Rear over front irradiance of the bifacial nameplate, IEC 61215-1:2021; from memory."""
 _DIRECTION = {"beta_voc": "voltage falls with heat", "gamma_pmp": "power falls with heat"}
 
 
@@ -138,6 +140,7 @@ def _further(content: Content, at: Location, module: dict[str, Any]) -> Iterator
             "0.8 to 1.1, efficiency at 200 W/m2 over that at STC",
             cause="In percent?" if 80.0 <= low_light <= 110.0 else "The efficiency itself?",
         )
+    yield from _bifacial(content, at, module)
     noct = number(module, "noct_c")
     if noct is not None and not 30.0 <= noct <= 70.0:
         yield Problem(content.where((*at, "noct_c")), f"{noct:g} degC", "30 to 70 degC")
@@ -161,6 +164,21 @@ def _further(content: Content, at: Location, module: dict[str, Any]) -> Iterator
                 "the two within 3 %",
                 cause="The matrix of another module?",
             )
+
+
+def _bifacial(content: Content, at: Location, module: dict[str, Any]) -> Iterator[Problem]:
+    """Compare the current with light from behind with what the front and the rear can give."""
+    both, front = number(module, "i_sc_bnpi_a"), number(module, "i_sc_a")
+    if both is None or front is None or front <= 0.0:
+        return
+    if not 1.0 <= both / front <= 1.0 + _NAMEPLATE_REAR:
+        yield Problem(
+            content.where((*at, "i_sc_bnpi_a")),
+            f"{both:g} A with light from behind, {front:g} A without",
+            f"{front:g} to {front * (1.0 + _NAMEPLATE_REAR):.2f} A: 135 W/m2 from behind add at "
+            "most 13.5 %",
+            cause="A current at another irradiance from behind?",
+        )
 
 
 def _size(content: Content, at: Location, module: dict[str, Any]) -> Iterator[Problem]:

@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 
 from yieldkit.config.site import Site
+from yieldkit.design.rules import Rule
 from yieldkit.design.standards import standard_table
 from yieldkit.physics.grid import Rules
 from yieldkit.words.errors import nearest, refuse
@@ -69,3 +70,19 @@ def site_rules(site: Site) -> Rules:
     """Return the rules of a site's profile, with what its maker says of the ten-minute mean."""
     rules = grid_rules(site.grid.profile, site.inverter.ac.nominal_voltage_v)
     return rules._replace(mean_cleared=site.grid.ten_minute_mean == "cleared")
+
+
+def profile_rule(name: str | None, quantity: str) -> Rule | None:
+    """Return a number of a profile with its clause; None where it has no such rule.
+
+    Shares of the nominal voltage are given in percent, volts as they are.
+    """
+    if name is None:
+        return None
+    rows = grid_profile(name)
+    rows = rows[rows["quantity"] == quantity]
+    if rows.empty:
+        return None
+    row = rows.iloc[0]
+    value = 100.0 * float(row["value"]) if row["unit"] == "of nominal" else float(row["value"])
+    return Rule(value, f"{row['edition']}, {row['clause']} ({row['status']})")

@@ -1,14 +1,12 @@
-"""The inspector's list: AC protection, surge, earthing, isolators, certificates."""
+"""The inspector's list: surge, earthing, isolators, certificates."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
 
-from yieldkit.config.conductors import AcLead
 from yieldkit.config.site import Site
-from yieldkit.design.ampacity import lead_ampacity
-from yieldkit.design.cables import lead_per_m, voltage_change
+from yieldkit.design.connection import design_current
 from yieldkit.design.findings import (
     NOT_PERMITTED,
     PASSES,
@@ -20,94 +18,6 @@ from yieldkit.design.findings import (
 )
 from yieldkit.design.rules import inspection_rule, string_rule
 from yieldkit.design.wired import StringFacts
-
-_NO_LEAD = "The AC lead (grid.lead)"
-_DEVICE_CHECKS = (
-    "AC overcurrent device against the current",
-    "AC overcurrent device against the lead",
-    "AC overcurrent device against the maker's maximum",
-)
-_LEAD_CHANGE = "voltage change of the AC lead"
-
-
-def design_current(site: Site) -> float:
-    """Return the inverter's largest continuous AC current of a phase, Ib [A]."""
-    ac = site.inverter.ac
-    if ac.max_current_a is not None:
-        return ac.max_current_a
-    power = ac.max_apparent_power_va or ac.max_power_w or ac.nominal_power_w
-    return power / (ac.phases * ac.nominal_voltage_v * ac.power_factor)
-
-
-def _overcurrent_device(site: Site, lead: AcLead, current: float, rule: str) -> Iterator[Finding]:
-    """Check the device against the current it carries, the lead it guards and the maker's word."""
-    ac = site.inverter.ac
-    device = lead.overcurrent_device_a
-    yield at_least(
-        _DEVICE_CHECKS[0],
-        "AC lead",
-        math.nan if device is None else device,
-        current,
-        "A",
-        rule,
-        missing="The overcurrent device's rating",
-        advice=f"At least {current:.1f} A.",
-        essential=True,
-    )
-    ampacity = lead_ampacity(lead, ac.phases)
-    yield at_most(
-        _DEVICE_CHECKS[1],
-        "AC lead",
-        math.nan if device is None else device,
-        None if math.isnan(ampacity) else ampacity,
-        "A",
-        f"{rule}; ampacity IEC 60364-5-52 annex B",
-        missing="The overcurrent device's rating"
-        if device is None
-        else "The ampacity for this section, method and temperature",
-        advice="A thicker lead, or a smaller device.",
-        essential=True,
-    )
-    yield at_most(
-        _DEVICE_CHECKS[2],
-        "AC lead",
-        math.nan if device is None else device,
-        ac.max_overcurrent_device_a,
-        "A",
-        "maker's manual",
-        missing="The maker's largest overcurrent device",
-        advice=f"At most {ac.max_overcurrent_device_a or 0:g} A.",
-        essential=True,
-    )
-
-
-def ac_lead(site: Site) -> Iterator[Finding]:
-    """Check overcurrent device, ampacity and voltage change of the AC lead."""
-    lead = site.grid.lead
-    rule = "IEC 60364-4-43, 433.1: Ib <= In <= Iz (from memory)"
-    if lead is None:
-        for name in _DEVICE_CHECKS:
-            yield not_checked(name, "AC lead", _NO_LEAD, rule, essential=True)
-        yield not_checked(_LEAD_CHANGE, "AC lead", _NO_LEAD, rule)
-        return
-    ac = site.inverter.ac
-    current = design_current(site)
-    yield from _overcurrent_device(site, lead, current, rule)
-    per_m, reactance = lead_per_m(lead)
-    volts = voltage_change(current, per_m, reactance, lead.length_m, ac.phases, ac.power_factor)
-    across = ac.nominal_voltage_v * (math.sqrt(3.0) if ac.phases == 3 else 1.0)
-    limit = inspection_rule("lead_voltage_change")
-    yield at_most(
-        _LEAD_CHANGE,
-        "AC lead",
-        100.0 * volts / across,
-        limit.value if limit else None,
-        "%",
-        limit.text if limit else "",
-        missing="A limit",
-        advice="See the table of cross-sections.",
-        over="costs yield",
-    )
 
 
 def surge(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:

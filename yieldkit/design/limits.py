@@ -10,6 +10,7 @@ import pandas as pd
 from yieldkit.config.site import Site, Wiring
 from yieldkit.design import (
     altitude,
+    connection,
     inspection,
     parallel_strings,
     string_cables,
@@ -102,7 +103,8 @@ def check(
         *string_voltage.windows(site, strings, aged_percent),
         *string_current.powers(site, strings),
         *inspection.surge(site, strings),
-        *inspection.ac_lead(site),
+        *connection.ac_lead(site),
+        *connection.network_voltages(site),
         *inspection.earthing_and_faults(site),
         inspection.leakage(site, strings),
         *inspection.connection(site),

@@ -9,6 +9,7 @@ from dataclasses import replace
 from yieldkit.config.site import Site
 from yieldkit.design.findings import (
     COSTS_YIELD,
+    NOT_CHECKED,
     NOT_PERMITTED,
     PASSES,
     Finding,
@@ -16,6 +17,7 @@ from yieldkit.design.findings import (
     not_applicable,
     not_checked,
 )
+from yieldkit.design.rear_light import STRESS, rear_rule
 from yieldkit.design.rules import fuse_sizes, string_rule
 from yieldkit.design.wired import StringFacts
 
@@ -54,12 +56,13 @@ def currents(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
             short,
             mppt.short_circuit_rating_a,
             "A",
-            factor.text,
+            _with_rear(factor.text, own),
             missing="The short-circuit rating (the operating limit is no substitute)",
             advice=f"At most {_strings_within(own, factor.value, mppt.short_circuit_rating_a)} "
             "such strings.",
             essential=True,
         )
+        yield _strong_rear_light(name, own, factor.value)
         yield at_most(
             "strings against connectors",
             name,
@@ -76,12 +79,40 @@ def currents(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
             factor.value * max(string.i_sc for string in own),
             mppt.max_current_per_connector_a,
             "A",
-            factor.text,
+            _with_rear(factor.text, own),
             missing="The connector's rated current",
             advice="Fewer amperes per connector pair.",
             essential=True,
         )
     yield _total_short_circuit(site, strings)
+
+
+def _with_rear(rule: str, own: tuple[StringFacts, ...]) -> str:
+    words = "; ".join(dict.fromkeys(string.rear_words for string in own if string.rear_words))
+    return f"{rule}; {words}" if words else rule
+
+
+def _strong_rear_light(name: str, own: tuple[StringFacts, ...], factor: float) -> Finding:
+    """Tell the current in the stress tests' light from behind, a caution and no limit."""
+    check, stress = "short-circuit current in strong light from behind", rear_rule(STRESS)
+    if not any(string.bifacial for string in own):
+        return not_applicable(check, name, "No module on this input is bifacial.", stress.text)
+    amperes = factor * sum(string.i_sc_with(stress.value) for string in own)
+    rating = own[0].mppt.short_circuit_rating_a
+    if rating is not None and amperes <= rating:
+        return Finding(check, name, PASSES, amperes, rating, "A", stress.text)
+    against = "a rating that isn't known" if rating is None else f"a rating of {rating:g} A"
+    return Finding(
+        check,
+        name,
+        NOT_CHECKED,
+        amperes,
+        math.nan,
+        "A",
+        stress.text,
+        f"Caution: {stress.value:g} W/m2 from behind (snow, bright ground) make {amperes:.1f} A "
+        f"against {against}: ask the maker whether the input bears it.",
+    )
 
 
 def _total_short_circuit(site: Site, strings: tuple[StringFacts, ...]) -> Finding:

@@ -12,6 +12,7 @@ import pvlib
 from yieldkit.config.equipment import DatasheetModule, ListedModule, MpptInput
 from yieldkit.config.planes import Plane
 from yieldkit.config.site import Site, WiredString, Wiring
+from yieldkit.design.rear_light import per_rear_w_m2, rear_factor, rear_words
 from yieldkit.physics import datasheet, heat
 
 _STC_C = 25.0
@@ -69,11 +70,28 @@ class StringFacts:
 
     @cached_property
     def i_sc(self) -> float:
-        """Largest short-circuit current of its modules, rear gain included [A]."""
+        """Largest short-circuit current of its modules at STC, light from behind included [A]."""
+        return self.i_sc_with()
+
+    def i_sc_with(self, rear_w_m2: float | None = None) -> float:
+        """Largest short-circuit current at STC and so much light from behind [A].
+
+        Without an irradiance [W/m2] the planes' own count, see `rear_factor`.
+        """
         return max(
-            facts.i_sc * (1.0 + plane.rear_gain_percent / 100.0)
-            for _, plane, facts, _ in self.groups
+            facts.i_sc * rear_factor(module, plane, rear_w_m2)
+            for _, plane, facts, module in self.groups
         )
+
+    @cached_property
+    def bifacial(self) -> bool:
+        """Whether light from behind adds to a module's short-circuit current."""
+        return any(per_rear_w_m2(module) > 0.0 for *_, module in self.groups)
+
+    @cached_property
+    def rear_words(self) -> str:
+        """What light from behind counts, in words; empty where none does."""
+        return rear_words(tuple((plane, module) for _, plane, _, module in self.groups))
 
     @cached_property
     def i_mp(self) -> float:

@@ -7,9 +7,8 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.config.equipment import EfficiencyTable, Inverter, WeightedEfficiency
-from yieldkit.config.site import GridConnection
 from yieldkit.design.altitude import altitude_factor
-from yieldkit.design.cables import ac_lead_impedance
+from yieldkit.design.connection import site_network
 from yieldkit.design.grid_profiles import site_rules
 from yieldkit.design.mounting import inlet_offset_k
 from yieldkit.physics import derating, grid, heat, inverter
@@ -156,23 +155,6 @@ def alternating_side(prepared: Prepared, direct: DirectSide) -> AlternatingSide:
         off_fraction=off,
         p_lead_loss=state.lead_loss,
         curve=curve,
-    )
-
-
-def site_network(chosen: Inverter, connection: GridConnection) -> Network:
-    """Return the impedances between the inverter and the stiff network."""
-    ac = chosen.ac
-    lead = (0.0, 0.0)
-    if connection.lead is not None:
-        lead = ac_lead_impedance(connection.lead, ac.phases)
-    sign = 1.0 if ac.power_factor_sign == "injecting" else -1.0
-    tangent = sign * np.sqrt(1.0 - ac.power_factor**2) / ac.power_factor
-    return Network(
-        *lead,
-        connection.network_resistance_ohm,
-        connection.network_reactance_ohm,
-        ac.phases,
-        float(tangent),
     )
 
 

@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.config.site import Site, Wiring
+from yieldkit.design.connection import site_network
 from yieldkit.design.grid_profiles import site_rules
 from yieldkit.design.mounting import inlet_offset_k
 from yieldkit.physics import feed, grid, heat, inverter
@@ -19,7 +20,6 @@ from yieldkit.study.alternating import (
     alternating_side,
     conversion_curve,
     fixed_limits,
-    site_network,
 )
 from yieldkit.study.arrangement_tables import (
     WORKERS,

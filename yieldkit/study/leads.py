@@ -9,8 +9,8 @@ import pandas as pd
 
 from yieldkit.config.site import Wiring
 from yieldkit.design.cables import ac_lead_table
+from yieldkit.design.connection import design_current
 from yieldkit.design.grid_profiles import grid_rules
-from yieldkit.design.inspection import design_current
 from yieldkit.study.alternating import alternating_side
 from yieldkit.study.direct import direct_side
 from yieldkit.study.losses import AC_STEPS

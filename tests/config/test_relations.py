@@ -342,17 +342,32 @@ CASES = {
     "a table without columns": (
         weather(format="csv", sampling="mean", label="end"),
         "weather.format: got format csv without columns; expected which column holds what. Write "
-        "columns: {time: ..., ghi: ..., temp_air: ...} with the file's names.",
+        "columns: {time: ..., ghi: ..., temp_air: ...} with the file's names; and zone: UTC+01:00",
     ),
     "a table without sampling": (
-        weather(format="parquet", columns={"time": "t", "ghi": "g"}),
+        weather(format="parquet", columns={"time": "t", "ghi": "g", "temp_air": "a"}),
         "got format parquet without sampling; expected sampling: mean (with label) or snapshot "
         "(with sun_offset_min). Half an hour of doubt moves an east plane by 5 % one way, a west",
     ),
     "means without a label": (
-        weather(format="csv", sampling="mean", columns={"time": "t", "ghi": "g"}),
+        weather(format="csv", sampling="mean", columns={"time": "t", "ghi": "g", "temp_air": "a"}),
         "weather.format: got means without a label; expected label: start, middle or end.",
     ),
+    "a table without temperature": (
+        weather(format="csv", sampling="mean", label="end", columns={"time": "t", "ghi": "g"}),
+        "weather.columns: got columns without temp_air; expected a column of air temperature in",
+    ),
+    "one column for two quantities": (
+        weather(
+            format="csv",
+            sampling="mean",
+            label="end",
+            columns={"time": "t", "ghi": "g", "dhi": "g", "temp_air": "a"},
+        ),
+        "weather.columns: got column 'g' for ghi and dhi; expected a column of its own for each",
+    ),
+    "a folder for weather": (weather(file="/"), "weather.file: got '/', which is a folder; exp"),
+    "a device for weather": (weather(file="/dev/null"), "'/dev/null', which is a device; expected"),
     "an offset with means": (
         weather(sampling="mean", sun_offset_min=11),
         "weather.sun_offset_min: got sun_offset_min 11 with sampling mean; expected an offset "

@@ -11,6 +11,7 @@ from yieldkit.config.content import Content, Location
 from yieldkit.config.parts import number, part
 from yieldkit.config.wording import is_number, one_of, shown
 from yieldkit.words.errors import InputError, Problem, nearest
+from yieldkit.words.regular import other_than_file
 from yieldkit.words.shipped import data_set_names
 from yieldkit.words.zones import utc_offset, zone_name
 
@@ -144,7 +145,8 @@ def _table(content: Content, weather: dict[str, Any]) -> Iterator[Problem]:
             where,
             f"format {said} without columns",
             "which column holds what",
-            remedy="Write columns: {time: ..., ghi: ..., temp_air: ...} with the file's names",
+            remedy="Write columns: {time: ..., ghi: ..., temp_air: ...} with the file's names; "
+            "and zone: UTC+01:00 or another, unless its times carry their offset",
         )
     if weather.get("sampling") is None:
         yield Problem(
@@ -155,11 +157,45 @@ def _table(content: Content, weather: dict[str, Any]) -> Iterator[Problem]:
         )
     elif weather.get("sampling") == "mean" and weather.get("label") is None:
         yield Problem(where, "means without a label", "label: start, middle or end")
+    yield from _columns(content, weather)
+
+
+def _columns(content: Content, weather: dict[str, Any]) -> Iterator[Problem]:
+    columns = weather.get("columns")
+    if not isinstance(columns, dict):
+        return
+    where = content.where(("weather", "columns"))
+    if columns.get("ghi") is not None and columns.get("temp_air") is None:
+        yield Problem(
+            where,
+            "columns without temp_air",
+            "a column of air temperature in degC",
+            remedy="Write temp_air: ... with the file's name for it",
+        )
+    by_column: dict[str, list[str]] = {}
+    for name, column in columns.items():
+        by_column.setdefault(str(column), []).append(str(name))
+    for column, names in by_column.items():
+        if column != "None" and len(names) > 1:
+            yield Problem(
+                where,
+                f"column {shown(column)} for {' and '.join(names)}",
+                "a column of its own for each quantity",
+                remedy="Leave out what the file doesn't hold: dni and dhi are then modelled",
+            )
 
 
 def _missing(
     content: Content, at: Location, file: str, folder: str, data_sets: list[str]
 ) -> Problem:
+    kind = other_than_file(Path(folder, file)) or other_than_file(file)
+    if kind:
+        return Problem(
+            content.where(at),
+            f"{shown(file)}, which is {kind}",
+            "a file that can be read whole",
+            remedy="Save the data as a file and name that",
+        )
     try:
         beside = [each.name for each in Path(folder).iterdir()] if folder else []
     except OSError:

@@ -115,6 +115,13 @@ class WeatherSource(Frozen):
     """Height above ground at which wind was measured [m]."""
     fill_gaps_up_to_h: NotNegative = 0.0
     """Gaps up to this length are interpolated and counted; longer ones are refused."""
+    decimal: Literal[",", "."] | None = None
+    """Decimal sign of a csv file, where it can't be told from the file."""
+    date_format: Text | None = None
+    """Order of a csv file's dates, where it can't be told from the file: "day-first",
+    "month-first", or signs such as '%d.%m.%Y %H:%M' (as C's strptime)."""
+    encoding: Text | None = None
+    """Encoding of a text file, such as "cp1252" or "utf-16"; by default it is found."""
 
 
 class ModelChoices(Frozen):

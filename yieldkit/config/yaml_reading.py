@@ -29,6 +29,7 @@ from yieldkit.config.content import MAX_DEPTH, Content, Location
 from yieldkit.config.syntax_words import explained
 from yieldkit.config.wording import shown, shown_path
 from yieldkit.words.errors import InputError, Problem, nearest, refuse
+from yieldkit.words.regular import other_than_file
 
 _MAX_BYTES = 256_000
 _MAX_SCALAR = 4_000
@@ -56,6 +57,14 @@ def read_yaml(path: Path) -> Content:
         If it can't be read, is too large or too deep, uses anchors, aliases, tags, directives
         or merge keys, repeats a key, or isn't a map.
     """
+    kind = other_than_file(path)
+    if kind:
+        refuse(
+            shown_path(path),
+            f"a path to {kind}",
+            "a site file",
+            remedy="Save the site as a file and name that.",
+        )
     try:
         with path.open("rb") as stream:
             raw = stream.read(_MAX_BYTES + 1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -10,6 +11,7 @@ import pandas as pd
 import pvlib
 
 from yieldkit.weather.canonical import Sampling, Station
+from yieldkit.weather.encodings import decoded
 from yieldkit.weather.source import STATION_WIND_M, Read, Source, own_names, rezoned
 
 
@@ -19,9 +21,13 @@ def _station(meta: Mapping[str, Any]) -> Station:
     return Station(*place, int(float(meta["TZ"]) * 3600), STATION_WIND_M)
 
 
+def _text(path: Path, said: Source) -> io.StringIO:
+    return io.StringIO(decoded(path.read_bytes(), said.encoding, path.name))
+
+
 def read_tmy3(path: Path, said: Source) -> Read:
     """Read a TMY3 file: means that end at their labels."""
-    frame, meta = pvlib.iotools.read_tmy3(path, map_variables=True)
+    frame, meta = pvlib.iotools.read_tmy3(_text(path, said), map_variables=True)
     station = _station(meta)
     frame = own_names(frame)
     if "pressure" in frame:
@@ -55,7 +61,7 @@ def read_tmy2(path: Path, said: Source) -> Read:
 
 def read_epw(path: Path, said: Source) -> Read:
     """Read an EnergyPlus weather file: means, read as starting at their labels."""
-    frame, meta = pvlib.iotools.read_epw(path)
+    frame, meta = pvlib.iotools.read_epw(_text(path, said))
     station = _station(meta)
     frame = own_names(frame.rename(columns={"atmospheric_pressure": "pressure"}))
     return Read(
@@ -78,8 +84,10 @@ def read_nsrdb(path: Path, said: Source) -> Read:
         "Pressure": "pressure",
         "Relative Humidity": "relative_humidity",
     }
-    meta = pd.read_csv(path, nrows=1).iloc[0]
-    raw = pd.read_csv(path, skiprows=2).dropna(axis="columns", how="all")
+    text = _text(path, said)
+    meta = pd.read_csv(text, nrows=1).iloc[0]
+    text.seek(0)
+    raw = pd.read_csv(text, skiprows=2).dropna(axis="columns", how="all")
     offset_s = int(float(meta["Time Zone"]) * 3600)
     local = pd.to_datetime(raw[["Year", "Month", "Day", "Hour", "Minute"]])
     index = (pd.DatetimeIndex(local) - pd.Timedelta(seconds=offset_s)).tz_localize("UTC")

@@ -27,6 +27,7 @@ VARIABLES = {
     "relative_humidity": ("%", "relative humidity"),
 }
 _TYPICAL_YEAR = 2018
+_YEARS = (1900, 2200)
 _WIND_ASSUMED_M_S = 1.0
 
 
@@ -125,6 +126,13 @@ def from_frame(
     if frame.index.isna().any():
         number = int(frame.index.isna().sum())
         refuse(where, f"{number} rows without a time", "a time in every row")
+    first, last = frame.index.min(), frame.index.max()
+    if len(frame) and not _YEARS[0] <= first.year <= last.year <= _YEARS[1]:
+        refuse(
+            where,
+            f"times from the year {first.year} to {last.year}",
+            f"times of the years {_YEARS[0]} to {_YEARS[1]}",
+        )
     values, counts = clean(frame, where)
     interval_s = _interval(values.index, where)
     starts = _starts(values.index, sampling, interval_s)

@@ -15,6 +15,7 @@ from yieldkit.weather.canonical import Sampling, Station, from_frame
 from yieldkit.weather.source import Read, Source
 from yieldkit.weather.tables import read_canonical, read_table
 from yieldkit.words.errors import YieldkitError, nearest, refuse
+from yieldkit.words.regular import other_than_file
 from yieldkit.words.shipped import BUNDLED_WEATHER, data_set_names, shipped_folders
 from yieldkit.words.zones import utc_offset
 
@@ -104,6 +105,9 @@ def find_file(file: str | Path, format: str) -> Path:
     path = Path(file)
     if path.is_file():
         return path
+    kind = other_than_file(path)
+    if kind:
+        refuse("weather.file", f"'{file}', which is {kind}", "a file that can be read whole")
     name = str(file)
     if name in BUNDLED_WEATHER:
         return Path(pvlib.__file__).parent / "data" / BUNDLED_WEATHER[name]

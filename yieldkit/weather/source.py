@@ -32,6 +32,12 @@ class Source(NamedTuple):
         [m].
     fill_gaps_up_to_h : float
         Longest gap that is interpolated [h].
+    decimal : str or None
+        "," or ".", for CSV in which it can't be seen.
+    date_format : str or None
+        "day-first", "month-first" or a format with percent signs (as C's strptime), likewise.
+    encoding : str or None
+        Of text files, likewise.
     latitude, longitude, altitude_m : float or None
         Of the site, for files that don't carry a place.
     """
@@ -43,6 +49,9 @@ class Source(NamedTuple):
     sun_offset_min: float | None = None
     wind_height_m: float | None = None
     fill_gaps_up_to_h: float = 0.0
+    decimal: str | None = None
+    date_format: str | None = None
+    encoding: str | None = None
     latitude: float | None = None
     longitude: float | None = None
     altitude_m: float | None = None

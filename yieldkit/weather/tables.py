@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import io
 import json
+from collections.abc import Iterator
 from pathlib import Path
+from typing import NamedTuple
 
 import pandas as pd
 
 from yieldkit.weather.canonical import Sampling, Station
+from yieldkit.weather.dates import Dates, find_dates, read_times
+from yieldkit.weather.dialect import find_decimal, find_dialect
+from yieldkit.weather.encodings import decoded, found_encoding
 from yieldkit.weather.source import STATION_WIND_M, Read, Source, own_names, rezoned
-from yieldkit.words.errors import nearest, refuse
+from yieldkit.words.errors import InputError, Problem, nearest, refuse
 from yieldkit.words.zones import utc_offset
 
 _MAGIC = "# canonical weather: "
@@ -17,12 +23,12 @@ _MAGIC = "# canonical weather: "
 
 def read_canonical(path: Path, said: Source) -> Read:
     """Read our own plain form: a line of facts, then a table."""
-    with path.open(encoding="utf-8") as stream:
-        first = stream.readline()
+    text = decoded(path.read_bytes(), said.encoding, path.name)
+    first = text.partition("\n")[0]
     if not first.startswith(_MAGIC):
         refuse(path.name, "another first line", f"a first line that begins with '{_MAGIC.strip()}'")
     meta = json.loads(first[len(_MAGIC) :])
-    frame = pd.read_csv(path, comment="#", index_col="time", parse_dates=["time"])
+    frame = pd.read_csv(io.StringIO(text), comment="#", index_col="time", parse_dates=["time"])
     offset_s = utc_offset(meta["time_zone"])
     frame.index = (frame.index - pd.Timedelta(seconds=offset_s)).tz_localize("UTC")
     return Read(
@@ -56,73 +62,161 @@ def canonical_text(frame: pd.DataFrame, meta: dict[str, object]) -> str:
 
 
 def read_table(path: Path, said: Source) -> Read:
-    """Read anybody's table, by the columns the user named."""
-    columns = _known_columns(path, said)
-    if path.suffix.lower() in (".parquet", ".pq"):
-        raw = pd.read_parquet(path)
-        if columns["time"] not in raw and raw.index.name == columns["time"]:
-            raw = raw.reset_index()
-    else:
-        raw = pd.read_csv(path, sep=None, engine="python", encoding="utf-8-sig", comment="#")
-    lacking = [column for column in columns.values() if column not in raw]
-    if lacking:
-        close = nearest(lacking[0], map(str, raw.columns))
-        refuse(
-            f"{path.name}, columns",
-            ", ".join(map(str, raw.columns)),
-            ", ".join(f"'{column}'" for column in lacking),
-            remedy=f"Did you mean '{close}'?" if close else "Change weather.columns.",
-        )
-    place = _place(path, said)
-    times = pd.DatetimeIndex(pd.to_datetime(raw[columns["time"]], errors="raise"))
-    if times.tz is None:
-        if said.zone is None:
-            refuse(
+    """Read anybody's table, by the columns the user named; all questions are asked at once."""
+    typed = path.suffix.lower() in (".parquet", ".pq")
+    columns = {name: column for name, column in (said.columns or {}).items() if column is not None}
+    asked = [*_unsaid(path.name, said)]
+    table = _typed_table(path, columns) if typed else _csv_table(path, said, columns)
+    asked.extend(_lacking(path.name, said, columns, table.columns))
+    asked.extend(table.problems)
+    if said.zone is None and not table.zoned:
+        asked.append(
+            Problem(
                 path.name,
                 "times without a time zone",
                 "weather.zone, or times with an offset",
                 remedy="Write zone: UTC+01:00 for a clock one hour ahead of UTC.",
             )
-        offset_s = utc_offset(said.zone, "weather.zone")
+        )
+    if asked:
+        raise InputError(asked)
+    times, problems = table.times, table.time_problems
+    if problems:
+        raise InputError(problems)
+    offset_s = utc_offset(said.zone, "weather.zone") if said.zone else 0
+    if times.tz is None:
         index = (times - pd.Timedelta(seconds=offset_s)).tz_localize("UTC")
     else:
         index = times.tz_convert("UTC")
-        offset_s = utc_offset(said.zone, "weather.zone") if said.zone else 0
-    frame = raw[[columns[name] for name in columns if name != "time"]]
-    frame = frame.set_axis([name for name in columns if name != "time"], axis="columns")
+    place = (said.latitude or 0.0, said.longitude or 0.0, said.altitude_m or 0.0)
     return Read(
-        frame.set_axis(index, axis="index"),
+        table.values.set_axis(index, axis="index"),
         Station(*place, offset_s, said.wind_height_m or STATION_WIND_M),
-        _stated_sampling(path, said),
+        Sampling(said.sampling or "mean", said.label or "start", 0.0),
         False,
         path.name,
     )
 
 
-def _known_columns(path: Path, said: Source) -> dict[str, str]:
+class _Table(NamedTuple):
+    """What was read of a table: all its columns' names, times and values, and what is asked."""
+
+    columns: tuple[str, ...]
+    zoned: bool = True
+    times: pd.DatetimeIndex = pd.DatetimeIndex([])
+    values: pd.DataFrame = pd.DataFrame()
+    problems: tuple[Problem, ...] = ()
+    time_problems: tuple[Problem, ...] = ()
+
+
+def _typed_table(path: Path, columns: dict[str, str]) -> _Table:
+    raw = pd.read_parquet(path)
+    if columns.get("time") not in raw and raw.index.name == columns.get("time"):
+        raw = raw.reset_index()
+    names = tuple(map(str, raw.columns))
+    if not columns or set(columns.values()) - set(names):
+        return _Table(names)
+    return _split(path.name, names, raw, columns, None)
+
+
+def _csv_table(path: Path, said: Source, columns: dict[str, str]) -> _Table:
+    """Read a CSV file with the fast reader, once it is known how it is written."""
+    content = path.read_bytes()
+    encoding = found_encoding(content, said.encoding, path.name)
+    dialect = find_dialect(content, encoding, columns)
+    if not columns or set(columns.values()) - set(dialect.columns):
+        return _Table(dialect.columns)
+    numbers = [column for name, column in columns.items() if name != "time"]
+    decimal, grouped, problems = find_decimal(dialect, numbers, said.decimal, path.name)
+    where = f"{path.name}, {columns['time']}"
+    dates = find_dates(dialect.samples(columns["time"]), said.date_format, where)
+    if problems or dates.problems:
+        zoned = dates.zoned or bool(dates.problems)
+        return _Table(dialect.columns, zoned, problems=(*dates.problems, *problems))
+    at = {column: dialect.columns.index(column) for column in columns.values()}
+    raw = pd.read_csv(
+        io.BytesIO(content),
+        engine="c",
+        sep=dialect.separator,
+        decimal=decimal,
+        thousands=grouped,
+        encoding=encoding,
+        skiprows=dialect.header_line + 1,
+        header=None,
+        names=list(range(len(dialect.columns))),
+        usecols=sorted(set(at.values())),
+        dtype={at[columns["time"]]: str},
+        index_col=False,
+        comment="#",
+        skipinitialspace=True,
+        low_memory=False,
+    )
+    raw = raw.rename(columns={place: column for column, place in at.items()})
+    return _split(path.name, dialect.columns, raw, columns, dates)
+
+
+def _split(
+    where: str,
+    names: tuple[str, ...],
+    raw: pd.DataFrame,
+    columns: dict[str, str],
+    dates: Dates | None,
+) -> _Table:
+    """Part times from values."""
+    spot = f"{where}, {columns['time']}"
+    column = raw[columns["time"]]
+    if dates is None and not pd.api.types.is_datetime64_any_dtype(column.dtype):
+        texts = column.astype("string").dropna()
+        dates = find_dates(texts.iloc[:: max(len(texts) // 1000, 1)].tolist(), None, spot)
+        if dates.problems:
+            return _Table(names, problems=dates.problems)
+    times, problems = read_times(column, dates or Dates("", False, ()), spot)
+    ours = [name for name in columns if name != "time"]
+    values = raw[[columns[name] for name in ours]].set_axis(ours, axis="columns")
+    zoned = times.tz is not None or bool(problems)
+    return _Table(names, zoned, times, values, time_problems=tuple(problems))
+
+
+def _lacking(
+    where: str, said: Source, columns: dict[str, str], names: tuple[str, ...]
+) -> Iterator[Problem]:
+    shown = ", ".join(f"'{name}'" for name in names[:40])
     if said.columns is None:
-        refuse(
-            path.name,
+        yield Problem(
+            where,
             "no weather.columns",
-            "which column holds what, such as columns: {time: Time, ghi: GHI}",
+            "which column holds what, such as columns: {time: Time, ghi: GHI, temp_air: T}",
+            remedy=f"The file has the columns {shown}.",
         )
-    return {name: column for name, column in said.columns.items() if column is not None}
+        return
+    lacking = [column for column in columns.values() if column not in names]
+    if lacking:
+        close = nearest(lacking[0], names)
+        yield Problem(
+            f"{where}, columns",
+            ", ".join(names[:40]),
+            ", ".join(f"'{column}'" for column in lacking),
+            remedy=f"Did you mean '{close}'?" if close else "Change weather.columns.",
+        )
+    if "temp_air" not in columns:
+        yield Problem(
+            f"{where}, columns",
+            "no air temperature",
+            "a column of air temperature in degC, as temp_air in weather.columns",
+            remedy=f"The file has the columns {shown}.",
+        )
 
 
-def _stated_sampling(path: Path, said: Source) -> Sampling:
+def _unsaid(where: str, said: Source) -> Iterator[Problem]:
+    """Give the questions that no look into the file answers."""
     if said.sampling == "mean" and said.label is None:
-        refuse(path.name, "means without a label", "weather.label: start, middle or end")
+        yield Problem(where, "means without a label", "weather.label: start, middle or end")
     if said.sampling is None:
-        refuse(
-            path.name,
+        yield Problem(
+            where,
             "no weather.sampling",
             "sampling: mean (with label) or snapshot (with sun_offset_min)",
             cause="Half an hour of doubt moves an east plane by 5 % one way, a west the other",
         )
-    return Sampling(said.sampling, said.label or "start", 0.0)
-
-
-def _place(path: Path, said: Source) -> tuple[float, float, float]:
     if said.latitude is None or said.longitude is None:
-        refuse(path.name, "no place", "latitude and longitude of the weather")
-    return said.latitude, said.longitude, said.altitude_m or 0.0
+        yield Problem(where, "no place", "latitude and longitude of the weather")

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from yieldkit.config.files import load_site, variant
+from yieldkit.config.files import load_site
 from yieldkit.design.connection import (
     LEAD_AMPACITY,
     LEAD_CHANGE,
@@ -22,7 +22,7 @@ LEAD = {"length_m": 10, "cross_section_mm2": 6, "installation_method": "B2"}
 
 def found(changes, name):
     """Return a finding of the changed demonstration by its name."""
-    return next(each for each in check(variant(DEMO, changes)) if each.check == name)
+    return next(each for each in check(DEMO.variant(changes)) if each.check == name)
 
 
 # IEC 60364-5-52, PVC, method B2, three loaded: 15 A on 1.5 mm2, 34 A on 6 mm2.
@@ -142,7 +142,10 @@ def test_neighbours_count_at_noon_and_a_series_is_left_to_the_simulation(tmp_pat
 
 def test_full_power_is_the_least_of_all_limits():
     assert full_power(DEMO) == 15_000.0
-    assert full_power(variant(DEMO, {"inverter.ac.power_factor": 0.9})) == pytest.approx(13_500.0)
-    assert full_power(variant(DEMO, {"inverter.ac.max_current_a": 20.0})) == 13_800.0
-    limited = variant(DEMO, {"inverter.ac.export_limit_w": 6000.0, "grid.load_w": 500.0})
+    assert full_power(DEMO.variant({"inverter.ac.power_factor": 0.9})) == pytest.approx(13_500.0)
+    assert full_power(DEMO.variant({"inverter.ac.max_current_a": 20.0})) == 13_800.0
+    limited = DEMO.variant({"inverter.ac.export_limit_w": 6000.0, "grid.load_w": 500.0})
     assert full_power(limited) == 6500.0
+    thin = {"above_m": 1000, "percent_per_100_m": 4.0}
+    alpine = DEMO.variant({"site.altitude_m": 1900, "inverter.altitude_derating": thin})
+    assert full_power(alpine) == pytest.approx(0.64 * 15_000.0)

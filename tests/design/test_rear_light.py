@@ -3,7 +3,7 @@
 import pytest
 
 from tests.config.small import sentence, with_changes
-from yieldkit.config.files import load_site, variant
+from yieldkit.config.files import load_site
 from yieldkit.design.findings import NOT_APPLICABLE, NOT_CHECKED, NOT_PERMITTED, PASSES
 from yieldkit.design.limits import check, site_facts
 from yieldkit.design.rear_light import rear_factor
@@ -23,7 +23,7 @@ STRONG = "short-circuit current in strong light from behind"
 
 def found(changes, name, subject="MPPT 3", wiring="one plane per tracker"):
     """Return a finding of the changed demonstration."""
-    site = variant(load_site(), changes)
+    site = load_site().variant(changes)
     return next(
         each
         for each in check(site, wiring)
@@ -95,7 +95,7 @@ def test_it_is_never_below_the_rear_gain_and_planes_have_their_own():
 
 
 def test_the_sheets_own_current_decides():
-    site = variant(load_site(), BIFACIAL | {"module_types.0.i_sc_bnpi_a": 20.2})
+    site = load_site().variant(BIFACIAL | {"module_types.0.i_sc_bnpi_a": 20.2})
     module, plane = site.module_types[0], site.planes[0]
     assert rear_factor(module, plane) == pytest.approx(20.2 / 18.4)
     assert rear_factor(module, plane, 270.0) == pytest.approx(1.0 + 2.0 * (20.2 / 18.4 - 1.0))

@@ -6,7 +6,7 @@ import pytest
 from tests.config.small import SITE, mapping, refusal, sentence, with_changes
 from yieldkit.config.conductors import SECTIONS
 from yieldkit.config.equipment import AcLead, Cable
-from yieldkit.config.files import load_site, site_from_mapping, variant
+from yieldkit.config.files import load_site, site_from_mapping
 from yieldkit.design.ampacity import (
     ampacity_base,
     bunching_factor,
@@ -38,8 +38,7 @@ def site_of(strings, cable, modules=20, fuse=None, **changes):
         "name": "own",
         "trackers": [{"mppt": "MPPT 1", "strings": [string] * strings}],
     }
-    return variant(
-        load_site(),
+    return load_site().variant(
         {
             "wirings": [wiring],
             "planes.west roof.modules": modules * strings,
@@ -112,8 +111,7 @@ def test_unfused_strings_on_a_thin_cable_are_not_permitted_and_not_proposed():
     assert carried.limit == pytest.approx(41.85)
     assert carried.value == pytest.approx(55.0 * 0.92 * 0.57)
     tracker = site.wirings[0].trackers[0]
-    roomy = variant(
-        site,
+    roomy = site.variant(
         {
             "inverter.mppts.MPPT 1.short_circuit_rating_a": 100,
             "module_types.0.max_ocpr_a": 60,

@@ -10,6 +10,7 @@ import numpy as np
 from yieldkit.config.conductors import AcLead
 from yieldkit.config.inverters import Inverter
 from yieldkit.config.site import GridConnection, Site
+from yieldkit.design.altitude import altitude_factor
 from yieldkit.design.ampacity import lead_ampacity
 from yieldkit.design.cables import ac_lead_impedance, lead_per_m, voltage_change
 from yieldkit.design.findings import (
@@ -175,9 +176,15 @@ def network_voltages(site: Site) -> Iterator[Finding]:
 
 
 def full_power(site: Site) -> float:
-    """Return the largest AC power all limits allow [W]: power, apparent power, amperes, export."""
+    """Return the largest AC power all limits allow [W].
+
+    Power at the site's altitude, apparent power, amperes and export.
+    """
     ac = site.inverter.ac
+    thin = altitude_factor(site)
     limits = [ac.max_power_w or ac.nominal_power_w]
+    if thin < 1.0:
+        limits.append(ac.nominal_power_w * thin)
     if ac.max_apparent_power_va is not None:
         limits.append(ac.max_apparent_power_va * ac.power_factor)
     if ac.max_current_a is not None:

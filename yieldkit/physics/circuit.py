@@ -25,8 +25,6 @@ from yieldkit.physics.circuit_curves import (
 from yieldkit.physics.circuit_layout import (
     Layout,
     Pattern,
-    check_limits,
-    check_strings,
     lay_out,
     pack,
     pack_diodes,
@@ -35,6 +33,7 @@ from yieldkit.physics.circuit_layout import (
 )
 from yieldkit.physics.circuit_net import Outputs
 from yieldkit.physics.circuit_peaks import fill_peaks
+from yieldkit.physics.circuit_sound import check_limits, check_strings, impossible
 from yieldkit.physics.circuit_types import (
     BINDING,
     Breakdown,
@@ -90,7 +89,8 @@ def operating_point(
     ----------
     conditions : CellConditions
         Diode parameters of the cell groups (time, condition); a missing value makes its own
-        step missing and no other.
+        step missing and no other, and so does one that no diode has (a negative or infinite
+        series resistance, a shunt resistance of zero or less), with status 1.
     strings : sequence of StringCircuit
         The strings in parallel.
     limits : TrackerLimits
@@ -152,7 +152,11 @@ def operating_point(
         for part, outputs in zip(parts, solved, strict=True):
             own = level if part.steps is None else level[part.steps]
             operating.hold_bound(part.packed, own, BINDING[word], part.layout.net, window, outputs)
-    return _assembled(parts, solved)
+    point = _assembled(parts, solved)
+    wrong = impossible(conditions)
+    if wrong is not None:
+        point.status[wrong.any(axis=1)] = 1
+    return point
 
 
 def _in_parts(

@@ -8,9 +8,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from yieldkit.physics.circuit_layout import lay_out, pack
+from yieldkit.physics.circuit_maxima import general_maxima
 from yieldkit.physics.circuit_net import forget, new_warm
 from yieldkit.physics.circuit_string import string_at_current
-from yieldkit.physics.circuit_tracker import general_maxima, open_circuit, tracker_at_voltage
+from yieldkit.physics.circuit_tracker import open_circuit, tracker_at_voltage
 from yieldkit.physics.circuit_types import Breakdown, Bypass, CellConditions, StringCircuit
 from yieldkit.physics.compiled import compiled
 

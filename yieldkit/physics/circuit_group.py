@@ -102,14 +102,27 @@ def element_at_current(current, here, condition, partner, diodes, start):
 
 
 @compiled
-def element_short_circuit(here, condition, partner, diodes):
-    """Return an element's current at zero voltage."""
+def element_current(volts, here, condition, partner, diodes):
+    """Return the current [A] of an element at a voltage.
+
+    Parameters
+    ----------
+    volts : float
+        Voltage across it [V].
+    here : ndarray
+        Packed conditions of this step (condition, 5).
+    condition, partner : int
+        Its light, and that of its other half; -1 for none.
+    diodes : ndarray
+        Packed bypass and breakdown values.
+    """
     row = here[condition]
     if partner >= 0:
-        total, _first, _second, _status = pair_at_voltage(0.0, row, here[partner], diodes)
+        total, _first, _second, _status = pair_at_voltage(volts, row, here[partner], diodes)
         return total
     vd, _status = junction_at_voltage(
-        0.0, row[IL], row[I0], row[RS], row[RSH], row[A], diodes, math.nan
+        volts, row[IL], row[I0], row[RS], row[RSH], row[A], diodes, math.nan
     )
     current, _first, _second = cell_current(vd, row[IL], row[I0], row[RSH], row[A], diodes)
-    return current
+    x = min(max(-volts / diodes[BYPASS_NVTH], -_EXP_MAX), _EXP_MAX)
+    return current + diodes[BYPASS_IS] * (math.exp(x) - 1.0)

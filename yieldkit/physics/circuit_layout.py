@@ -8,18 +8,17 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.physics.circuit_net import Net
+from yieldkit.physics.circuit_sound import check_strings, impossible
 from yieldkit.physics.circuit_types import (
     Breakdown,
     Bypass,
     CellConditions,
     Run,
     StringCircuit,
-    TrackerLimits,
     default_bypass,
 )
 from yieldkit.physics.diode import BREAK_A
 from yieldkit.physics.operating_step import CONCAVE, GENERAL, MIXED
-from yieldkit.words.errors import InputError, Problem
 
 _FEW = 6
 
@@ -80,9 +79,15 @@ def used_only(
 
 
 def pack(conditions: CellConditions) -> np.ndarray:
-    """Return conditions as one array (time, condition, 5); negative light counts as dark."""
+    """Return conditions as one array (time, condition, 5).
+
+    Negative light counts as dark; a condition with a value that no diode has is missing.
+    """
     packed = np.stack([np.asarray(part, dtype=float) for part in conditions], axis=-1)
     packed[..., 0] = np.maximum(packed[..., 0], 0.0)
+    wrong = impossible(conditions)
+    if wrong is not None:
+        packed[wrong] = np.nan
     return packed
 
 
@@ -256,60 +261,3 @@ def _kind(distinct: list[StringCircuit], breaks_down: bool) -> int:
     if even and not breaks_down and (len(distinct) == 1 or not blocked):
         return CONCAVE
     return MIXED if len(distinct) == 1 else GENERAL
-
-
-def check_strings(strings: Sequence[StringCircuit], conditions: int) -> None:
-    """Refuse strings that can't be circuits.
-
-    Raises
-    ------
-    InputError
-        Naming every string and run at fault.
-    """
-    problems = []
-    if not strings:
-        problems.append(Problem("tracker", "no string", "at least one string"))
-    for number, string in enumerate(strings, start=1):
-        where = f"string {number}"
-        if not string.runs:
-            problems.append(Problem(where, "no cell groups", "at least one run of cell groups"))
-        if not 0.0 <= string.resistance < np.inf:
-            problems.append(
-                Problem(where, f"a cable of {string.resistance} ohm", "zero or more ohm")
-            )
-        for place, run in enumerate(string.runs, start=1):
-            spot = f"{where}, run {place}"
-            if run.count < 1:
-                problems.append(Problem(spot, f"{run.count} cell groups", "one or more"))
-            for column in (run.condition, 0 if run.partner is None else run.partner):
-                if not 0 <= column < conditions:
-                    problems.append(
-                        Problem(spot, f"condition {column}", f"one of 0 to {conditions - 1}")
-                    )
-    if problems:
-        raise InputError(problems)
-
-
-def check_limits(limits: TrackerLimits) -> None:
-    """Refuse limits that contradict one another.
-
-    Raises
-    ------
-    InputError
-        Naming each of them.
-    """
-    problems = []
-    if not limits.v_mpp_min <= limits.v_mpp_max:
-        problems.append(
-            Problem(
-                "MPP window",
-                f"{limits.v_mpp_min} V to {limits.v_mpp_max} V",
-                "the lower voltage first",
-                remedy="Swap the two.",
-            )
-        )
-    for name, value in limits._asdict().items():
-        if name != "global_search" and not value >= 0.0:
-            problems.append(Problem(f"tracker limit {name}", f"{value}", "zero or more"))
-    if problems:
-        raise InputError(problems)

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from yieldkit.physics.circuit_group import element_short_circuit
+from yieldkit.physics.circuit_group import element_current
 from yieldkit.physics.circuit_string import has_halves, junction_starts, string_at_current
 from yieldkit.physics.compiled import compiled
 from yieldkit.physics.diode import BYPASS_NVTH, I0, IL, RS, RSH, A, group_state
@@ -25,7 +25,7 @@ def short_circuits(here, runs, diodes):
     """Return each run's own short-circuit current [A] (run,)."""
     currents = np.empty(runs.shape[0])
     for run in range(runs.shape[0]):
-        currents[run] = element_short_circuit(here, runs[run, 0], runs[run, 1], diodes)
+        currents[run] = element_current(0.0, here, runs[run, 0], runs[run, 1], diodes)
     return currents
 
 

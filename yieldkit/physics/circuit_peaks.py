@@ -7,8 +7,8 @@ import math
 import numpy as np
 
 from yieldkit.physics.circuit_even import even_maxima
+from yieldkit.physics.circuit_maxima import general_maxima
 from yieldkit.physics.circuit_net import Net, is_dark
-from yieldkit.physics.circuit_tracker import general_maxima
 from yieldkit.physics.compiled import compiled
 from yieldkit.physics.diode import BREAK_A
 from yieldkit.physics.operating_step import best_of

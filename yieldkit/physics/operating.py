@@ -30,6 +30,7 @@ from yieldkit.physics.operating_step import (
     bounded_point,
     feasible_low,
     free_maxima,
+    high_code,
     limited_point,
 )
 
@@ -226,7 +227,27 @@ def nearest_maximum(found, count, start, slope, low, high):
 
 @compiled
 def climb_from(last, found, count, highest, limits, here, net, warm):
-    """Hold a voltage, clip it to what is allowed, climb to a maximum: voltage, power, code."""
+    """Hold a voltage, clip it to what is allowed, climb to a maximum: voltage, power, code.
+
+    Parameters
+    ----------
+    last : float
+        Voltage of the step before [V]; nan to come from open circuit.
+    found : ndarray
+        Voltage [V] and power [W] of the maxima, of which `count` are filled (maximum, 2).
+    count : int
+        How many maxima there are.
+    highest : float
+        Open-circuit voltage [V].
+    limits : ndarray
+        Packed limits: window, maximum voltage [V], input current [A].
+    here : ndarray
+        Packed conditions of this step (condition, 5).
+    net : Net
+        The tracker.
+    warm : Warm
+        Starts of the strings' solutions; filled with their currents.
+    """
     low, low_code = limits[V_LOW], WINDOW_LOW
     if highest > low:
         low, low_code = feasible_low(limits, here, net, warm, highest)
@@ -238,7 +259,12 @@ def climb_from(last, found, count, highest, limits, here, net, warm):
     total, i1, _i2, _bad = tracker_at_voltage(start, here, net, warm)
     volts = nearest_maximum(found, count, start, total + start * i1, low, high)
     total, _i1, _i2, _bad = tracker_at_voltage(volts, here, net, warm)
-    return volts, max(volts * total, 0.0), FREE if low < volts < high else low_code
+    code = FREE
+    if volts <= low:
+        code = low_code
+    elif volts >= high:
+        code = high_code(limits)
+    return volts, max(volts * total, 0.0), code
 
 
 @compiled

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
+from yieldkit.physics.circuit_maxima import general_maxima
 from yieldkit.physics.circuit_mixed import string_maxima
 from yieldkit.physics.circuit_tracker import (
-    general_maxima,
     open_circuit,
     tracker_at_voltage,
     voltage_at_current,
@@ -86,8 +86,36 @@ def feasible_low(limits, here, net, warm, highest):
 
 
 @compiled
+def high_code(limits):
+    """Return what holds a tracker at its highest voltage: window or maximum voltage.
+
+    Parameters
+    ----------
+    limits : ndarray
+        Packed limits: window, maximum voltage [V], input current [A].
+    """
+    return TOP if limits[V_TOP] < limits[V_HIGH] else WINDOW_HIGH
+
+
+@compiled
 def limited_point(found, count, limits, here, net, warm):
-    """Return the best point inside window and input current: voltage, power, code, status."""
+    """Return the best point inside window and input current: voltage, power, code, status.
+
+    Parameters
+    ----------
+    found : ndarray
+        Voltage [V] and power [W] of the maxima, of which `count` are filled (maximum, 2).
+    count : int
+        How many maxima there are, at least one.
+    limits : ndarray
+        Packed limits: window, maximum voltage [V], input current [A].
+    here : ndarray
+        Packed conditions of this step (condition, 5).
+    net : Net
+        The tracker.
+    warm : Warm
+        Starts of the strings' solutions.
+    """
     best = best_of(found, count)
     free_volts = found[best, 0]
     free_power = found[best, 1]
@@ -110,14 +138,14 @@ def limited_point(found, count, limits, here, net, warm):
         if high * total > power:
             volts = high
             power = high * total
-            code = TOP if limits[V_TOP] < limits[V_HIGH] else WINDOW_HIGH
+            code = high_code(limits)
     for place in range(count):
         if low < found[place, 0] < high and found[place, 1] > power:
             volts = found[place, 0]
             power = found[place, 1]
-            code = low_code if free_volts < low else WINDOW_HIGH
+            code = low_code if free_volts < low else high_code(limits)
     if power <= 0.0:
-        return 0.0, 0.0, WINDOW_LOW, max(status, bad)
+        return 0.0, 0.0, low_code, max(status, bad)
     return volts, power, code, max(status, bad)
 
 

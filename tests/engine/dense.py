@@ -152,6 +152,38 @@ def exact_current(wanted, table_v, table_i, count, here, groups, cable, leak, n_
 
 
 @numba.njit(cache=True)
+def refined(first, last, table_v, table_i, counts, here, groups, cable, blocked, leak, n_vth):
+    """Voltage and power of the best place between two voltages, by grids drawn ever closer."""
+    low, high = first, last
+    starts = np.zeros(groups.shape[1])
+    top, at = -1.0, low
+    while high - low > 1e-5 * last:
+        wide = high - low
+        top, at = -1.0, low
+        for k in range(1, 12):
+            v = low + wide * k / 12.0
+            amps = 0.0
+            for s in range(groups.shape[0]):
+                i = exact_current(
+                    v,
+                    table_v[s],
+                    table_i[s],
+                    counts[s],
+                    here,
+                    groups[s],
+                    cable[s],
+                    leak,
+                    n_vth,
+                    starts,
+                )
+                amps += max(i, 0.0) if blocked[s] else i
+            if v * amps > top:
+                top, at = v * amps, v
+        low, high = max(at - wide / 12.0, first), min(at + wide / 12.0, last)
+    return at, top
+
+
+@numba.njit(cache=True)
 def brute_maxima(here, groups, cable, blocked, leak, n_vth, share, found):
     """Fill voltage and power of the maxima above a share of the best; return how many."""
     strings = groups.shape[0]
@@ -180,36 +212,17 @@ def brute_maxima(here, groups, cable, blocked, leak, n_vth, share, found):
         if not is_peak or power[place] < share * best or number == found.shape[0]:
             continue
         low, high = grid[max(place - 5, 0)], grid[min(place + 5, _GRID)]
-        first, last = low, high
-        for _turn in range(9):
-            wide = high - low
-            top, at = -1.0, low
-            for k in range(1, 12):
-                v = low + wide * k / 12.0
-                amps = 0.0
-                for s in range(strings):
-                    i = exact_current(
-                        v,
-                        table_v[s],
-                        table_i[s],
-                        counts[s],
-                        here,
-                        groups[s],
-                        cable[s],
-                        leak,
-                        n_vth,
-                        starts,
-                    )
-                    amps += max(i, 0.0) if blocked[s] else i
-                if v * amps > top:
-                    top, at = v * amps, v
-            low, high = max(at - wide / 12.0, first), min(at + wide / 12.0, last)
-            if wide < 2e-5 * highest:
+        # The best place at an end of the piece belongs to a maximum that lies beyond.
+        for _move in range(40):
+            at, top = refined(
+                low, high, table_v, table_i, counts, here, groups, cable, blocked, leak, n_vth
+            )
+            if min(at - low, high - at) > 1e-3 * (high - low):
+                found[number, 0], found[number, 1] = at, top
+                number += 1
                 break
-        # The best place at an end of the piece belongs to another maximum.
-        if min(at - first, last - at) > 1e-3 * (last - first):
-            found[number, 0], found[number, 1] = at, top
-            number += 1
+            half = 0.5 * (high - low)
+            low, high = max(at - half, 0.0), min(at + half, highest)
     return number
 
 

@@ -34,7 +34,7 @@ def misses(drawn: Drawn) -> list[str]:
     point = operating_point(drawn.conditions, drawn.strings)
     every = tracker_maxima(drawn.conditions, drawn.strings)[0]
     brute = dense.maxima(drawn.conditions, drawn.strings, LOCAL)
-    best = float(brute[:, 1].max())
+    best = float(brute[:, 1].max(initial=0.0))
     allowed = 1e-6 * best + 1e-9 * stc_power(drawn)
     words = []
     if point.status[0] != 0:

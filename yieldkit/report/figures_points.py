@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from yieldkit.config.equipment import MpptInput
-from yieldkit.report.held import running_limits
+from yieldkit.report.held import limit_hours, limit_steps
 from yieldkit.report.picture import (
     COLOURS,
     INK,
@@ -65,7 +65,7 @@ def cloud_picture(comparison: Comparison, wiring: str) -> Picture:
 def _cloud(axes: Axes, own: xr.Dataset, mppt: MpptInput) -> str:
     """Draw one input's points and limits; return them in words."""
     running = own["p_dc"].to_numpy() > 0.0
-    held = running_limits(own)
+    held = limit_steps(own) & running
     free = running & ~held
     volts, amps = own["v_dc"].to_numpy(), own["i_dc"].to_numpy()
     highest = float(np.max(amps[running], initial=1.0))
@@ -82,7 +82,7 @@ def _cloud(axes: Axes, own: xr.Dataset, mppt: MpptInput) -> str:
     return (
         f"{mppt.name}: {volts[running].min():.0f} to {volts[running].max():.0f} V in a window of "
         f"{mppt.mpp_voltage_min_v:g} to {mppt.mpp_voltage_max_v:g} V, up to {highest:.1f} A, "
-        f"{int(held.sum())} steps held by a limit."
+        f"{limit_hours(own):.0f} h held by a limit."
     )
 
 

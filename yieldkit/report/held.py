@@ -81,8 +81,10 @@ def held_steps(result: xr.Dataset) -> np.ndarray:
     return limited | (result["off_fraction"].to_numpy() > 0.0)
 
 
-def running_limits(own: xr.Dataset) -> np.ndarray:
-    """Return where a running input was moved or held by a limit (time,).
+def limit_steps(own: xr.Dataset) -> np.ndarray:
+    """Return where a limit moved or held an input, down to nothing too (time,).
+
+    Darkness is no limit, and neither is the wait for the start.
 
     Parameters
     ----------
@@ -90,7 +92,18 @@ def running_limits(own: xr.Dataset) -> np.ndarray:
         One tracker's part of a result.
     """
     idle = [flagged(own["binding_limit"], word) for word in _NOT_HELD]
-    return ~np.any(idle, axis=0) & (own["p_dc"].to_numpy() > 0.0)
+    return ~np.any(idle, axis=0)
+
+
+def limit_hours(own: xr.Dataset) -> float:
+    """Return for how long a limit moved or held an input [h].
+
+    Parameters
+    ----------
+    own : Dataset
+        One tracker's part of a result.
+    """
+    return float(limit_steps(own).sum()) * own.attrs["interval_s"] / 3600.0
 
 
 def flagged(variable: xr.DataArray, word: str) -> np.ndarray:

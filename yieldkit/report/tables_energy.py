@@ -6,7 +6,7 @@ import math
 
 from yieldkit.config.site import Wiring
 from yieldkit.report.figures_budget import monthly_table, reference
-from yieldkit.report.held import held, running_limits
+from yieldkit.report.held import held, limit_hours
 from yieldkit.report.picture import Html
 from yieldkit.report.tables import table
 from yieldkit.study.compare import Comparison
@@ -135,7 +135,6 @@ def load_table(comparison: Comparison) -> Html:
     """
     rows = []
     for name, result in comparison.results:
-        hours = result.attrs["interval_s"] / 3600.0
         for tracker in result["tracker"].to_numpy():
             own = result.sel(tracker=tracker)
             rows.append(
@@ -147,7 +146,7 @@ def load_table(comparison: Comparison) -> Html:
                     f"{float(own['v_dc'].where(own['p_dc'] > 0.0).min()):.0f}",
                     f"{float(own['v_dc'].max()):.0f}",
                     f"{float(own['i_dc'].max()):.1f}",
-                    _whole(running_limits(own).sum() * hours),
+                    _whole(limit_hours(own)),
                 )
             )
     return table(
@@ -162,7 +161,7 @@ def load_table(comparison: Comparison) -> Html:
             "held by a limit, h",
         ),
         rows,
-        "Load of each input while it runs",
+        "Load of each input while it runs, and how long a limit moved or held it",
         numbers=(2, 3, 4, 5, 6, 7),
     )
 

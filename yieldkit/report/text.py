@@ -6,6 +6,7 @@ import textwrap
 
 import xarray as xr
 
+from yieldkit.report.held import limit_hours
 from yieldkit.study.compare import Comparison
 from yieldkit.study.losses import NOT_INCLUDED
 from yieldkit.study.proposal import Proposal
@@ -97,13 +98,11 @@ def result_text(result: xr.Dataset) -> str:
         "",
         "tracker                          DC energy   largest power   hours held by a limit",
     ]
-    hours = attrs["interval_s"] / 3600.0
     for tracker in result["tracker"].to_numpy():
         own = result.sel(tracker=tracker)
-        held = float((own["binding_limit"] > 1).sum()) * hours
         lines.append(
             f"{plain_line(str(tracker))[:30]:30}  {float(own['tracker_energy']):8,.0f} kWh"
-            f"  {float(own['p_dc'].max()):12,.0f} W  {held:10.0f} h"
+            f"  {float(own['p_dc'].max()):12,.0f} W  {limit_hours(own):10.0f} h"
         )
     nameplate = float(result["potential"][0])
     lines.extend(["", f"{'energy at STC efficiency':42} {nameplate:10,.0f} kWh"])

@@ -373,6 +373,10 @@ CASES = {
         "weather.sun_offset_min: got sun_offset_min 11 with sampling mean; expected an offset "
         "with snapshots only. Leave it out, or write sampling: snapshot.",
     ),
+    "a series by a clock of no zone": (
+        grid(kind="series", file="volts.csv", zone="Mars"),
+        "grid.network_voltage.zone: got 'Mars'; expected an offset such as 'UTC+01:00' or an IANA",
+    ),
     "a series without a file": (
         grid(kind="series"),
         "grid.network_voltage.kind: got a measured series without its file; expected file: the",

@@ -48,6 +48,8 @@ def _zone(content: Content) -> Iterator[Problem]:
         part(content.values, "weather", "zone"), content.where(("weather", "zone"))
     )
     yield from problems
+    spot = ("grid", "network_voltage", "zone")
+    yield from _offset_h(part(content.values, *spot), content.where(spot))[1]
     longitude, latitude = number(site, "longitude"), number(site, "latitude")
     if offset_h is None or longitude is None or latitude is None:
         return

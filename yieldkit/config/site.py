@@ -199,7 +199,13 @@ class NetworkVoltage(Frozen):
     file: FileName | None = None
     """Series: path of the table, relative to the site file."""
     column: Text | None = None
-    """Series: the column of phase voltages, one a step of the weather [V]; by default the last."""
+    """Series: the column of phase voltages [V]; by default the last."""
+    time: Text | None = None
+    """Series: the column of times, by which it is joined to the weather; by default the first."""
+    zone: Text | None = None
+    """Series: zone of its times, where they carry none; by default the site's standard time."""
+    label: Literal["start", "middle", "end"] = "start"
+    """Series: which part of its step a time marks."""
 
 
 class GridConnection(Frozen):

@@ -148,6 +148,7 @@ def from_frame(
     report = account(closed) | counts | gaps | clock | {"decomposition": decomposed}
     refuse_strangers(closed, report, where)
     report["cautions"] = agreement_cautions(report)
+    closed.attrs["typical"] = int(typical or _is_patchwork(frame.index))
     closed.attrs["quality"] = json.dumps(report, sort_keys=True)
     return closed
 

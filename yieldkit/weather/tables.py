@@ -66,7 +66,7 @@ def read_table(path: Path, said: Source) -> Read:
     typed = path.suffix.lower() in (".parquet", ".pq")
     columns = {name: column for name, column in (said.columns or {}).items() if column is not None}
     asked = [*_unsaid(path.name, said)]
-    table = _typed_table(path, columns) if typed else _csv_table(path, said, columns)
+    table = _typed_table(path, columns) if typed else csv_table(path, said, columns)
     asked.extend(_lacking(path.name, said, columns, table.columns))
     asked.extend(table.problems)
     if said.zone is None and not table.zoned:
@@ -98,7 +98,7 @@ def read_table(path: Path, said: Source) -> Read:
     )
 
 
-class _Table(NamedTuple):
+class Table(NamedTuple):
     """What was read of a table: all its columns' names, times and values, and what is asked."""
 
     columns: tuple[str, ...]
@@ -109,30 +109,45 @@ class _Table(NamedTuple):
     time_problems: tuple[Problem, ...] = ()
 
 
-def _typed_table(path: Path, columns: dict[str, str]) -> _Table:
+def _typed_table(path: Path, columns: dict[str, str]) -> Table:
     raw = pd.read_parquet(path)
     if columns.get("time") not in raw and raw.index.name == columns.get("time"):
         raw = raw.reset_index()
     names = tuple(map(str, raw.columns))
     if not columns or set(columns.values()) - set(names):
-        return _Table(names)
+        return Table(names)
     return _split(path.name, names, raw, columns, None)
 
 
-def _csv_table(path: Path, said: Source, columns: dict[str, str]) -> _Table:
-    """Read a CSV file with the fast reader, once it is known how it is written."""
+def csv_table(path: Path, said: Source, columns: dict[str, str]) -> Table:
+    """Read a CSV file with the fast reader, once it is known how it is written.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    said : Source
+        Decimal sign, order of dates and encoding, where they can't be found.
+    columns : dict of str to str
+        Our name to the file's column, `time` among them; empty: only the names are read.
+
+    Raises
+    ------
+    InputError
+        For an encoding that isn't known; what else is unclear stands in the table's problems.
+    """
     content = path.read_bytes()
     encoding = found_encoding(content, said.encoding, path.name)
     dialect = find_dialect(content, encoding, columns)
     if not columns or set(columns.values()) - set(dialect.columns):
-        return _Table(dialect.columns)
+        return Table(dialect.columns)
     numbers = [column for name, column in columns.items() if name != "time"]
     decimal, grouped, problems = find_decimal(dialect, numbers, said.decimal, path.name)
     where = f"{path.name}, {columns['time']}"
     dates = find_dates(dialect.samples(columns["time"]), said.date_format, where)
     if problems or dates.problems:
         zoned = dates.zoned or bool(dates.problems)
-        return _Table(dialect.columns, zoned, problems=(*dates.problems, *problems))
+        return Table(dialect.columns, zoned, problems=(*dates.problems, *problems))
     at = {column: dialect.columns.index(column) for column in columns.values()}
     raw = pd.read_csv(
         io.BytesIO(content),
@@ -161,7 +176,7 @@ def _split(
     raw: pd.DataFrame,
     columns: dict[str, str],
     dates: Dates | None,
-) -> _Table:
+) -> Table:
     """Part times from values."""
     spot = f"{where}, {columns['time']}"
     column = raw[columns["time"]]
@@ -169,12 +184,12 @@ def _split(
         texts = column.astype("string").dropna()
         dates = find_dates(texts.iloc[:: max(len(texts) // 1000, 1)].tolist(), None, spot)
         if dates.problems:
-            return _Table(names, problems=dates.problems)
+            return Table(names, problems=dates.problems)
     times, problems = read_times(column, dates or Dates("", False, ()), spot)
     ours = [name for name in columns if name != "time"]
     values = raw[[columns[name] for name in ours]].set_axis(ours, axis="columns")
     zoned = times.tz is not None or bool(problems)
-    return _Table(names, zoned, times, values, time_problems=tuple(problems))
+    return Table(names, zoned, times, values, time_problems=tuple(problems))
 
 
 def _lacking(

@@ -13,6 +13,7 @@ from typing import Any
 from yieldkit.config.conductors import conductor_relations
 from yieldkit.config.content import Content
 from yieldkit.config.inverter_relations import inverter_relations
+from yieldkit.config.magnitudes import magnitudes
 from yieldkit.config.parts import entries, names, part
 from yieldkit.config.place_relations import place_relations
 from yieldkit.config.roof_relations import plane_places
@@ -38,6 +39,7 @@ def relations(content: Content, folder: str) -> list[Problem]:
         *wiring_relations(content),
         *inverter_relations(content),
         *conductor_relations(content),
+        *magnitudes(content),
         *place_relations(content, folder),
     ]
 

@@ -219,8 +219,11 @@ class GridConnection(Frozen):
     """Reactance of the network of a phase up to the connection point [ohm]."""
     network_voltage: NetworkVoltage = NetworkVoltage()
     """The network's voltage without this plant."""
-    profile: Text | None = None
-    """Network rules, such as 'vde-ar-n-4105-2018'; none: no switch-off is modelled."""
+    profile: (
+        Literal["en-50549-1", "vde-ar-n-4105-2018", "g98-g99", "as-nzs-4777-2-a", "ieee-1547-2018"]
+        | None
+    ) = None
+    """Network rules; none: no switch-off is modelled."""
     ten_minute_mean: Literal["sliding", "cleared"] = "sliding"
     """Whether the mean that trips slides on while the inverter is off, or is cleared then."""
     load_w: NotNegative = 0.0

@@ -10,6 +10,8 @@ import pandas as pd
 from yieldkit.config.site import Site, Wiring
 from yieldkit.design import (
     altitude,
+    built_in,
+    cell_heat,
     connection,
     inspection,
     parallel_strings,
@@ -106,6 +108,8 @@ def check(
         *connection.ac_lead(site),
         *connection.network_voltages(site),
         *inspection.earthing_and_faults(site),
+        *built_in.built_in(site),
+        *cell_heat.cell_heat(site),
         inspection.leakage(site, strings),
         *inspection.connection(site),
         *altitude.altitude(site),

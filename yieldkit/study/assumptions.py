@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 import xarray as xr
 
-from yieldkit.config.equipment import WeightedEfficiency
+from yieldkit.config.equipment import DatasheetModule, WeightedEfficiency
 from yieldkit.config.site import Site
 from yieldkit.design.altitude import altitude_factor
 from yieldkit.design.grid_profiles import site_rules
@@ -32,11 +32,13 @@ def site_assumptions(
         Fitted diodes by module type.
     """
     return (
+        *([f"Remarks of the site file: {site.notes}"] if site.notes else []),
         *_weather_sentences(weather),
         f"Sky: {site.models.transposition} transposition{_evenly_bright(site)}; incidence: "
         f"{site.models.incidence}; albedo {site.site.albedo:g}.",
         *_mounting_sentences(site),
         *_module_sentences(fits),
+        *_tolerance_sentences(site),
         *_inverter_sentences(site),
         *_grid_sentences(site),
         "Bypass diodes: 0.45 V at 9 A and 60 degC. Modules of a plane are alike and evenly lit.",
@@ -95,6 +97,18 @@ def _module_sentences(fits: Mapping[str, DiodeFit]) -> list[str]:
         )
         sentences.extend(fit.assumptions)
     return sentences
+
+
+def _tolerance_sentences(site: Site) -> list[str]:
+    """Say that the datasheet's power tolerance is not in the energy, and what is instead."""
+    return [
+        f"Module type {module.name}: the datasheet's power tolerance of {low:+g} to {high:+g} % is "
+        "not used; modules have their rated power, changed by each plane's "
+        "module_quality_loss_percent alone."
+        for module in site.module_types
+        if isinstance(module, DatasheetModule) and module.power_tolerance_percent is not None
+        for low, high in (module.power_tolerance_percent,)
+    ]
 
 
 def _inverter_sentences(site: Site) -> list[str]:

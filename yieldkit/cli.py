@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import errno
 import os
 import signal
 import sys
@@ -13,9 +14,9 @@ from types import FrameType
 from typing import Any, NoReturn
 
 from yieldkit.words.errors import InputError, YieldkitError, nearest
-from yieldkit.words.plain import plain_line
+from yieldkit.words.plain import plain_line, speak_plainly
 
-DONE, FINDINGS, BAD_INPUT, PARTLY_FAILED, INTERNAL = 0, 1, 2, 3, 70
+DONE, FINDINGS, BAD_INPUT, INTERNAL = 0, 1, 2, 70
 INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
 
 _TARGETS = {
@@ -27,6 +28,11 @@ _TARGETS = {
     "simulate": "yieldkit.cli_study:simulate",
 }
 _DETAILS = "YIELDKIT_TRACEBACK"
+_SHORT_OF = {
+    errno.ENOSPC: "The disk is full: make room, or name a folder on another one. ",
+    errno.EFBIG: "A limit on the size of files stands in the way (ulimit -f shows it). ",
+    errno.EDQUOT: "Your share of the disk is used up: make room, or name another folder. ",
+}
 _NUMBERS = (
     ("--leave-out", "N", 0, "modules that may stay unwired (0)"),
     ("--strings", "N", None, "most strings on an input (its connectors)"),
@@ -68,8 +74,8 @@ def parser() -> argparse.ArgumentParser:
         description="Compare and check the wirings of photovoltaic inverters with several MPP "
         "trackers, hour by hour on real weather. Every command takes the demonstration site when "
         "no site file is given, and the site's first wiring when none is named.",
-        epilog="Exit codes: 0 done, 1 findings against limits, 2 bad input, 3 a batch partly "
-        f"failed, 70 internal error ({_DETAILS}=1 shows where), 130 and 143 stopped.",
+        epilog="Exit codes: 0 done, 1 findings against limits, 2 bad input "
+        f"or no room, 70 internal error ({_DETAILS}=1 shows where), 130 and 143 stopped.",
         allow_abbrev=False,
     )
     top.add_argument("--version", action="version", version=f"yieldkit {_version()}")
@@ -79,10 +85,9 @@ def parser() -> argparse.ArgumentParser:
     compare.add_argument(
         "--out",
         metavar="DIR",
-        default="yieldkit-report",
-        help="folder for the results (yieldkit-report)",
+        help="folder for the results (yieldkit-report; none with --no-report unless named)",
     )
-    compare.add_argument("--no-report", action="store_true", help="only print the comparison")
+    compare.add_argument("--no-report", action="store_true", help="make no report")
     simulate = _command(commands, "simulate", "simulate one wiring hour by hour")
     _site(simulate)
     _wiring(simulate, "the first if left out")
@@ -114,10 +119,9 @@ def _propose(commands: Any) -> None:
     propose.add_argument(
         "--out",
         metavar="DIR",
-        default="yieldkit-report",
-        help="folder for the results (yieldkit-report)",
+        help="folder for the results (yieldkit-report; none with --no-report unless named)",
     )
-    propose.add_argument("--no-report", action="store_true", help="only print the ranking")
+    propose.add_argument("--no-report", action="store_true", help="make no report")
 
 
 def _command(commands: Any, name: str, meaning: str) -> argparse.ArgumentParser:
@@ -149,6 +153,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     arguments : sequence of str, optional
         The command line without the program's name.
     """
+    speak_plainly(sys.stdout)
+    speak_plainly(sys.stderr)
     found = parser()
     options = found.parse_args(arguments)
     if options.command is None:
@@ -185,7 +191,15 @@ def _failed(error: Exception) -> int:
         return BAD_INPUT
     if isinstance(error, OSError) and error.strerror:
         place = f"{error.filename}: " if error.filename else ""
-        _tell(f"{place}{error.strerror}. Nothing half-written was left behind.")
+        what_to_do = _SHORT_OF.get(error.errno or 0, "")
+        _tell(f"{place}{error.strerror}. {what_to_do}Nothing half-written was left behind.")
+        return BAD_INPUT
+    if isinstance(error, MemoryError):
+        asked_for = f" ({error})" if str(error) else ""
+        _tell(
+            f"there is not enough memory{asked_for}. Take a coarser step or fewer years of "
+            "weather, or more memory. Nothing half-written was left behind."
+        )
         return BAD_INPUT
     if isinstance(error, YieldkitError):
         _tell(str(error))

@@ -9,20 +9,29 @@ import sys
 from argparse import Namespace
 from pathlib import Path
 from types import FrameType
+from typing import NamedTuple
 
 from tqdm import tqdm
 
-from yieldkit.cli_site import caution, chosen_site, note, say
+from yieldkit.cli_site import caution, chosen_site, named_site, note, results_stage, say
 from yieldkit.config.files import site_text
+from yieldkit.config.site import Site
 from yieldkit.config.written_back import with_wirings
 from yieldkit.design.wishes import wishes_from
 from yieldkit.report.notebook import run_report
 from yieldkit.report.text import proposal_text
 from yieldkit.study.proposal import refuse_counts, weigh
 from yieldkit.study.propose import propose as propose_wirings
-from yieldkit.study.saved_ranking import RANKING_FILE, save_ranking
+from yieldkit.study.saved_ranking import (
+    PROPOSE,
+    PROPOSE_PAGE,
+    RANKING_FILE,
+    RANKING_TABLE,
+    write_ranking,
+)
 from yieldkit.study.weather import weather_cautions
 from yieldkit.words.errors import refuse
+from yieldkit.words.staging import Stage, refuse_unwritable
 from yieldkit.words.store import write_text
 
 DONE, INTERRUPTED = 0, 130
@@ -41,48 +50,73 @@ def propose(options: Namespace) -> int:
         "laid": options.laid,
         "wiring": options.wiring,
     }
-    target = Path(options.save_site) if options.save_site else None
-    if target is not None and target.exists():
-        refuse(str(target), "a file that exists", "a new name", remedy="Name another file.")
+    into = _site_to_save(options, site)
     refuse_counts(options.top, options.draws)
     asked = wishes_from(site, wishes)
-    with ProgressBar() as bar:
-        ranking = propose_wirings(
-            site, asked, most=options.most, progress=bar.told, every_days=options.every_days
-        )
-        if not ranking.order.size:
-            raise KeyboardInterrupt
-        drawn_here = options.no_report and not bar.stopped
-        proposal = weigh(ranking, options.top, options.draws if drawn_here else 0, bar.told)
-    say(proposal_text(proposal))
-    caution(weather_cautions(ranking.prepared.weather))
-    if target is not None:
-        write_text(target, with_wirings(site_text(options.site), proposal.best), record=False)
-        say(f"\nWrote {target}: the site with {len(proposal.best)} proposed wirings.")
-    if options.no_report:
-        return INTERRUPTED if bar.stopped else DONE
-    out = Path(options.out)
-    say(f"\nRanking: {save_ranking(ranking, out)}")
-    if bar.stopped:
-        note("Stopped: what was ranked so far is kept; there is no report.")
-        return INTERRUPTED
-    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
-    note("Drawing what nobody knows, for the report.")
-    named = "" if options.site is None else str(Path(options.site).resolve())
-    report = run_report(
-        "propose_wirings.ipynb",
-        {
-            "site_file": named,
-            "wishes": json.dumps(wishes),
-            "top": options.top,
-            "draws": options.draws,
-            "most": options.most,
-            "ranking_file": str((out / RANKING_FILE).resolve()),
-        },
-        out,
-    )
-    say(f"Report: {report}")
+    with results_stage(options, PROPOSE, (PROPOSE_PAGE,)) as stage:
+        with ProgressBar() as bar:
+            ranking = propose_wirings(
+                site, asked, most=options.most, progress=bar.told, every_days=options.every_days
+            )
+            if not ranking.order.size:
+                raise KeyboardInterrupt
+            if stage is not None:
+                write_ranking(ranking, stage.folder, stage.run)
+                stage.put()
+            drawn_here = options.no_report and not bar.stopped
+            proposal = weigh(ranking, options.top, options.draws if drawn_here else 0, bar.told)
+        say(proposal_text(proposal))
+        caution(weather_cautions(ranking.prepared.weather))
+        if into is not None:
+            text = with_wirings(into.text, proposal.best, site.folder, into.path.parent)
+            write_text(into.path, text, record=False)
+            say(f"\nWrote {into.path}: the site with {len(proposal.best)} proposed wirings.")
+        if stage is not None:
+            say(f"\nRanking: {stage.target / RANKING_TABLE}")
+        if stage is None or options.no_report:
+            return INTERRUPTED if bar.stopped else DONE
+        if bar.stopped:
+            note("Stopped: what was ranked so far is kept; there is no report.")
+            return INTERRUPTED
+        note("Drawing what nobody knows, for the report.")
+        say(f"Report: {_report(options, wishes, stage)}")
     return DONE
+
+
+class _Saved(NamedTuple):
+    """Where the site goes with the best wirings added, and the text it starts from."""
+
+    path: Path
+    text: str
+
+
+def _site_to_save(options: Namespace, site: Site) -> _Saved | None:
+    """Return where the site is to be saved, having tried that it can be."""
+    if not options.save_site:
+        return None
+    path, text = Path(options.save_site), site_text(options.site)
+    if path.exists():
+        refuse(str(path), "a file that exists", "a new name", remedy="Name another file.")
+    refuse_unwritable(path.parent)
+    with_wirings(text, site.wirings[:1], site.folder)
+    return _Saved(path, text)
+
+
+def _report(options: Namespace, wishes: dict[str, object], stage: Stage) -> Path:
+    """Make the report from the ranking on the stage and put it in place with it."""
+    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
+    given = {
+        "site_file": named_site(options),
+        "wishes": json.dumps(wishes),
+        "top": options.top,
+        "draws": options.draws,
+        "most": options.most,
+        "ranking_file": str((stage.folder / RANKING_FILE).resolve()),
+    }
+    try:
+        return run_report("propose_wirings.ipynb", given, stage.target, stage=stage)
+    finally:
+        stage.put()
 
 
 def _names(text: str) -> list[str]:

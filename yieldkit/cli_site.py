@@ -1,14 +1,21 @@
-"""The site and the wiring a command works on, and how a command speaks."""
+"""The site a command works on, the folder it fills, and how it speaks."""
 
 from __future__ import annotations
 
+import contextlib
 import sys
+import tempfile
 from argparse import Namespace
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from pathlib import Path
 
 from yieldkit.config.files import load_site
 from yieldkit.config.site import Site
 from yieldkit.words.plain import plain_line, plain_text
+from yieldkit.words.private import sweep_private
+from yieldkit.words.staging import Stage, staged
+
+USUAL_FOLDER = "yieldkit-report"
 
 
 def chosen_site(options: Namespace) -> Site:
@@ -16,6 +23,29 @@ def chosen_site(options: Namespace) -> Site:
     if options.site is None:
         note("No site file given: using the demonstration site (invented).")
     return load_site(options.site)
+
+
+def named_site(options: Namespace) -> str:
+    """Return the whole path of the site file, or nothing for the demonstration site."""
+    return "" if options.site is None else str(Path(options.site).resolve())
+
+
+@contextlib.contextmanager
+def results_stage(
+    options: Namespace, what: str, pages: tuple[str, ...] = ()
+) -> Iterator[Stage | None]:
+    """Give the stage of a command's results, or None where nothing is to be kept.
+
+    It is made before the work, so that a folder that can't be written to costs nobody any time.
+    """
+    sweep_private(tempfile.gettempdir(), "yieldkit-")
+    usual = None if getattr(options, "no_report", True) else USUAL_FOLDER
+    folder = options.out or usual
+    if folder is None:
+        yield None
+        return
+    with staged(folder, what, pages) as stage:
+        yield stage
 
 
 def say(text: str) -> None:

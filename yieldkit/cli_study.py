@@ -9,14 +9,21 @@ from pathlib import Path
 
 from tqdm import tqdm
 
-from yieldkit.cli_site import caution, chosen_site, note, say
+from yieldkit.cli_site import caution, chosen_site, named_site, note, results_stage, say
 from yieldkit.design.limits import named_wiring
 from yieldkit.report.notebook import run_report
 from yieldkit.report.text import comparison_text, result_text
 from yieldkit.study.compare import compare as compare_site
-from yieldkit.study.save import save_result
+from yieldkit.study.save import (
+    COMPARE,
+    COMPARE_PAGE,
+    result_kind,
+    write_comparison,
+    write_result,
+)
 from yieldkit.study.simulate import simulate as simulate_wiring
 from yieldkit.study.weather import weather_cautions
+from yieldkit.words.staging import Stage
 
 DONE, FINDINGS = 0, 1
 
@@ -24,18 +31,36 @@ DONE, FINDINGS = 0, 1
 def compare(options: Namespace) -> int:
     """Compare all wirings; return 1 when none of them is permitted."""
     site = chosen_site(options)
-    quiet = not sys.stderr.isatty()
-    with tqdm(total=len(site.wirings), desc="wirings", disable=quiet, leave=False) as bar:
-        comparison = compare_site(site, progress=lambda _name: bar.update())
-    say(comparison_text(comparison))
-    caution(weather_cautions(comparison.prepared.weather))
-    if not options.no_report:
-        # A notebook that is stopped leaves a task behind, which would complain on the terminal.
-        logging.getLogger("asyncio").setLevel(logging.CRITICAL)
-        named = "" if options.site is None else str(Path(options.site).resolve())
-        report = run_report("compare_wirings.ipynb", {"site_file": named}, Path(options.out))
-        say(f"\nReport: {report}")
+    with results_stage(options, COMPARE, (COMPARE_PAGE,)) as stage:
+        quiet = not sys.stderr.isatty()
+        with tqdm(total=len(site.wirings), desc="wirings", disable=quiet, leave=False) as bar:
+            comparison = compare_site(site, progress=lambda _name: bar.update())
+        if stage is not None:
+            write_comparison(comparison, stage.folder, stage.run)
+            if options.no_report:
+                stage.put()
+        say(comparison_text(comparison))
+        caution(weather_cautions(comparison.prepared.weather))
+        if stage is not None and options.no_report:
+            say(f"\nResults: {stage.target} (run {stage.run})")
+        elif stage is not None:
+            say(f"\nReport: {_report(options, stage)}")
     return FINDINGS if comparison.best is None else DONE
+
+
+def _report(options: Namespace, stage: Stage) -> Path:
+    """Make the report from the results on the stage and put all of them in place."""
+    # A notebook that is stopped leaves a task behind, which would complain on the terminal.
+    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
+    given = {"site_file": named_site(options), "results_dir": str(stage.folder.resolve())}
+    try:
+        page = run_report("compare_wirings.ipynb", given, stage.target, stage=stage)
+    except Exception:
+        # The results are whole, and an earlier report must not stand for them.
+        stage.put()
+        raise
+    stage.put()
+    return page
 
 
 def simulate(options: Namespace) -> int:
@@ -44,10 +69,14 @@ def simulate(options: Namespace) -> int:
     wiring = named_wiring(site, options.wiring)
     if options.wiring is None:
         note(f"No wiring named: using the first, '{wiring.name}'.")
-    result = simulate_wiring(site, wiring.name)
-    say(result_text(result))
-    caution(str(result.attrs["weather_cautions"]).splitlines())
-    if options.out is not None:
-        for path in save_result(result, Path(options.out)):
+    with results_stage(options, result_kind(wiring.name)) as stage:
+        result = simulate_wiring(site, wiring.name)
+        saved: tuple[Path, ...] = ()
+        if stage is not None:
+            write_result(result, stage.folder, stage.run)
+            saved = stage.put()[:-1]
+        say(result_text(result))
+        caution(str(result.attrs["weather_cautions"]).splitlines())
+        for path in saved:
             say(f"Saved: {path}")
     return DONE

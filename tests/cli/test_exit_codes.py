@@ -125,8 +125,27 @@ def test_error_of_the_system_exits_2_and_names_the_file(broken, capsys):
     assert broken(OSError(28, "No space left on device", "out/a.nc")) == 2
     told = capsys.readouterr().err
     assert told == (
-        "yieldkit: out/a.nc: No space left on device. Nothing half-written was left behind.\n"
+        "yieldkit: out/a.nc: No space left on device. The disk is full: make room, or name a "
+        "folder on another one. Nothing half-written was left behind.\n"
     )
+    assert broken(OSError(27, "File too large", "out/a.nc")) == 2
+    assert "File too large. A limit on the size of files stands in the way (ulimit -f shows" in (
+        capsys.readouterr().err
+    )
+
+
+def test_too_little_memory_is_named_and_exits_2(broken, capsys):
+    assert broken(MemoryError("Unable to allocate 7.0 GiB")) == 2
+    assert capsys.readouterr().err == (
+        "yieldkit: there is not enough memory (Unable to allocate 7.0 GiB). Take a coarser step or "
+        "fewer years of weather, or more memory. Nothing half-written was left behind.\n"
+    )
+
+
+def test_no_exit_code_is_promised_that_never_comes(capsys):
+    with pytest.raises(SystemExit, match=r"^0$"):
+        cli.main(["--help"])
+    assert "batch" not in capsys.readouterr().out
 
 
 def test_a_report_that_fails_exits_70_with_its_own_sentence(broken, capsys):
@@ -138,7 +157,7 @@ def test_a_report_that_fails_exits_70_with_its_own_sentence(broken, capsys):
     ("error", "code"),
     [
         (KeyboardInterrupt(), 130),
-        (MemoryError(), 70),
+        (MemoryError(), 2),
         (RecursionError("deep"), 70),
         (AssertionError("x"), 70),
         (UnicodeDecodeError("utf-8", b"\xff", 0, 1, "bad"), 70),

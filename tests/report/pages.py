@@ -57,7 +57,7 @@ def page_in_process(monkeypatch, comparison):
                 nbformat.v4.new_output("display_data", {"text/html": part._repr_html_()})
                 for part in shown
             ]
-    return page_of(content, "Comparison of wirings")
+    return page_of(content, "Comparison of wirings", "run-1")
 
 
 def in_browser(program, page, *flags, limit_s=60):

@@ -75,7 +75,7 @@ def test_page_is_made_for_paper(page):
 def test_code_is_left_out_and_the_error_stream_too():
     noise = nbformat.v4.new_output("stream", name="stderr", text="a warning about sockets")
     told = nbformat.v4.new_output("stream", name="stdout", text="said <b>aloud</b>")
-    page = page_of(nbformat.v4.new_notebook(cells=[cell(noise, told)]), "T")
+    page = page_of(nbformat.v4.new_notebook(cells=[cell(noise, told)]), "T", "run-1")
     assert "secret" not in page
     assert "sockets" not in page
     assert "said &lt;b&gt;aloud&lt;/b&gt;" in page
@@ -93,6 +93,7 @@ def test_outputs_that_want_a_script_are_left_out():
             ]
         ),
         "T",
+        "run-1",
     )
     assert "alert(1)" not in page
     assert "<svg" not in page
@@ -105,8 +106,10 @@ def test_the_title_is_escaped_and_the_notebook_left_as_it_was():
     notebook = nbformat.v4.new_notebook(
         cells=[cell(nbformat.v4.new_output("stream", name="stderr", text="x"))]
     )
-    page = page_of(notebook, "</title><script>")
+    page = page_of(notebook, "</title><script>", "run-1")
     assert "<title>&lt;/title&gt;&lt;script&gt;</title>" in page
+    assert '<meta name="run" content="run-1">' in page
+    assert ", run run-1. A design aid" in page
     assert len(notebook.cells[0].outputs) == 1
 
 

@@ -67,7 +67,9 @@ def die_at_call(number):
 
         def write(self, data):
             if due():
-                self._stream.write(bytes(data)[: len(data) // 2])
+                self._stream.write(
+                    (data if isinstance(data, str) else bytes(data))[: len(data) // 2]
+                )
                 self._stream.flush()
                 kill()
             return self._stream.write(data)

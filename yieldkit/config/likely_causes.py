@@ -10,6 +10,7 @@ from typing import Any
 from yieldkit.config.content import Location
 from yieldkit.config.wording import is_number, shown
 from yieldkit.words.errors import nearest
+from yieldkit.words.zones import zone_name
 
 Likely = tuple[str, str, str]
 """What is expected (empty: as the model says), the likely cause and what to do."""
@@ -131,6 +132,13 @@ def _coefficient(value: Any, unit: str) -> Likely | None:
     return "text with its unit", "", f"Write {ways}, as the datasheet has it"
 
 
+def _hours_ahead(value: Any) -> Likely | None:
+    """Say how a number of hours is written as a zone."""
+    if not is_number(value) or not -12 <= value <= 14:
+        return None
+    return "hours ahead of UTC with a sign", "", f"Write {zone_name(round(value * 3600))}"
+
+
 _OWN = {
     "alpha_sc": partial(_coefficient, unit="A"),
     "beta_voc": partial(_coefficient, unit="V"),
@@ -140,6 +148,8 @@ _OWN = {
     "latitude": _latitude,
     "longitude": _longitude,
     "schema_version": _version,
+    "time_zone": _hours_ahead,
+    "zone": _hours_ahead,
 }
 
 

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import io
 import json
+import re
 import shutil
+import sys
 import tempfile
 import warnings
 from collections.abc import Mapping
@@ -14,17 +17,35 @@ from typing import Any
 
 import nbformat
 import papermill
+from jupyter_client import AsyncKernelManager
+from jupyter_client.kernelspec import KernelSpec
 
 from yieldkit.report.page import page_of
 from yieldkit.report.parameters import checked_parameters, default_parameters
 from yieldkit.words.errors import YieldkitError, refuse
+from yieldkit.words.private import private_folder
 from yieldkit.words.shipped import shipped
+from yieldkit.words.staging import Stage, new_run
 from yieldkit.words.store import replace_with, safe_name, sweep, write_text
 
 KERNEL = "python3"
 _START_ATTEMPTS = 3
 _CELL_TIMEOUT_S = 1800
 _QUIET_KERNEL = "--IPKernelApp.log_level=50"  # its warnings about sockets tell a user nothing
+
+
+_SYSTEMS_WORD = re.compile(r"^\[Errno (\d+)\] ([^:]*)")
+_NO_ROOM = (errno.ENOSPC, errno.EFBIG, errno.EDQUOT)
+
+
+class OwnPython(AsyncKernelManager):
+    """Kernels of the Python that runs us, whatever kernels are installed on the machine."""
+
+    @property
+    def kernel_spec(self) -> KernelSpec:
+        """Return how a kernel is started."""
+        start = [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"]
+        return KernelSpec(argv=start, display_name="Python 3", language="python")
 
 
 class ReportFailed(YieldkitError):
@@ -37,6 +58,7 @@ def run_report(
     folder: str | Path,
     *,
     name: str | None = None,
+    stage: Stage | None = None,
 ) -> Path:
     """Run a notebook with parameters and write its page.
 
@@ -46,11 +68,15 @@ def run_report(
         A path, or the name of a shipped notebook.
     parameters : mapping of str to object
         Its parameters; unknown, unused or ill-typed ones stop before the kernel starts. A
-        parameter `out_dir` of the notebook, if it has one, is set to the folder.
+        parameter `out_dir` of the notebook, if it has one, is set to the folder, and one called
+        `run_id` to the run's id.
     folder : str or Path
         Where the page goes; made if needed.
     name : str, optional
         The page's name without ending; the notebook's if left out.
+    stage : Stage, optional
+        Where the page is made together with other files of its run; `Stage.put` then puts it in
+        place. Without one the page is put in place by itself.
 
     Returns
     -------
@@ -63,25 +89,30 @@ def run_report(
         If the notebook isn't there, or its parameters don't fit.
     ReportFailed
         If a cell failed; the notebook with the error is kept.
+    MemoryError, OSError
+        If the notebook ran out of memory or room on the disk.
     """
     path = Path(notebook) if Path(notebook).is_file() else shipped("notebooks", str(notebook))
     out = Path(folder).resolve()
     content = _read(path)
     given = dict(parameters)
-    if "out_dir" in default_parameters(content, path.name):
-        given.setdefault("out_dir", str(out))
+    run = new_run() if stage is None else stage.run
+    known = default_parameters(content, path.name)
+    for key, value in (("out_dir", str(out)), ("run_id", run)):
+        if key in known:
+            given.setdefault(key, value)
     plain = checked_parameters(content, given, path.name)
-    out.mkdir(parents=True, exist_ok=True)
-    sweep(out)
+    made = out if stage is None else stage.folder
+    made.mkdir(parents=True, exist_ok=True)
+    sweep(made)
     stem = safe_name(name or path.stem)
-    failed = out / f"{stem}-failed.ipynb"
-    with tempfile.TemporaryDirectory(prefix="yieldkit-") as work:
-        done = _execute(path, Path(work), plain, failed)
-        html = page_of(done, _title(content, stem))
-    target = out / f"{stem}.html"
-    write_text(target, html)
-    failed.unlink(missing_ok=True)
-    return target
+    failed = f"{stem}-failed.ipynb"
+    with private_folder(tempfile.gettempdir(), "yieldkit-") as work:
+        done = _execute(path, work, plain, made / failed, out / failed)
+        html = page_of(done, _title(content, stem), run)
+    write_text(made / f"{stem}.html", html)
+    (out / failed).unlink(missing_ok=True)
+    return out / f"{stem}.html"
 
 
 def _read(path: Path) -> nbformat.NotebookNode:
@@ -107,30 +138,43 @@ def _title(content: nbformat.NotebookNode, stem: str) -> str:
 
 
 def _execute(
-    path: Path, work: Path, parameters: dict[str, Any], failed: Path
+    path: Path, work: Path, parameters: dict[str, Any], failed: Path, told: Path
 ) -> nbformat.NotebookNode:
-    """Run the notebook in a temporary folder; a kernel that doesn't start is tried again."""
+    """Run the notebook in a temporary folder; a kernel that doesn't start is tried again.
+
+    A failed notebook is kept as `failed`; a person is told that it is `told`.
+    """
     output = work / "done.ipynb"
     for _ in range(_START_ATTEMPTS):
         try:
             _papermill(path, output, parameters)
         except papermill.PapermillExecutionError as error:
+            _short_of_room(error)
             _keep(output, failed)
             raise ReportFailed(
                 f"The report stopped at an error ({error.ename}: {error.evalue}). "
-                f"The notebook with the error is {failed}."
+                f"The notebook with the error is {told}."
             ) from error
         except RuntimeError as error:
             reason = str(error)
             if _began(output):
                 _keep(output, failed)
                 raise ReportFailed(
-                    f"The notebook's kernel died on the way ({reason}). What it had done is in "
-                    f"{failed}."
+                    f"The notebook's kernel died on the way ({reason}); the system ends processes "
+                    f"when memory is short. What it had done is in {told}."
                 ) from error
         else:
             return nbformat.read(output, as_version=4)
     raise ReportFailed(f"The notebook's kernel did not start in {_START_ATTEMPTS} tries: {reason}")
+
+
+def _short_of_room(error: papermill.PapermillExecutionError) -> None:
+    """Raise what a notebook ran short of as if it had happened here: memory or disk."""
+    if str(error.ename).endswith("MemoryError"):
+        raise MemoryError(str(error.evalue)) from error
+    word = _SYSTEMS_WORD.match(str(error.evalue))
+    if error.ename == "OSError" and word and int(word[1]) in _NO_ROOM:
+        raise OSError(int(word[1]), word[2]) from error
 
 
 def _papermill(path: Path, output: Path, parameters: dict[str, Any]) -> None:
@@ -141,6 +185,7 @@ def _papermill(path: Path, output: Path, parameters: dict[str, Any]) -> None:
             str(output),
             parameters=parameters,
             kernel_name=KERNEL,
+            kernel_manager_class=OwnPython,
             language="python",
             progress_bar=False,
             log_output=False,

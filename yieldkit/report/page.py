@@ -80,13 +80,14 @@ _PAGE = jinja2.Environment(autoescape=True).from_string(
 <meta charset="utf-8">
 <meta http-equiv="Content-Security-Policy" content="{{ policy }}">
 <meta name="viewport" content="width=device-width, initial-scale=1">
+<meta name="run" content="{{ run }}">
 <title>{{ title }}</title>
 <style>{{ style }}</style>
 </head>
 <body>
 <main>
 {{ body }}
-<footer>Made by yieldkit on {{ made }}. A design aid, not a certificate.</footer>
+<footer>Made by yieldkit on {{ made }}, run {{ run }}. A design aid, not a certificate.</footer>
 </main>
 </body>
 </html>
@@ -94,7 +95,7 @@ _PAGE = jinja2.Environment(autoescape=True).from_string(
 )
 
 
-def page_of(notebook: nbformat.NotebookNode, title: str) -> str:
+def page_of(notebook: nbformat.NotebookNode, title: str, run: str) -> str:
     """Return an executed notebook as one page.
 
     Parameters
@@ -103,6 +104,8 @@ def page_of(notebook: nbformat.NotebookNode, title: str) -> str:
         The executed notebook; its code is left out, its outputs and words stay.
     title : str
         The page's title.
+    run : str
+        The id of the run it belongs to.
 
     Returns
     -------
@@ -122,6 +125,7 @@ def page_of(notebook: nbformat.NotebookNode, title: str) -> str:
         title=title,
         style=Markup(_STYLE),
         body=Markup(_with_contents(body)),
+        run=run,
         made=datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC"),
     )
 

@@ -9,6 +9,7 @@ import tempfile
 from pathlib import Path
 
 from yieldkit.words.errors import YieldkitError
+from yieldkit.words.private import private_folder
 from yieldkit.words.store import replace_with
 
 _BROWSERS = ("chromium", "chromium-browser", "google-chrome", "chrome")
@@ -69,7 +70,7 @@ def _print(program: str, page: Path, part: Path) -> None:
     """Run the browser with a profile of its own; it is ended when it takes too long."""
     # A browser run by the system's administrator refuses its sandbox.
     as_root = ("--no-sandbox",) if hasattr(os, "geteuid") and os.geteuid() == 0 else ()
-    with tempfile.TemporaryDirectory(prefix="yieldkit-", ignore_cleanup_errors=True) as profile:
+    with private_folder(tempfile.gettempdir(), "yieldkit-") as profile:
         command = (
             program,
             *_FLAGS,

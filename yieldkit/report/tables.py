@@ -144,6 +144,7 @@ def provenance_table(comparison: Comparison) -> Html:
     """
     attrs = comparison.results[0][1].attrs
     keys = (
+        ("run", "run"),
         ("site, SHA-256 of its content", "site_sha256"),
         ("weather", "weather_title"),
         ("weather file", "weather_source"),
@@ -152,7 +153,8 @@ def provenance_table(comparison: Comparison) -> Html:
         ("clock check", "weather_clock"),
         ("local standard time", "time_zone"),
     )
-    rows = [(title, attrs[key]) for title, key in keys]
+    # What nobody stated has no row: own weather names no source of its licence.
+    rows = [(title, attrs[key]) for title, key in keys if attrs.get(key, "") != ""]
     versions = json.loads(attrs["versions"])
     rows.append(("versions", ", ".join(f"{name} {number}" for name, number in versions.items())))
     return table(("what", "which"), rows, "What these results were made from")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -98,6 +98,23 @@ def compare(
         if progress is not None:
             progress(wiring.name)
         results.append((wiring.name, simulate_prepared(prepared, wiring, solutions)))
+    return compared(site, prepared, results)
+
+
+def compared(
+    site: Site, prepared: Prepared, results: Sequence[tuple[str, xr.Dataset]]
+) -> Comparison:
+    """Return what the results of all wirings of a site say side by side.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    prepared : Prepared
+        What its wirings share.
+    results : sequence of (str, Dataset)
+        Wiring name and its simulated result, in the site file's order.
+    """
     findings = tuple((wiring.name, check(site, wiring.name)) for wiring in site.wirings)
     budgets = xr.concat(
         [result["loss_budget"] for _, result in results],
@@ -120,7 +137,7 @@ def compare(
 
 def _table(
     wirings: tuple[Wiring, ...],
-    results: list[tuple[str, xr.Dataset]],
+    results: Sequence[tuple[str, xr.Dataset]],
     findings: tuple[tuple[str, tuple[Finding, ...]], ...],
 ) -> pd.DataFrame:
     rows = []

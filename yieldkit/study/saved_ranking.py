@@ -20,9 +20,14 @@ from yieldkit.study.provenance import provenance
 from yieldkit.study.sampled import Sample
 from yieldkit.study.weather import site_weather
 from yieldkit.words.errors import refuse
-from yieldkit.words.store import read_dataset, sweep, write_dataset, write_table
+from yieldkit.words.staging import staged
+from yieldkit.words.store import read_dataset, write_dataset, write_table
 
 RANKING_FILE = "ranking.nc"
+RANKING_TABLE = "ranking.csv"
+PROPOSE = "propose"
+PROPOSE_PAGE = "propose_wirings.html"
+"""Kind of run and name of the report under which rankings are saved."""
 _MOST_IN_TABLE = 50_000
 _COLUMNS = {
     "energy_kwh": ("kWh", "energy delivered"),
@@ -31,7 +36,7 @@ _COLUMNS = {
 }
 
 
-def save_ranking(ranking: Ranking, folder: Path) -> Path:
+def save_ranking(ranking: Ranking, folder: Path, run: str | None = None) -> Path:
     """Write ranked wirings as a table, and all of them as a file to go on from.
 
     Parameters
@@ -39,15 +44,23 @@ def save_ranking(ranking: Ranking, folder: Path) -> Path:
     ranking : Ranking
         From `propose`.
     folder : Path
-        Where they go; made if needed.
+        Where they go; made if needed. The report of an earlier ranking is taken away.
+    run : str, optional
+        The run's id; a new one if left out.
 
     Returns
     -------
     Path
         The table; beside it lies `ranking.nc`.
     """
-    folder.mkdir(parents=True, exist_ok=True)
-    sweep(folder)
+    with staged(folder, PROPOSE, (PROPOSE_PAGE,), run) as stage:
+        write_ranking(ranking, stage.folder, stage.run)
+        stage.put()
+    return Path(folder) / RANKING_TABLE
+
+
+def write_ranking(ranking: Ranking, folder: Path, run: str) -> None:
+    """Write a ranking's files under the id of a run."""
     best = float(ranking.energy_kwh[ranking.order[0]])
     rows = [
         {
@@ -56,13 +69,12 @@ def save_ranking(ranking: Ranking, folder: Path) -> Path:
             "difference_percent": round(100.0 * (float(ranking.energy_kwh[number]) / best - 1), 5),
             "held_back_kwh": round(float(ranking.held_back_kwh[number]), 3),
             "wiring": wiring_words(ranking.wiring(rank)),
+            "run": run,
         }
         for rank, number in enumerate(ranking.order[:_MOST_IN_TABLE])
     ]
-    path = folder / "ranking.csv"
-    write_table(path, pd.DataFrame(rows))
-    write_dataset(folder / RANKING_FILE, _dataset(ranking))
-    return path
+    write_table(folder / RANKING_TABLE, pd.DataFrame(rows))
+    write_dataset(folder / RANKING_FILE, _dataset(ranking).assign_attrs(run=run))
 
 
 def saved_ranking(

@@ -30,9 +30,13 @@ from yieldkit.words.plain import plain_text
 RECORD = "written.sha256"
 """Name of the file in which a folder's hashes are recorded; it is only ever added to."""
 
-_MARK = ".part-"
+PART = ".part-"
+"""How the name of what is not yet in place begins."""
+
 _STALE_S = 600.0
 _FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
+_RESERVED = re.compile(r"(?i)^(con|prn|aux|nul|(com|lpt)[0-9\u00b9\u00b2\u00b3])$")
+"""Names that mean devices under Windows, whatever stands behind a dot."""
 _RECORDED = re.compile(r"^([0-9a-f]{64})  (.+)$")
 
 
@@ -60,31 +64,37 @@ def replace_with(path: str | Path, make: Callable[[Path], None], *, record: bool
     """
     target = Path(path)
     target.parent.mkdir(parents=True, exist_ok=True)
-    part = target.with_name(f"{_MARK}{uuid.uuid4().hex}{target.suffix[-16:]}")
+    part = target.with_name(f"{PART}{uuid.uuid4().hex}{target.suffix[-16:]}")
     try:
         make(part)
         with part.open("rb+") as stream:
             digest = hashlib.file_digest(stream, "sha256").hexdigest()
             os.fsync(stream.fileno())
         if record:
-            _record(target, digest)
+            record_all(target.parent, {target.name: digest})
         part.replace(target)
     except BaseException:
         with contextlib.suppress(OSError):
             part.unlink(missing_ok=True)
         raise
-    _flush_folder(target.parent)
+    flush_folder(target.parent)
     return digest
 
 
-def _record(target: Path, digest: str) -> None:
-    """Add a line; it starts with a line feed, so that a torn line before it harms nothing."""
-    with (target.parent / RECORD).open("ab", buffering=0) as stream:
-        stream.write(f"\n{digest}  ".encode() + os.fsencode(target.name) + b"\n")
+def record_all(folder: Path, hashes: Mapping[str, str]) -> None:
+    """Add names and hashes to a folder's record, all in one write.
+
+    It starts with a line feed, so that a torn line before it harms nothing.
+    """
+    lines = [
+        f"\n{digest}  ".encode() + os.fsencode(name) + b"\n" for name, digest in hashes.items()
+    ]
+    with (folder / RECORD).open("ab", buffering=0) as stream:
+        stream.write(b"".join(lines))
         os.fsync(stream.fileno())
 
 
-def _flush_folder(folder: Path) -> None:
+def flush_folder(folder: Path) -> None:
     """Flush the renaming; the file is in place by now, so a refusal takes nothing back."""
     try:
         handle = os.open(folder, os.O_RDONLY)
@@ -238,13 +248,24 @@ def sweep(folder: str | Path) -> int:
         How many were removed.
     """
     oldest = time.time() - _STALE_S
-    left = [path for path in Path(folder).glob(f"{_MARK}*") if path.stat().st_mtime < oldest]
-    for path in left:
-        path.unlink(missing_ok=True)
-    return len(left)
+    left = 0
+    for path in Path(folder).glob(f"{PART}*"):
+        # Another run may put it in place, or take it away, between two looks.
+        with contextlib.suppress(OSError):
+            if path.is_file() and path.stat().st_mtime < oldest:
+                path.unlink()
+                left += 1
+    return left
 
 
 def safe_name(text: str, longest: int = 60) -> str:
-    """Return a file name made from any text."""
+    """Return a file name made from any text; different texts may give the same one."""
     kept = "".join(sign if sign.isalnum() or sign in " -_" else "-" for sign in text)
-    return "-".join(kept.split())[:longest].strip("-") or "unnamed"
+    name = "-".join(kept.split())[:longest].strip("-") or "unnamed"
+    return f"{name}_" if _RESERVED.match(name) else name
+
+
+def own_name(text: str) -> str:
+    """Return a file name made from any text, with a short hash: no two texts share one."""
+    digest = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+    return f"{safe_name(text, 51)}-{digest[:8]}"

@@ -47,6 +47,9 @@ def utc_offset(text: str, where: str = "time_zone") -> int:
     if offset is not None:
         return offset
     close = nearest(word, _zone_names()) if len(word) <= 40 else None
+    unsigned = _OFFSET.match(f"+{word}")
+    if unsigned and word[:1].isdecimal() and int(unsigned[2]) * 3600 <= _FURTHEST_S[1]:
+        close = zone_name(int(unsigned[2]) * 3600 + int(unsigned[3] or 0) * 60)
     advice = "Write hours ahead of UTC, standard time, without daylight saving."
     refuse(
         where,

@@ -13,7 +13,7 @@ from importlib import import_module, metadata
 from types import FrameType
 from typing import Any, NoReturn
 
-from yieldkit.words.errors import InputError, YieldkitError, nearest
+from yieldkit.words.errors import InputError, NothingPermitted, YieldkitError, nearest
 from yieldkit.words.plain import plain_line, speak_plainly
 
 DONE, FINDINGS, BAD_INPUT, INTERNAL = 0, 1, 2, 70
@@ -74,8 +74,10 @@ def parser() -> argparse.ArgumentParser:
         description="Compare and check the wirings of photovoltaic inverters with several MPP "
         "trackers, hour by hour on real weather. Every command takes the demonstration site when "
         "no site file is given, and the site's first wiring when none is named.",
-        epilog="Exit codes: 0 done, 1 findings against limits, 2 bad input "
-        f"or no room, 70 internal error ({_DETAILS}=1 shows where), 130 and 143 stopped.",
+        epilog="Exit codes: 0 done, 1 not permitted (all wirings, for compare and propose), 2 bad "
+        "input or no room, 4 check: limits of voltage, short circuit, fuse or ampacity are NOT "
+        f"CHECKED, 70 internal error ({_DETAILS}=1 shows where), 130 and 143 stopped. What only "
+        "costs yield is no failure.",
         allow_abbrev=False,
     )
     top.add_argument("--version", action="version", version=f"yieldkit {_version()}")
@@ -98,6 +100,7 @@ def parser() -> argparse.ArgumentParser:
     form = check.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="print a JSON object")
     form.add_argument("--csv", action="store_true", help="print a CSV table")
+    form.add_argument("--all", action="store_true", help="print also what passes or doesn't apply")
     _propose(commands)
     _command(commands, "schema", "print the JSON schema of a site file, for editors")
     new = _command(commands, "new", "write a commented site file to start from")
@@ -106,7 +109,7 @@ def parser() -> argparse.ArgumentParser:
 
 
 def _propose(commands: Any) -> None:
-    propose = _command(commands, "propose", "find and rank every permitted wiring")
+    propose = _command(commands, "propose", "find and rank every wiring that no limit forbids")
     _site(propose)
     for name, metavar, default, meaning in _NUMBERS:
         propose.add_argument(name, type=int, metavar=metavar, default=default, help=meaning)
@@ -188,7 +191,7 @@ def _failed(error: Exception) -> int:
     if isinstance(error, InputError):
         for problem in error.problems:
             _tell(problem.sentence())
-        return BAD_INPUT
+        return FINDINGS if isinstance(error, NothingPermitted) else BAD_INPUT
     if isinstance(error, OSError) and error.strerror:
         place = f"{error.filename}: " if error.filename else ""
         what_to_do = _SHORT_OF.get(error.errno or 0, "")

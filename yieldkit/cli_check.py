@@ -5,22 +5,20 @@ from __future__ import annotations
 import json
 from argparse import Namespace
 
-from yieldkit.cli_site import chosen_site, note, say
+from yieldkit.cli_site import chosen_site, note, say, terminal_width
 from yieldkit.design.limits import check as check_wiring
 from yieldkit.design.limits import named_wiring
-from yieldkit.report.findings_text import (
-    against_limits,
-    findings_frame,
-    findings_json,
-    findings_text,
-)
+from yieldkit.design.permission import FORBIDDEN, OPEN, PERMITTED, permission
+from yieldkit.report.findings_terminal import findings_text
+from yieldkit.report.findings_text import findings_frame, findings_json
 from yieldkit.words.store import table_text
 
-DONE, FINDINGS = 0, 1
+CODES = {FORBIDDEN: 1, OPEN: 4, PERMITTED: 0}
+"""Exit code by what a wiring may be called; what costs yield is no failure."""
 
 
 def check(options: Namespace) -> int:
-    """Check one wiring or all; return 1 when any finding is against a limit."""
+    """Check one wiring or all; return 1 if one is forbidden, 4 if essential limits are open."""
     site = chosen_site(options)
     if options.wiring is None:
         note(f"No wiring named: checking all {len(site.wirings)}.")
@@ -33,5 +31,6 @@ def check(options: Namespace) -> int:
     elif options.csv:
         say(table_text(findings_frame(found)).rstrip("\n"))
     else:
-        say(findings_text(found))
-    return FINDINGS if any(against_limits(each) for each in found.values()) else DONE
+        say(findings_text(found, everything=options.all, width=terminal_width()))
+    words = {permission(each).word for each in found.values()}
+    return next(code for word, code in CODES.items() if word in words)

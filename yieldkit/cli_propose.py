@@ -1,4 +1,4 @@
-"""The command that finds and ranks every permitted wiring."""
+"""The command that finds and ranks every wiring that no limit forbids."""
 
 from __future__ import annotations
 
@@ -13,7 +13,15 @@ from typing import NamedTuple
 
 from tqdm import tqdm
 
-from yieldkit.cli_site import caution, chosen_site, named_site, note, results_stage, say
+from yieldkit.cli_site import (
+    caution,
+    chosen_site,
+    named_site,
+    note,
+    results_stage,
+    say,
+    terminal_width,
+)
 from yieldkit.config.files import site_text
 from yieldkit.config.site import Site
 from yieldkit.config.written_back import with_wirings
@@ -34,11 +42,11 @@ from yieldkit.words.errors import refuse
 from yieldkit.words.staging import Stage, refuse_unwritable
 from yieldkit.words.store import write_text
 
-DONE, INTERRUPTED = 0, 130
+DONE, FORBIDDEN, INTERRUPTED = 0, 1, 130
 
 
 def propose(options: Namespace) -> int:
-    """Rank every permitted wiring; save the ranking before what takes longer."""
+    """Rank every wiring with nothing forbidden; save the ranking before what takes longer."""
     site = chosen_site(options)
     wishes = {
         "leave_out": options.leave_out,
@@ -65,7 +73,8 @@ def propose(options: Namespace) -> int:
                 stage.put()
             drawn_here = options.no_report and not bar.stopped
             proposal = weigh(ranking, options.top, options.draws if drawn_here else 0, bar.told)
-        say(proposal_text(proposal))
+        say(proposal_text(proposal, terminal_width()))
+        done = FORBIDDEN if proposal.forbidden else DONE
         caution(weather_cautions(ranking.prepared.weather))
         if into is not None:
             text = with_wirings(into.text, proposal.best, site.folder, into.path.parent)
@@ -74,13 +83,13 @@ def propose(options: Namespace) -> int:
         if stage is not None:
             say(f"\nRanking: {stage.target / RANKING_TABLE}")
         if stage is None or options.no_report:
-            return INTERRUPTED if bar.stopped else DONE
+            return INTERRUPTED if bar.stopped else done
         if bar.stopped:
             note("Stopped: what was ranked so far is kept; there is no report.")
             return INTERRUPTED
         note("Drawing what nobody knows, for the report.")
         say(f"Report: {_report(options, wishes, stage)}")
-    return DONE
+    return done
 
 
 class _Saved(NamedTuple):

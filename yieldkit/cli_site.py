@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import shutil
 import sys
 import tempfile
 from argparse import Namespace
@@ -57,6 +58,11 @@ def caution(sentences: Iterable[str]) -> None:
     """Print what a person must know before believing the answer, a sentence a line."""
     for sentence in sentences:
         note(f"Caution: {sentence}")
+
+
+def terminal_width() -> int:
+    """Return how many columns an answer may take: the terminal's, 80 where there is none."""
+    return min(max(shutil.get_terminal_size((80, 24)).columns, 40), 100)
 
 
 def note(text: str) -> None:

@@ -9,7 +9,15 @@ from pathlib import Path
 
 from tqdm import tqdm
 
-from yieldkit.cli_site import caution, chosen_site, named_site, note, results_stage, say
+from yieldkit.cli_site import (
+    caution,
+    chosen_site,
+    named_site,
+    note,
+    results_stage,
+    say,
+    terminal_width,
+)
 from yieldkit.design.limits import named_wiring
 from yieldkit.report.notebook import run_report
 from yieldkit.report.text import comparison_text, result_text
@@ -29,7 +37,7 @@ DONE, FINDINGS = 0, 1
 
 
 def compare(options: Namespace) -> int:
-    """Compare all wirings; return 1 when none of them is permitted."""
+    """Compare all wirings; return 1 when all of them are forbidden."""
     site = chosen_site(options)
     with results_stage(options, COMPARE, (COMPARE_PAGE,)) as stage:
         quiet = not sys.stderr.isatty()
@@ -39,7 +47,7 @@ def compare(options: Namespace) -> int:
             write_comparison(comparison, stage.folder, stage.run)
             if options.no_report:
                 stage.put()
-        say(comparison_text(comparison))
+        say(comparison_text(comparison, terminal_width()))
         caution(weather_cautions(comparison.prepared.weather))
         if stage is not None and options.no_report:
             say(f"\nResults: {stage.target} (run {stage.run})")

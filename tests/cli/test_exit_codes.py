@@ -8,6 +8,7 @@ import sys
 import pytest
 
 from yieldkit import cli, cli_check, cli_files
+from yieldkit.design.findings import COSTS_YIELD, NOT_CHECKED, NOT_PERMITTED, PASSES, Finding
 from yieldkit.words.errors import InputError, Problem, YieldkitError
 
 
@@ -187,11 +188,52 @@ def test_an_unknown_wiring_exits_2_and_suggests_one(tmp_path):
     assert not (tmp_path / "out").exists()
 
 
-def test_findings_exit_1_and_none_exit_0(monkeypatch, capsys):
-    assert cli.main(["check", "--wiring", "lopsided"]) == 1
-    monkeypatch.setattr(cli_check, "against_limits", lambda found: False)
-    assert cli.main(["check", "--wiring", "lopsided"]) == 0
+@pytest.mark.parametrize(
+    ("found", "code"),
+    [
+        ([], 0),
+        ([(COSTS_YIELD, False), (NOT_CHECKED, False)], 0),
+        ([(NOT_CHECKED, True)], 4),
+        ([(NOT_CHECKED, True), (NOT_PERMITTED, False)], 1),
+    ],
+    ids=["passes", "only yield", "essential not checked", "forbidden and not checked"],
+)
+def test_check_exits_by_what_the_wiring_may_be_called(found, code, monkeypatch, capsys):
+    findings = tuple(
+        Finding(f"check {number}", "array", verdict, essential=essential)
+        for number, (verdict, essential) in enumerate(found)
+    )
+    monkeypatch.setattr(cli_check, "check_wiring", lambda _site, _wiring: findings)
+    assert cli.main(["check", "--wiring", "lopsided"]) == code
+    assert cli.main(["check", "--wiring", "lopsided", "--json"]) == code
     assert "lopsided" in capsys.readouterr().out
+
+
+def test_one_forbidden_wiring_decides_over_one_with_open_limits(monkeypatch, capsys):
+    verdicts = iter([NOT_CHECKED, NOT_PERMITTED, NOT_CHECKED, PASSES])
+    monkeypatch.setattr(
+        cli_check,
+        "check_wiring",
+        lambda _site, _wiring: (Finding("volts", "array", next(verdicts), essential=True),),
+    )
+    assert cli.main(["check"]) == 1
+    text = capsys.readouterr().out
+    assert "Wiring 'lopsided': not permitted: volts." in text
+
+
+@pytest.mark.parametrize("command", ["compare", "propose"])
+def test_help_names_every_exit_code(command, capsys):
+    assert cli.main([]) == 0
+    text = " ".join(capsys.readouterr().out.split())
+    for part in (
+        "0 done, 1 not permitted",
+        command,
+        "2 bad input",
+        "4 check:",
+        "NOT CHECKED, 70 internal",
+    ):
+        assert part in text
+    assert "What only costs yield is no failure." in text
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX systems")

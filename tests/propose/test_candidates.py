@@ -1,4 +1,4 @@
-"""Every permitted wiring against an independent brute force, and questions without an answer."""
+"""Every wiring that no limit forbids against a brute force, and questions without an answer."""
 
 import json
 from collections import Counter
@@ -293,7 +293,7 @@ def test_the_smallest_change_that_opens_it_is_named():
 
 def test_more_than_the_bound_is_refused():
     site = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2))
-    with pytest.raises(InputError, match="more than 3 that are permitted") as refused:
+    with pytest.raises(InputError, match="more than 3 with nothing forbidden") as refused:
         possible_wirings(site, Wishes(leave_at_most=3), most=3)
     assert "a higher bound" in str(refused.value)
 

@@ -38,7 +38,7 @@ def done(tmp_path_factory):
 def test_the_command_ranks_and_writes(done):
     folder, said = done
     assert said.returncode == 0, said.stderr
-    assert "permitted wirings this yields most" in said.stdout
+    assert "wirings with nothing forbidden this yields most" in " ".join(said.stdout.split())
     assert "No site file given" in said.stderr
     assert (folder / "rep" / "propose_wirings.html").is_file()
     table = (folder / "rep" / "ranking.csv").read_text(encoding="utf-8").splitlines()
@@ -93,7 +93,7 @@ def test_a_taken_name_gets_a_number():
                 "--most",
                 "10",
             ),
-            "more than 10 that are permitted",
+            "more than 10 with nothing forbidden",
         ),
         (("--wiring", "lopsidet"), "Did you mean 'lopsided'?"),
     ],

@@ -106,7 +106,7 @@ def test_a_stop_keeps_the_wirings_ranked_so_far(possible, site_prepared, exact):
     assert np.isnan(found.energy_kwh).sum() == exact.order.size - found.order.size
     assert (np.diff(found.energy_kwh[found.order]) <= 0.0).all()
     said = weigh(found, 3, draws=0).answer()
-    assert said.startswith(f"Of {found.order.size:,} ranked of {exact.order.size:,} permitted")
+    assert said.startswith(f"Of {found.order.size:,} ranked of {exact.order.size:,} wirings")
 
 
 def test_a_stop_between_arrangements_keeps_what_they_answer(possible, site_prepared, exact):

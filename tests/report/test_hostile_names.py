@@ -11,7 +11,7 @@ from tests.report.hostile import HIT, PAYLOADS, chunks, hostile_site
 from tests.report.pages import in_browser, page_in_process, seen
 from yieldkit.report import figures_budget, figures_curves, figures_points, figures_voltage
 from yieldkit.report.diagram import layout_picture
-from yieldkit.report.findings_text import findings_text
+from yieldkit.report.findings_terminal import findings_text
 from yieldkit.report.page import escape
 from yieldkit.report.picture import Picture
 from yieldkit.report.text import comparison_text, result_text

@@ -137,6 +137,8 @@ class AcSide(Frozen):
     """Number of phases."""
     nominal_voltage_v: Positive
     """Phase to neutral, such as 230 [V]."""
+    nominal_frequency_hz: Literal[50, 60] = 50
+    """Frequency of the network [Hz]."""
     power_factor: Annotated[float, Field(ge=0.8, le=1)] = 1.0
     """Displacement factor cos phi in operation."""
     power_factor_sign: Literal["absorbing", "injecting"] = "absorbing"
@@ -177,8 +179,10 @@ class SurgeProtection(Frozen):
 
     dc_type: SurgeType = "none"
     """Type of the DC side's device."""
+    dc_type_at_array: SurgeType = "none"
+    """Type of a second device on the DC side, at the array; asked for beyond 10 m of cable."""
     dc_max_continuous_voltage_v: Positive | None = None
-    """Highest continuous DC voltage of the device, U_CPV [V]."""
+    """Highest continuous DC voltage of the devices, U_CPV [V]."""
     ac_type: SurgeType = "none"
     """Type of the AC side's device."""
 

@@ -85,6 +85,8 @@ class DatasheetModule(Frozen):
     """Rear over front efficiency, as a share; leave it out for a module of one face."""
     i_sc_bnpi_a: Positive | None = None
     """Bifacial: short-circuit current with the nameplate's 135 W/m2 from behind (BNPI) [A]."""
+    capacitance_nf_per_kwp: Positive | None = None
+    """Capacitance of wet modules to earth per kWp [nF]; assumed by technology if left out."""
     needs_functional_earthing: Earthing | None = None
     """Pole the maker wants earthed."""
 
@@ -134,6 +136,8 @@ class ListedModule(Frozen):
     """Length of each of the module's two leads [m]."""
     bifaciality: Bifaciality | None = None
     """Rear over front efficiency, as a share; leave it out for a module of one face."""
+    capacitance_nf_per_kwp: Positive | None = None
+    """Capacitance of wet modules to earth per kWp [nF]; assumed by technology if left out."""
     needs_functional_earthing: Earthing | None = None
     """Pole the maker wants earthed."""
 

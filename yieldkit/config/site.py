@@ -214,9 +214,10 @@ class GridConnection(Frozen):
     lead: AcLead | None = None
     """The AC lead to the distribution board; none is no rise in it, and no checks of it."""
     network_resistance_ohm: NotNegative = 0.0
-    """Resistance of the network of a phase up to the connection point [ohm]."""
+    """Resistance of the loop that a phase's current meets in the network up to the connection
+    point [ohm]: phase and neutral together in single-phase, the phase alone in three-phase."""
     network_reactance_ohm: NotNegative = 0.0
-    """Reactance of the network of a phase up to the connection point [ohm]."""
+    """Reactance of that loop [ohm]."""
     network_voltage: NetworkVoltage = NetworkVoltage()
     """The network's voltage without this plant."""
     profile: (

@@ -51,7 +51,7 @@ class InputClass(NamedTuple):
     mppts : tuple of MpptInput
         The inputs, interchangeable but for their names.
     arrangements : tuple of Arrangement
-        All that is permitted.
+        All that nothing forbids.
     dropped : dict of str to int
         How many arrangements failed which check.
     lengths : dict of str to tuple of int

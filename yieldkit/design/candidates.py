@@ -1,4 +1,4 @@
-"""Every permitted wiring of given planes on given inputs, without duplicates."""
+"""Every wiring of given planes on given inputs that no limit forbids, without duplicates."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from yieldkit.design.plane_symmetry import is_first, plane_swaps
 from yieldkit.design.rules import string_rule
 from yieldkit.design.wired import string_facts
 from yieldkit.design.wishes import Wishes, fixed_modules, refuse_contradictions
-from yieldkit.words.errors import InputError, Problem, refuse
+from yieldkit.words.errors import InputError, NothingPermitted, Problem, refuse
 
 MOST = 200_000
 """Most wirings that are listed when no other bound is asked for."""
@@ -42,7 +42,7 @@ class Possible:
     wishes : Wishes
         What was asked.
     classes : tuple of InputClass
-        Inputs by rating with their permitted arrangements.
+        Inputs by rating with the arrangements that nothing forbids.
     candidates : tuple of Candidate
         The wirings.
     """
@@ -103,7 +103,7 @@ def _span_words(plane: Plane, fewest: int, most: int) -> str:
 
 
 def possible_wirings(site: Site, wishes: Wishes | None = None, most: int = MOST) -> Possible:
-    """Return every permitted wiring of a site.
+    """Return every wiring of a site that no limit forbids.
 
     Parameters
     ----------
@@ -123,8 +123,10 @@ def possible_wirings(site: Site, wishes: Wishes | None = None, most: int = MOST)
     Raises
     ------
     InputError
-        For wishes that contradict one another or name what isn't there; for a question without
-        an answer, with the smallest change that has one; for more wirings than the bound.
+        For wishes that contradict one another, name what isn't there or leave nothing; for more
+        wirings than the bound.
+    NothingPermitted
+        If limits forbid every wiring, with the smallest change that opens one.
     """
     asked = wishes or Wishes()
     if most < 1:
@@ -140,7 +142,7 @@ def possible_wirings(site: Site, wishes: Wishes | None = None, most: int = MOST)
                 (
                     Problem(
                         "wirings",
-                        f"more than {most:,} that are permitted",
+                        f"more than {most:,} with nothing forbidden",
                         f"at most {most:,}",
                         remedy="Ask for fewer strings on an input, fewer modules left out, a "
                         "narrower string length, or a higher bound.",
@@ -148,12 +150,12 @@ def possible_wirings(site: Site, wishes: Wishes | None = None, most: int = MOST)
                 )
             )
     if not found:
-        raise InputError((_nothing_possible(site, asked, classes),))
+        raise _nothing_possible(site, asked, classes)
     return Possible(site, asked, classes, tuple(found))
 
 
 def candidates(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> Iterator[Candidate]:
-    """Yield the permitted wirings of classes of inputs one by one.
+    """Yield the wirings of classes of inputs one by one.
 
     Parameters
     ----------
@@ -279,11 +281,14 @@ def _refuse_forbidden(site: Site, wishes: Wishes) -> None:
                 )
             )
     if problems:
-        raise InputError(problems)
+        raise NothingPermitted(problems)
 
 
-def _nothing_possible(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> Problem:
-    """Say which limit is in the way, and the smallest change that would open it."""
+def _nothing_possible(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> InputError:
+    """Say which limit is in the way, and the smallest change that would open it.
+
+    Where there would be a wiring but for the wishes, the question is at fault and not a limit.
+    """
     drawn = sum(plane.modules for plane in site.planes)
     reasons = sorted(
         ((count, reason) for own in classes for reason, count in own.dropped.items()), reverse=True
@@ -304,10 +309,13 @@ def _nothing_possible(site: Site, wishes: Wishes, classes: tuple[InputClass, ...
             break
     else:
         remedy = "No number of modules left out opens it: widen lengths, strings or inputs."
-    return Problem(
+    plain = Wishes(leave_at_most=wishes.leave_at_most, crossing=wishes.crossing)
+    free = wishes == plain or not any(candidates(site, plain, input_classes(site, plain)))
+    problem = Problem(
         "wirings",
         f"none that is permitted with at most {wishes.leave_at_most} of {drawn} modules left out",
         "at least one",
         cause=cause,
         remedy=remedy,
     )
+    return NothingPermitted((problem,)) if free else InputError((problem,))

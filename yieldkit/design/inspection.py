@@ -1,4 +1,4 @@
-"""The inspector's list: surge, earthing, isolators, certificates."""
+"""The inspector's list: surge, earthing, residual current, certificates."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from yieldkit.design.findings import (
     not_applicable,
     not_checked,
 )
-from yieldkit.design.rules import inspection_rule, string_rule
+from yieldkit.design.rules import Rule, inspection_rule
 from yieldkit.design.wired import StringFacts
 
 
@@ -53,62 +53,29 @@ def surge(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
             if fitted
             else ("" if ok else "Fit DC surge protective devices."),
         )
+    yield from _second_surge(site, longest, fitted, far)
+
+
+def _second_surge(site: Site, longest: float, fitted: bool, far: Rule) -> Iterator[Finding]:
+    """Check that a long cable has a second device at the array."""
+    second, surge = "second surge protective device", site.inverter.surge_protection
     if not fitted:
         yield not_applicable(second, "array", "No DC surge protective device is drawn.", far.text)
-    else:
-        near = longest <= far.value
-        yield Finding(
-            second,
-            "array",
-            PASSES if near else "NOT CHECKED",
-            longest,
-            far.value,
-            "m",
-            far.text,
-            "" if near else "Beyond 10 m a second device at the array is needed; it is not drawn.",
-        )
-
-
-def isolator(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
-    """Check the DC isolator's category, current and poles."""
-    part = site.inverter.dc_isolator
-    factor = string_rule(site.standards.strings, "isc_factor").value
-    sums: dict[str, float] = {}
-    for string in strings:
-        sums[string.mppt.name] = sums.get(string.mppt.name, 0.0) + string.i_sc
-    largest = factor * max(sums.values(), default=0.0)
-    rule = "IEC 60947-3, utilisation category DC-PV; common practice, from memory"
-    if part is None or part.category is None:
-        yield not_checked("DC isolator category", "DC isolator", "The isolator's category", rule)
-    else:
-        good = part.category.upper().startswith("DC-PV") or part.category.upper() == "DC-21B"
-        yield Finding(
-            "DC isolator category",
-            "DC isolator",
-            PASSES if good else NOT_PERMITTED,
-            rule=rule,
-            advice="" if good else "Take one of category DC-PV1 or DC-PV2.",
-        )
-    yield at_most(
-        "DC isolator current",
-        "DC isolator",
-        largest,
-        part.rated_current_a if part else None,
-        "A",
-        rule,
-        missing="The isolator's rated current",
-        advice="A larger isolator.",
-        essential=True,
-    )
-    yield at_least(
-        "DC isolator poles",
-        "DC isolator",
-        float(part.poles) if part and part.poles else math.nan,
-        2.0,
-        "1",
-        rule,
-        missing="The number of poles",
-        advice="Both poles have to open.",
+        return
+    drawn = surge is not None and surge.dc_type_at_array != "none"
+    ok = longest <= far.value or drawn
+    yield Finding(
+        second,
+        "array",
+        PASSES if ok else NOT_PERMITTED,
+        longest,
+        # A second device lifts the limit.
+        math.nan if drawn else far.value,
+        "m",
+        far.text,
+        "A second device is drawn at the array."
+        if drawn
+        else ("" if ok else "Fit a second device at the array (dc_type_at_array)."),
     )
 
 
@@ -156,29 +123,6 @@ def earthing_and_faults(site: Site) -> Iterator[Finding]:
             yield Finding(name, "array", PASSES if value else NOT_PERMITTED, rule=clause)
 
 
-def leakage(site: Site, strings: tuple[StringFacts, ...]) -> Finding:
-    """Estimate the array's capacitive leakage against a 30 mA residual current device."""
-    check = "leakage current by array size"
-    rule = inspection_rule("leakage_per_kwp")
-    if site.inverter.topology is None or rule is None:
-        return not_checked(check, "array", "The inverter's topology")
-    if site.inverter.topology == "transformer":
-        return not_applicable(check, "array", "A transformer keeps it inside.", rule.text)
-    power = sum(count * facts.p_max for s in strings for count, _, facts, _ in s.groups) / 1000.0
-    estimate = rule.value * power
-    return at_most(
-        check,
-        "array",
-        estimate,
-        300.0,
-        "mA",
-        f"{rule.text}; 300 mA continuous limit, IEC 62109-2",
-        missing="",
-        advice="Expect trips of a sensitive residual current device in the wet.",
-        over="costs yield",
-    )
-
-
 def connection(site: Site) -> Iterator[Finding]:
     """Check phase imbalance, the busbar, and what only certificates prove."""
     ac = site.inverter.ac
@@ -220,21 +164,3 @@ def connection(site: Site) -> Iterator[Finding]:
         yield not_checked(
             f"{name} (type test)", "inverter", "Certificate required: a type test proves this; it"
         )
-
-
-def connectors(site: Site, strings: tuple[StringFacts, ...]) -> Finding:
-    """Check that mated connector pairs are of one make and type."""
-    check = "one connector type per mated pair"
-    rule = "IEC 62548, connectors of the same make and type (from memory)"
-    types = {module.connector for string in strings for *_, module in string.groups}
-    types.add(site.inverter.connector)
-    if None in types:
-        return not_checked(check, "connectors", "The make and type of every connector", rule)
-    same = len(types) == 1
-    return Finding(
-        check,
-        "connectors",
-        PASSES if same else NOT_PERMITTED,
-        rule=rule,
-        advice="" if same else "Change one side: " + ", ".join(sorted(map(str, types))) + ".",
-    )

@@ -13,7 +13,9 @@ from yieldkit.design import (
     built_in,
     cell_heat,
     connection,
+    dc_parts,
     inspection,
+    leakage,
     parallel_strings,
     string_cables,
     string_current,
@@ -68,7 +70,7 @@ INPUT_CHECKS = (
     parallel_strings.parallel,
     string_current.fuses,
     string_cables.string_cables,
-    inspection.isolator,
+    dc_parts.isolator,
 )
 """Checks that what hangs on one input can fail by itself, whatever hangs on the others."""
 
@@ -110,10 +112,10 @@ def check(
         *inspection.earthing_and_faults(site),
         *built_in.built_in(site),
         *cell_heat.cell_heat(site),
-        inspection.leakage(site, strings),
+        leakage.leakage(site, strings),
         *inspection.connection(site),
         *altitude.altitude(site),
-        inspection.connectors(site, strings),
+        dc_parts.connectors(site, strings),
         *string_voltage.earthing(site, strings),
         *usage.usage(site, chosen, strings),
     )

@@ -94,10 +94,8 @@ def _unloaded(
 
 def _reverse(name: str, own: tuple[StringFacts, ...]) -> Finding:
     ratings = [module.max_ocpr_a for string in own for *_, module in string.groups]
-    fused = [string.wired.fuse_a or own[0].mppt.string_fuses_built_in_a for string in own]
+    # Fuses don't raise what the modules bear; what they are rated at is a check of its own.
     limit = None if None in ratings else min(value for value in ratings if value is not None)
-    if limit is not None and all(fused):
-        limit = max(limit, max(value for value in fused if value))
     return at_most(
         "reverse current of unloaded strings",
         name,
@@ -106,7 +104,7 @@ def _reverse(name: str, own: tuple[StringFacts, ...]) -> Finding:
         "A",
         "solved circuit at 1000 W/m2 against I_MOD_MAX_OCPR (IEC 61730-2 MST 26 tests 1.35 times)",
         missing="The module's maximum overcurrent protection rating",
-        advice="Make the strings equally long, or fit string fuses.",
+        advice="Make the strings equally long, or give each an input of its own.",
         over=NOT_PERMITTED,
         essential=True,
     )

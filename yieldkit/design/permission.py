@@ -57,10 +57,10 @@ class Permission:
         return f"{self.not_checked} limit{'' if self.not_checked == 1 else 's'} not checked"
 
     def best_of(self) -> str:
-        """Return among which wirings one was chosen that has this permission."""
-        if self.word == PERMITTED:
-            return f"best of those with nothing forbidden; {PERMITTED}"
-        return f"best of those with nothing forbidden; {self.limits()}"
+        """Return in brief what the best of several wirings may be called."""
+        if self.word == OPEN:
+            return f"best of those with nothing forbidden; {self.limits()}"
+        return self.word
 
 
 def permission(findings: Iterable[Finding]) -> Permission:

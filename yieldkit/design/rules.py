@@ -68,3 +68,32 @@ def cold_factor(lowest_ambient_c: float) -> Rule | None:
 def fuse_sizes() -> tuple[float, ...]:
     """Return the preferred fuse ratings [A], rising."""
     return tuple(float(value) for value in standard_table("fuse_sizes")["rating_a"])
+
+
+@cache
+def isolator_category(stated: str) -> Rule | None:
+    """Return whether an isolator's category is made to switch load [1 or 0]; None if unknown.
+
+    Parameters
+    ----------
+    stated : str
+        As on the nameplate; blanks and case don't count, nor does a hyphen left out.
+    """
+    table = standard_table("isolator_categories")
+    rows = table[table["category"].str.replace("-", "") == _bare(stated)]
+    if rows.empty:
+        return None
+    row = rows.iloc[0]
+    text = f"{row['edition']}, {row['clause']} ({row['status']})"
+    return Rule(float(row["switches_load"] == "yes"), text)
+
+
+@cache
+def switching_categories() -> tuple[str, ...]:
+    """Return the categories of isolators that are made to switch load."""
+    table = standard_table("isolator_categories")
+    return tuple(table[table["switches_load"] == "yes"]["category"])
+
+
+def _bare(category: str) -> str:
+    return "".join(sign for sign in category.upper() if sign.isalnum())

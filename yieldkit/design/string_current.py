@@ -21,6 +21,9 @@ from yieldkit.design.rear_light import STRESS, rear_rule
 from yieldkit.design.rules import fuse_sizes, string_rule
 from yieldkit.design.wired import StringFacts
 
+_LOWER_END_COUNTS = ("nec-690",)
+"""Codes that ask for a rating of at least the lower bound (690.9(B)), not above it; read."""
+
 Trackers = dict[str, tuple[StringFacts, ...]]
 
 
@@ -254,11 +257,14 @@ def fuse_window(profile: str, i_sc: float, max_ocpr: float) -> tuple[float, floa
     if profile == "iec-60364-7-712-2017":
         low *= string_rule(profile, "isc_factor").value
     high = min(string_rule(profile, "fuse_high").value * i_sc, max_ocpr)
-    inclusive = profile == "nec-690"
-    fitting = [
-        size for size in fuse_sizes() if (size >= low if inclusive else size > low) and size <= high
-    ]
+    fitting = [size for size in fuse_sizes() if _fits(profile, size, low, high)]
     return low, high, fitting[0] if fitting else None
+
+
+def _fits(profile: str, size: float, low: float, high: float) -> bool:
+    """Return whether a rating lies in the window; only some codes count its lower end in."""
+    least = low * (1.0 - 1e-9) if profile in _LOWER_END_COUNTS else low * (1.0 + 1e-9)
+    return least < size <= high * (1.0 + 1e-9)
 
 
 def _fuses_of(profile: str, name: str, own: tuple[StringFacts, ...]) -> Iterator[Finding]:
@@ -296,8 +302,11 @@ def _fuses_of(profile: str, name: str, own: tuple[StringFacts, ...]) -> Iterator
             else not_applicable(window, name, why, rule)
         )
         return
-    for value in {fuse for fuse in drawn if fuse}:
-        fits = low < value <= high
-        words = f"Between {low:.1f} and {high:g} A" + (f", such as {size:g} A." if size else ".")
+    least = "At least" if profile in _LOWER_END_COUNTS else "Above"
+    for value in sorted({fuse for fuse in drawn if fuse}):
+        fits = _fits(profile, value, low, high)
+        words = f"{least} {low:.1f} and up to {high:g} A" + (
+            f", such as {size:g} A." if size else "; no preferred rating fits."
+        )
         verdict = PASSES if fits else NOT_PERMITTED
         yield Finding(window, name, verdict, value, high, "A", rule, "" if fits else words)

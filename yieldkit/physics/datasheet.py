@@ -188,6 +188,17 @@ def cec_figures(name: str) -> dict[str, float]:
     }
 
 
+def cec_is_crystalline(name: str) -> bool:
+    """Return whether a row of the CEC module list is of crystalline silicon.
+
+    Raises
+    ------
+    InputError
+        If there is no such row.
+    """
+    return "c-Si" in str(_row(name)["Technology"])
+
+
 def cec_row(name: str) -> DiodeFit:
     """Return the diode of a row of the CEC module list that pvlib bundles.
 

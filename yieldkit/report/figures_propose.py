@@ -11,7 +11,7 @@ from yieldkit.study.proposal import Proposal
 
 
 def ranking_picture(proposal: Proposal) -> Picture:
-    """Return how the energies of all permitted wirings are spread, with the site's own marked.
+    """Return how the energies of all ranked wirings are spread, with the site's own marked.
 
     Parameters
     ----------
@@ -37,15 +37,15 @@ def ranking_picture(proposal: Proposal) -> Picture:
             label=f"{name} ({gap:+.2f} %)",
         )
     axes.set_xlabel("energy against the best, %", fontsize=SMALL)
-    axes.set_ylabel("permitted wirings", fontsize=SMALL)
+    axes.set_ylabel("wirings", fontsize=SMALL)
     axes.tick_params(labelsize=SMALL)
     axes.legend(fontsize=SMALL, loc="upper left", frameon=False)
     axes.spines[["top", "right"]].set_visible(False)
     return Picture(
         figure,
-        f"{energy.size} permitted wirings between {percent.min():.1f} % and 0 % of the best; the "
-        "site's own: " + ", ".join(marks) + ".",
-        "All permitted wirings by their energy; lines mark the site's own.",
+        f"{energy.size} wirings with nothing forbidden between {percent.min():.1f} % and 0 % of "
+        "the best; the site's own: " + ", ".join(marks) + ".",
+        "All wirings with nothing forbidden by their energy; lines mark the site's own.",
     )
 
 

@@ -1,43 +1,23 @@
-"""Findings as rows, as text for a terminal, as a JSON object and as a table for CSV."""
+"""Findings as rows, as a JSON object and as a table for CSV."""
 
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Iterable, Mapping
 
 import pandas as pd
 
 from yieldkit.design.cautions import cautions
-from yieldkit.design.findings import (
-    COSTS_YIELD,
-    NOT_APPLICABLE,
-    NOT_PERMITTED,
-    PASSES,
-    VERDICTS,
-    Finding,
-)
+from yieldkit.design.findings import VERDICTS, Finding
+from yieldkit.design.permission import permission
 
-_WIDTH = 100
 _COLUMNS = ("verdict", "check", "subject", "value", "limit", "margin", "unit")
-
-
-def against_limits(findings: Iterable[Finding]) -> bool:
-    """Return whether any finding is against a limit (costs yield, or not permitted)."""
-    return any(finding.verdict in (NOT_PERMITTED, COSTS_YIELD) for finding in findings)
 
 
 def counts(findings: Iterable[Finding]) -> dict[str, int]:
     """Return how many findings have each verdict, worst first, zeros included."""
     found = [finding.verdict for finding in findings]
     return {verdict: found.count(verdict) for verdict in VERDICTS}
-
-
-def counts_sentence(findings: Iterable[Finding]) -> str:
-    """Return the counts in words, such as "31 checks: 2 not permitted, ... "."""
-    numbers = counts(findings)
-    parts = ", ".join(f"{number} {verdict}" for verdict, number in numbers.items())
-    return f"{sum(numbers.values())} checks: {parts}."
 
 
 def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -64,35 +44,15 @@ def findings_table(findings: Iterable[Finding]) -> list[dict[str, str]]:
             "verdict": finding.verdict,
             "check": finding.check,
             "subject": finding.subject,
-            "value": _number(finding.value),
-            "limit": _number(finding.limit),
-            "margin": _number(finding.margin),
+            "value": number_words(finding.value),
+            "limit": number_words(finding.limit),
+            "margin": number_words(finding.margin),
             "unit": finding.unit,
             "rule": finding.rule,
             "advice": finding.advice,
         }
         for finding in worst_first(findings)
     ]
-
-
-def findings_text(findings: Mapping[str, tuple[Finding, ...]], *, brief: bool = False) -> str:
-    """Return the findings of several wirings as text for a terminal.
-
-    Parameters
-    ----------
-    findings : mapping of str to tuple of Finding
-        By wiring.
-    brief : bool
-        Leave out what passes and what doesn't apply; the counts stay.
-
-    Returns
-    -------
-    str
-        Per wiring the counts and a table, each row followed by its advice and rule; then the
-        cautions.
-    """
-    blocks = [_wiring_block(name, found, brief) for name, found in findings.items()]
-    return "\n\n".join([*blocks, "Cautions\n" + "\n".join(_bullet(text) for text in cautions())])
 
 
 def findings_json(findings: Mapping[str, tuple[Finding, ...]]) -> dict[str, object]:
@@ -106,8 +66,8 @@ def findings_json(findings: Mapping[str, tuple[Finding, ...]]) -> dict[str, obje
     Returns
     -------
     dict
-        `findings` (a list, each with its wiring), `counts` by wiring, `cautions`. Missing
-        numbers are None.
+        `findings` (a list, each with its wiring), `counts` and `permission` (what it may be
+        called, with its sentence) by wiring, `cautions`. Missing numbers are None.
     """
     return {
         "findings": [
@@ -116,6 +76,10 @@ def findings_json(findings: Mapping[str, tuple[Finding, ...]]) -> dict[str, obje
             for finding in found
         ],
         "counts": {name: counts(found) for name, found in findings.items()},
+        "permission": {
+            name: {"word": allowed.word, "sentence": allowed.sentence()}
+            for name, allowed in ((each, permission(found)) for each, found in findings.items())
+        },
         "cautions": list(cautions()),
     }
 
@@ -127,44 +91,12 @@ def findings_frame(findings: Mapping[str, tuple[Finding, ...]]) -> pd.DataFrame:
         for name, found in findings.items()
         for finding in found
     ]
-    columns = ["wiring", *_COLUMNS, "rule", "advice"]
+    columns = ["wiring", *_COLUMNS, "essential", "rule", "advice"]
     return pd.DataFrame(rows, columns=columns)
 
 
-def _wiring_block(name: str, found: tuple[Finding, ...], brief: bool) -> str:
-    shown = [
-        row
-        for row in findings_table(found)
-        if not (brief and row["verdict"] in (PASSES, NOT_APPLICABLE))
-    ]
-    head = f"Wiring '{name}'. {counts_sentence(found)}"
-    if not shown:
-        return head
-    widths = {key: max(len(key), *(len(row[key]) for row in shown)) for key in _COLUMNS}
-    lines = ["  ".join(_cell(key, key, widths) for key in _COLUMNS).rstrip()]
-    lines.append("-" * min(len(lines[0]), _WIDTH))
-    for row in shown:
-        lines.append("  ".join(_cell(key, row[key], widths) for key in _COLUMNS).rstrip())
-        remark = " ".join(
-            part for part in (row["advice"], f"[{row['rule']}]" if row["rule"] else "") if part
-        )
-        if remark:
-            lines.append(
-                textwrap.fill(remark, _WIDTH, initial_indent="    ", subsequent_indent="    ")
-            )
-    return "\n".join([head, *lines])
-
-
-def _cell(key: str, text: str, widths: Mapping[str, int]) -> str:
-    right = key in ("value", "limit", "margin")
-    return text.rjust(widths[key]) if right else text.ljust(widths[key])
-
-
-def _bullet(text: str) -> str:
-    return textwrap.fill(text, _WIDTH, initial_indent="- ", subsequent_indent="  ")
-
-
-def _number(value: float) -> str:
+def number_words(value: float) -> str:
+    """Return a number as tables show it; an en dash for none."""
     if math.isnan(value):
         return "–"
     if math.isinf(value):

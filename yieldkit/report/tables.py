@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterable, Sequence
 
 from yieldkit.design.cautions import CAUTIONS, DESIGN_AID
-from yieldkit.report.findings_text import counts_sentence
+from yieldkit.design.permission import FORBIDDEN
 from yieldkit.report.page import escape
 from yieldkit.report.picture import Html
 from yieldkit.report.text import before_losses
@@ -114,14 +114,13 @@ def verdict_box(comparison: Comparison) -> Html:
 
 
 def _allowed(comparison: Comparison) -> str:
-    parts = []
-    if comparison.best is not None:
-        found = dict(comparison.findings)[comparison.best]
-        parts.append(f"'{comparison.best}': {counts_sentence(found)}")
-    refused = [str(name) for name, row in comparison.table.iterrows() if not row["permitted"]]
-    if refused:
-        names = ", ".join(f"'{name}'" for name in refused)
-        parts.append(f"Not permitted as drawn: {names}.")
+    best = comparison.best
+    parts = [] if best is None else [f"'{best}': {comparison.permission(best).sentence()}."]
+    parts += [
+        f"'{name}': {comparison.permission(name).sentence()}."
+        for name, _ in comparison.findings
+        if comparison.permission(name).word == FORBIDDEN
+    ]
     return " ".join(parts)
 
 

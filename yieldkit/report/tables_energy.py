@@ -48,7 +48,7 @@ def comparison_table(comparison: Comparison) -> Html:
             _whole(row["clipped_hours"]),
             _whole(row["derated_hours"]),
             f"{row['modules_wired']} of {row['modules']}",
-            "yes" if row["permitted"] else f"no ({row['not_permitted']} against limits)",
+            row["permission"],
             row["not_checked"],
         )
         for name, row in comparison.table.iterrows()
@@ -64,7 +64,7 @@ def comparison_table(comparison: Comparison) -> Html:
             "clipped, h",
             "derated, h",
             "modules wired",
-            "permitted",
+            "allowed",
             "NOT CHECKED",
         ),
         rows,

@@ -20,14 +20,12 @@ def answer_box(proposal: Proposal) -> Html:
     proposal : Proposal
         From `weigh`.
     """
-    worst = proposal.table.iloc[0]["worst_finding"]
+    allowed = str(proposal.table.iloc[0]["permission_sentence"])
     real = "".join(f"<li>{escape(each.sentence())}</li>" for each in proposal.judgements)
     answers = [
         (
             "Is it allowed?",
-            "Yes as far as it was checked; some limits are NOT CHECKED for want of a datum."
-            if worst == "NOT CHECKED"
-            else f"Its worst finding: {worst}. Run the check for every limit.",
+            f"The first: {allowed}. The check of it tells every limit.",
         ),
         ("What is left out?", before_losses()),
     ]
@@ -54,7 +52,7 @@ def best_table(proposal: Proposal) -> Html:
             f"{row['clipped_kwh']:,.0f}",
             _number(row["voltage_margin_v"]),
             _number(row["current_margin_a"]),
-            str(row["worst_finding"]),
+            str(row["permission"]),
             "yes" if row["unbeaten"] else "",
         )
         for _, row in proposal.table.iterrows()
@@ -70,11 +68,11 @@ def best_table(proposal: Proposal) -> Html:
             "AC limit, kWh",
             "margin, V",
             "margin, A",
-            "worst finding",
+            "allowed",
             "unbeaten",
         ),
         rows,
-        "The best wirings, frugal ones (less energy, but no other permitted wiring is as good in "
+        "The best wirings, frugal ones (less energy, but no other ranked wiring is as good in "
         "energy, strings, cable and modules left out), and the site's own. Margins: cold "
         "open-circuit voltage and short-circuit current; the AC limit holds back so much energy. "
         "Unbeaten: none here is at least as good in all of energy, strings, cable and left out.",
@@ -159,7 +157,7 @@ def counts_list(proposal: Proposal) -> Html:
     ranking = proposal.ranking
     arrangements = [len(own.arrangements) for own in ranking.possible.classes]
     said = [
-        f"{len(ranking.possible.candidates):,} permitted wirings of "
+        f"{len(ranking.possible.candidates):,} wirings with nothing forbidden, of "
         f"{sum(arrangements):,} different arrangements on the inputs.",
         *ranking.possible.told(),
         "They are ranked with the site file's cable lengths, by plane. Where the modules' places "

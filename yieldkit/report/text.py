@@ -12,70 +12,101 @@ from yieldkit.study.losses import NOT_INCLUDED
 from yieldkit.study.proposal import Proposal
 from yieldkit.words.plain import plain_line
 
-_WIDTH = 96
+WIDTH = 80
 
 
-def comparison_text(comparison: Comparison) -> str:
+def comparison_text(comparison: Comparison, width: int = WIDTH) -> str:
     """Return the verdict and a table of the wirings.
 
     Parameters
     ----------
     comparison : Comparison
         What `compare` returned.
+    width : int
+        Columns of the terminal.
     """
-    lines = [textwrap.fill(plain_line(comparison.verdict), _WIDTH), ""]
-    width = max(len(plain_line(name)) for name, _ in comparison.results)
-    width = min(width, 44)
-    lines.append(
-        f"{'wiring':{width}}  {'kWh':>9}  {'kWh/kWp':>8}  {'to best':>8}  {'mismatch':>9}  "
-        f"{'clipped h':>9}  findings"
-    )
+    numbers = [("kWh", "kWh/kWp", "to best", "mismatch", "clipped")]
+    below = []
     for name, row in comparison.table.iterrows():
-        allowed = "permitted" if row["permitted"] else f"NOT PERMITTED ({row['not_permitted']})"
-        lines.append(
-            f"{plain_line(str(name))[:width]:{width}}  {row['energy_kwh']:9,.0f}  "
-            f"{row['kwh_per_kwp']:8.0f}  {row['difference_percent']:7.2f}%  "
-            f"{row['mismatch_kwh']:5.0f} kWh  {row['clipped_hours']:9.0f}  "
-            f"{allowed}, {row['costs_yield']} cost yield, {row['not_checked']} NOT CHECKED"
+        numbers.append(
+            (
+                f"{row['energy_kwh']:,.0f}",
+                f"{row['kwh_per_kwp']:.0f}",
+                f"{row['difference_percent']:.2f}%",
+                f"{row['mismatch_kwh']:.0f} kWh",
+                f"{row['clipped_hours']:.0f} h",
+            )
         )
-    lines.append("")
-    lines.append(textwrap.fill(before_losses(), _WIDTH))
-    return "\n".join(lines)
+        costs = f"; {row['costs_yield']} cost yield" if row["costs_yield"] else ""
+        below.append([comparison.permission(str(name)).sentence() + costs])
+    names = ["wiring", *(str(name) for name in comparison.table.index)]
+    rows = _stacked(names, numbers, below, width)
+    answer, left_out = _filled(comparison.verdict, width), _filled(before_losses(), width)
+    return "\n".join([answer, "", *rows, "", left_out])
 
 
-def proposal_text(proposal: Proposal) -> str:
+def _stacked(
+    names: list[str], numbers: list[tuple[str, ...]], below: list[list[str]], width: int
+) -> list[str]:
+    """Return a table with a head; what doesn't fit beside the numbers stands below each row.
+
+    Names get a line of their own where the terminal is narrow.
+    """
+    names = [plain_line(name) for name in names]
+    columns = [max(map(len, column)) for column in zip(*numbers, strict=True)]
+    room = max(width - sum(columns) - 2 * len(columns), len("wiring"))
+    beside = min(max(map(len, names)), room)
+    apart = max(map(len, names)) > room
+    lines = []
+    for place, (name, row) in enumerate(zip(names, numbers, strict=True)):
+        cells = "".join(f"  {cell:>{size}}" for cell, size in zip(row, columns, strict=True))
+        if apart and place:
+            lines += [_filled(name, width), " " * beside + cells]
+        else:
+            lines.append(f"{name:{beside}}{cells}")
+        for text in below[place - 1] if place else ():
+            lines.append(_filled(text, width, "    "))
+    return lines
+
+
+def _filled(text: str, width: int, indent: str = "") -> str:
+    return textwrap.fill(plain_line(text), width, initial_indent=indent, subsequent_indent=indent)
+
+
+def proposal_text(proposal: Proposal, width: int = WIDTH) -> str:
     """Return the best wirings of a ranking as text.
 
     Parameters
     ----------
     proposal : Proposal
         From `weigh`.
+    width : int
+        Columns of the terminal.
     """
-    lines = [textwrap.fill(plain_line(proposal.answer()), _WIDTH), ""]
-    names = [plain_line(str(name)) for name in proposal.table["name"]]
-    width = min(max(map(len, names)), 34)
-    lines.append(
-        f"{'wiring':{width}}  {'kWh':>8}  {'to best':>8}  {'strings':>7}  {'cable m':>7}  "
-        f"{'left out':>8}  against the best"
-    )
-    for name, (_, row) in zip(names, proposal.table.iterrows(), strict=True):
-        lines.append(
-            f"{name[:width]:{width}}  {row['energy_kwh']:8,.0f}  "
-            f"{row['difference_percent']:7.2f}%  {row['strings']:7}  {row['cable_m']:7.0f}  "
-            f"{row['modules_left']:8}  {row['words'] or 'the best'}"
+    numbers = [("kWh", "to best", "strings", "cable", "left out")]
+    below = []
+    for _, row in proposal.table.iterrows():
+        numbers.append(
+            (
+                f"{row['energy_kwh']:,.0f}",
+                f"{row['difference_percent']:.2f}%",
+                f"{row['strings']}",
+                f"{row['cable_m']:.0f} m",
+                f"{row['modules_left']}",
+            )
         )
-        hung = plain_line(str(row["wiring"]))
-        lines.append(textwrap.fill(hung, _WIDTH, initial_indent="    ", subsequent_indent="    "))
-    lines.append("")
-    for each in proposal.judgements:
-        lines.append(textwrap.fill(plain_line(each.sentence()), _WIDTH))
-    lines.extend(
-        textwrap.fill(plain_line(sentence), _WIDTH) for sentence in proposal.ranking.possible.told()
-    )
-    if proposal.ranking.sample is not None:
-        lines.append(textwrap.fill(proposal.ranking.sample.sentence(), _WIDTH))
-    lines.append(textwrap.fill(before_losses(), _WIDTH))
-    return "\n".join(lines)
+        said = str(row["words"]) or "the best"
+        below.append([str(row["wiring"]), f"{said}; {row['permission']}"])
+    names = ["wiring", *(str(name) for name in proposal.table["name"])]
+    said = [
+        *(each.sentence() for each in proposal.judgements),
+        *proposal.ranking.possible.told(),
+        *([] if proposal.ranking.sample is None else [proposal.ranking.sample.sentence()]),
+        before_losses(),
+    ]
+    rows = _stacked(names, numbers, below, width)
+    answer = _filled(proposal.answer(), width)
+    return "\n".join([answer, "", *rows, "", *(_filled(text, width) for text in said)])
 
 
 def before_losses() -> str:
@@ -114,5 +145,5 @@ def result_text(result: xr.Dataset) -> str:
             share = 100.0 * abs(loss) / nameplate
             lines.append(f"  {sign} {step:38} {abs(loss):10,.0f} kWh {share:6.2f} %")
     lines.append(f"{'delivered':42} {attrs['energy_kwh']:10,.0f} kWh")
-    lines.extend(["", textwrap.fill(before_losses(), _WIDTH)])
+    lines.extend(["", textwrap.fill(before_losses(), WIDTH)])
     return "\n".join(lines)

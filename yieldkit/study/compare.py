@@ -10,8 +10,9 @@ import pandas as pd
 import xarray as xr
 
 from yieldkit.config.site import Site, Wiring
-from yieldkit.design.findings import Finding
+from yieldkit.design.findings import COSTS_YIELD, NOT_PERMITTED, Finding
 from yieldkit.design.limits import check
+from yieldkit.design.permission import FORBIDDEN, Permission, permission
 from yieldkit.study.losses import STEPS
 from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.simulate import simulate_prepared
@@ -41,7 +42,8 @@ class Comparison:
     budgets : DataArray
         Loss budget [kWh] (wiring, loss_step).
     best : str or None
-        The recommended wiring; None when none is permitted.
+        The recommended wiring, the best of those with nothing forbidden; None when all are
+        forbidden.
     verdict : str
         The answer in words.
     """
@@ -58,6 +60,10 @@ class Comparison:
     def result(self, wiring: str) -> xr.Dataset:
         """Return a wiring's result by its name."""
         return dict(self.results)[wiring]
+
+    def permission(self, wiring: str) -> Permission:
+        """Return what a wiring may be called, by its name."""
+        return permission(dict(self.findings)[wiring])
 
     def difference(self, wiring: str, against: str) -> xr.DataArray:
         """Return what `wiring` loses more than `against`, by cause [kWh] (loss_step).
@@ -89,7 +95,8 @@ def compare(
     -------
     Comparison
         Results, table, loss budgets and the verdict. A wiring that is not permitted is shown
-        with its yield and never recommended.
+        with its yield and never recommended; one is called permitted only when every essential
+        limit was checked.
     """
     prepared = prepare(site, site_weather(site) if weather is None else weather)
     solutions = Solutions()
@@ -131,7 +138,7 @@ def compared(
         table=table,
         budgets=budgets,
         best=best,
-        verdict=_verdict(table, budgets, best),
+        verdict=_verdict(table, budgets, best, dict(findings)),
     )
 
 
@@ -144,6 +151,7 @@ def _table(
     for wiring, (name, result), (_, found) in zip(wirings, results, findings, strict=True):
         attrs = result.attrs
         verdicts = [finding.verdict for finding in found]
+        allowed = permission(found)
         rows.append(
             {
                 "wiring": name,
@@ -161,10 +169,11 @@ def _table(
                     .sel(loss_step=["series mismatch", "parallel mismatch"])
                     .sum()
                 ),
-                "permitted": "not permitted" not in verdicts,
-                "not_permitted": verdicts.count("not permitted"),
-                "not_checked": verdicts.count("NOT CHECKED"),
-                "costs_yield": verdicts.count("costs yield"),
+                "permission": allowed.word,
+                "not_permitted": verdicts.count(NOT_PERMITTED),
+                "not_checked": allowed.not_checked,
+                "essential_not_checked": len(allowed.essential),
+                "costs_yield": verdicts.count(COSTS_YIELD),
             }
         )
     table = pd.DataFrame(rows).set_index("wiring")
@@ -174,23 +183,29 @@ def _table(
 
 
 def _best(table: pd.DataFrame) -> str | None:
-    allowed = table[table["permitted"]]
+    allowed = table[table["permission"] != FORBIDDEN]
     if allowed.empty or allowed["energy_kwh"].isna().all():
         return None
     return str(allowed["energy_kwh"].idxmax())
 
 
-def _verdict(table: pd.DataFrame, budgets: xr.DataArray, best: str | None) -> str:
+def _verdict(
+    table: pd.DataFrame,
+    budgets: xr.DataArray,
+    best: str | None,
+    findings: dict[str, tuple[Finding, ...]],
+) -> str:
     """Say which wiring wins, by how much over the next, and what decides."""
     if best is None:
         return "None of these wirings is permitted as drawn: see the findings."
     energy = float(table.loc[best, "energy_kwh"])
-    sentence = f"'{best}' yields most: {energy:,.0f} kWh a year"
-    others = table[table["permitted"] & (table.index != best)].sort_values(
-        "energy_kwh", ascending=False
-    )
+    called = permission(findings[best]).best_of()
+    sentence = f"'{best}' yields most: {energy:,.0f} kWh a year ({called})"
+    free = table[(table["permission"] != FORBIDDEN) & (table.index != best)]
+    others = free.sort_values("energy_kwh", ascending=False)
     if others.empty:
-        return f"{sentence}. No other wiring here is permitted."
+        alone = len(table) == 1
+        return f"{sentence}." if alone else f"{sentence}. Every other wiring here is {FORBIDDEN}."
     parts = []
     for name, row in others.iterrows():
         gap = energy - float(row["energy_kwh"])

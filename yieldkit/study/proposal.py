@@ -10,9 +10,10 @@ import numpy as np
 import pandas as pd
 
 from yieldkit.config.site import Site, TrackerStrings, Wiring
-from yieldkit.design.findings import NOT_PERMITTED, VERDICTS, Finding
+from yieldkit.design.findings import Finding
 from yieldkit.design.layout import StringRun, laid_wiring, string_layout
 from yieldkit.design.limits import check
+from yieldkit.design.permission import FORBIDDEN, permission
 from yieldkit.study.arrangement_tables import Progress
 from yieldkit.study.energies import wiring_yields
 from yieldkit.study.frugal import beaten, frugal_ranks
@@ -24,6 +25,8 @@ from yieldkit.words.errors import refuse
 _COLD = "cold open-circuit voltage against the input"
 _BEST, _FRUGAL, _OWN = "proposed", "frugal", "own"
 _MOST_FRUGAL = 6
+_LOOKED_AT = 200
+"""Most ranks looked at for some that no check of the whole wiring forbids."""
 _FEWEST_DRAWS = 8
 """With fewer draws left after a stop nothing is said of differences."""
 _CURRENT = "short-circuit current against the input's rating"
@@ -36,7 +39,7 @@ class Proposal:
     Parameters
     ----------
     ranking : Ranking
-        All permitted wirings.
+        All wirings with nothing forbidden.
     best : tuple of Wiring
         The best of them, the same strings on other inputs left out, and behind them those that
         yield less but that nothing beats; where the modules' places are known, with the cables
@@ -58,15 +61,24 @@ class Proposal:
     judgements: tuple[Judgement, ...]
     drawn: Drawn | None = None
 
+    @property
+    def forbidden(self) -> bool:
+        """Whether even the best is not permitted, for a reason that no wiring escapes."""
+        return self.table.iloc[0]["permission"] == FORBIDDEN
+
     def answer(self) -> str:
         """Return the answer in words."""
         best = self.table.iloc[0]
         number, ranked = len(self.ranking.possible.candidates), self.ranking.order.size
         among = f"{number:,}" if ranked == number else f"{ranked:,} ranked of {number:,}"
-        return (
-            f"Of {among} permitted wirings this yields most, {best['energy_kwh']:,.0f} kWh a "
-            f"year: {best['wiring']}."
-        )
+        most = f"this yields most, {best['energy_kwh']:,.0f} kWh a year: {best['wiring']}."
+        if self.forbidden:
+            return (
+                f"Every wiring found is {best['permission_sentence']}. But for that, of {among} "
+                f"wirings {most}"
+            )
+        called = f"{best['called'][0].upper()}{best['called'][1:]}"
+        return f"Of {among} wirings with nothing forbidden {most} {called}."
 
 
 def weigh(
@@ -104,9 +116,9 @@ def weigh(
         return Proposal(ranking, best, layouts, table, ())
     wirings = [each.wiring for each in shown if each.kind == _BEST][:3]
     own = [place for place, each in enumerate(shown) if each.kind == _OWN]
-    permitted = [place for place in own if table["worst_finding"][place] != NOT_PERMITTED]
-    if permitted:
-        wirings.append(shown[max(permitted, key=lambda place: shown[place].energy_kwh)].wiring)
+    free = [place for place in own if table["permission"][place] != FORBIDDEN]
+    if free:
+        wirings.append(shown[max(free, key=lambda place: shown[place].energy_kwh)].wiring)
     drawn = draw_energies(ranking.prepared, wirings, draws, progress=progress)
     if drawn.energy_kwh.shape[0] < min(draws, _FEWEST_DRAWS):
         return Proposal(ranking, best, layouts, table, ())
@@ -151,8 +163,9 @@ def _shown(ranking: Ranking, top: int) -> list[_Shown]:
     are measured alike.
     """
     site = ranking.prepared.site
-    ranks = distinct_ranks(ranking)[:top]
-    fewer = [rank for rank in frugal_ranks(ranking) if rank > ranks[-1]][:_MOST_FRUGAL]
+    ranks = _with_nothing_forbidden(ranking, distinct_ranks(ranking), top)
+    frugal = [rank for rank in frugal_ranks(ranking) if rank > ranks[-1]]
+    fewer = _with_nothing_forbidden(ranking, frugal, _MOST_FRUGAL)
     kinds = [_BEST] * len(ranks) + [_FRUGAL] * len(fewer) + [_OWN] * len(site.wirings)
     drawn = [*(ranking.wiring(rank) for rank in (*ranks, *fewer)), *site.wirings]
     layouts = [string_layout(site, wiring) for wiring in drawn]
@@ -177,6 +190,21 @@ def _shown(ranking: Ranking, top: int) -> list[_Shown]:
             for place, each in enumerate(own, start=1)
         ]
     return found + [each for each in every if each.kind == _OWN]
+
+
+def _with_nothing_forbidden(ranking: Ranking, ranks: Sequence[int], most: int) -> list[int]:
+    """Return the first ranks whose whole wiring no check forbids; the first, where all are.
+
+    The search looks at one input at a time; what only the whole wiring shows is looked at here.
+    """
+    site = ranking.prepared.site
+    found: list[int] = []
+    for rank in ranks[:_LOOKED_AT]:
+        if permission(check(site, ranking.wiring(rank))).word != FORBIDDEN:
+            found.append(rank)
+        if len(found) == most:
+            return found
+    return found or list(ranks[:most])
 
 
 def _laid(wiring: Wiring, layout: Sequence[StringRun], fixed: Sequence[TrackerStrings]) -> Wiring:
@@ -213,8 +241,8 @@ def proposal_table(ranking: Ranking, shown: Sequence[_Shown]) -> pd.DataFrame:
     -------
     DataFrame
         Energy, difference to the best, strings, cable, margins, energy held back by the AC limit,
-        findings, words; `unbeaten` where no other row is at least as good in energy, strings,
-        cable and modules left out.
+        what it may be called, words; `unbeaten` where no other row is at least as good in energy,
+        strings, cable and modules left out.
     """
     site = ranking.prepared.site
     most = shown[0].energy_kwh
@@ -237,7 +265,7 @@ def _row(site: Site, wiring: Wiring, energy: float, best: float) -> dict[str, ob
     strings = [string for tracker in wiring.trackers for string in tracker.strings]
     wired = sum(group.modules for string in strings for group in string.groups)
     lengths = [string.cable.length_m for string in strings if string.cable is not None]
-    worst = min((each.verdict for each in findings), key=VERDICTS.index)
+    allowed = permission(findings)
     return {
         "name": wiring.name,
         "energy_kwh": energy,
@@ -248,7 +276,9 @@ def _row(site: Site, wiring: Wiring, energy: float, best: float) -> dict[str, ob
         "modules_left": sum(plane.modules for plane in site.planes) - wired,
         "voltage_margin_v": _least_margin(findings, _COLD),
         "current_margin_a": _least_margin(findings, _CURRENT),
-        "worst_finding": worst,
+        "permission": allowed.word,
+        "permission_sentence": allowed.sentence(),
+        "called": allowed.best_of(),
         "wiring": wiring_words(wiring),
     }
 

@@ -1,4 +1,4 @@
-"""Every permitted wiring ranked by its yield, with the work shared between them."""
+"""Every wiring with nothing forbidden ranked by its yield, with the work shared between them."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ from yieldkit.study.weather import site_weather
 
 @dataclass(frozen=True)
 class Ranking:
-    """Permitted wirings from the best to the worst.
+    """Wirings with nothing forbidden from the best to the worst.
 
     Parameters
     ----------
@@ -70,7 +70,7 @@ def propose(
     progress: Progress | None = None,
     every_days: int = 1,
 ) -> Ranking:
-    """Find every permitted wiring of a site and rank them by annual energy.
+    """Find every wiring of a site that no limit forbids and rank them by annual energy.
 
     Parameters
     ----------

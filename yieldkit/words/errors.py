@@ -54,6 +54,10 @@ class InputError(YieldkitError):
         super().__init__("\n".join(problem.sentence() for problem in self.problems))
 
 
+class NothingPermitted(InputError):
+    """What was asked for is clear, but every wiring of that kind is forbidden by a limit."""
+
+
 def refuse(where: str, got: str, needed: str, cause: str = "", remedy: str = "") -> NoReturn:
     """Raise an `InputError` with one problem.
 

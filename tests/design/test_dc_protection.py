@@ -1,0 +1,204 @@
+"""Fuses, reverse current, isolators, surge protection and leakage, each case by hand."""
+
+import math
+
+import pytest
+
+from tests.study.sites import demo_mapping, string, variant, wiring
+from yieldkit.design.findings import COSTS_YIELD, NOT_CHECKED, NOT_PERMITTED, PASSES
+from yieldkit.design.limits import check
+from yieldkit.design.rules import isolator_category, switching_categories
+
+
+def found(site, check_name, subject=None):
+    """Return the one finding of a check."""
+    own = [
+        each
+        for each in check(site, site.wirings[0])
+        if each.check == check_name and subject in (None, each.subject)
+    ]
+    assert len(own) == 1, own
+    return own[0]
+
+
+def parallel(lengths, changes=None, fuse_a=None):
+    """Return a site with strings of so many modules on one input."""
+    inputs = [dict(each) for each in demo_mapping()["inverter"]["mppts"]]
+    inputs[0] |= {
+        "connectors": len(lengths),
+        "max_input_current_a": 120.0,
+        "short_circuit_rating_a": 150.0,
+    }
+    strings = [string(("west roof", length)) for length in lengths]
+    for each in strings if fuse_a else ():
+        each["fuse_a"] = fuse_a
+    base = {"inverter.mppts": inputs, "planes.0.modules": sum(lengths)}
+    return variant(base | (changes or {}), [wiring("w", MPPT_1=strings)])
+
+
+def nec(i_sc, fuse_a, profile="nec-690"):
+    """Return the fuse's finding of three strings of modules with a rating of 25 A."""
+    changes = {
+        "module_types.0.i_sc_a": i_sc,
+        "module_types.0.i_mp_a": 0.95 * i_sc,
+        "module_types.0.p_max_w": round(0.95 * i_sc * 32.6),
+        "standards.strings": profile,
+    }
+    return found(parallel((7, 7, 7), changes, fuse_a), "string fuse rating", "MPPT 1")
+
+
+# 690.9(B): 1.5625 x 12.8 A is 20.0 A, and a fuse of 20 A is enough.
+def test_a_fuse_at_the_codes_lower_end_is_allowed():
+    good = nec(12.8, 20.0)
+    assert good.verdict == PASSES
+    assert good.value == 20.0
+    small = nec(12.9, 20.0)
+    assert small.verdict == NOT_PERMITTED
+    assert small.advice == "At least 20.2 and up to 25 A, such as 25 A."
+
+
+def test_where_a_code_asks_for_more_than_the_bound_its_lower_end_is_not_allowed():
+    # IEC 62548:2016: above 1.5 Isc; 13.333... A gives 20 A.
+    at = nec(40.0 / 3.0, 20.0, "iec-62548-2016")
+    assert at.verdict == NOT_PERMITTED
+    assert at.advice == "Above 20.0 and up to 25 A, such as 25 A."
+    assert nec(13.3, 20.0, "iec-62548-2016").verdict == PASSES
+
+
+def test_an_upper_end_below_the_lower_one_says_that_no_rating_fits():
+    refused = nec(17.0, 25.0, "iec-62548-2016")
+    assert refused.verdict == NOT_PERMITTED
+    assert refused.advice == "Above 25.5 and up to 25 A; no preferred rating fits."
+
+
+@pytest.mark.parametrize("built_in", [None, 25.0, 40.0])
+@pytest.mark.parametrize("drawn", [None, 25.0])
+def test_no_fuse_lifts_what_modules_bear_backwards(built_in, drawn):
+    # Two strings of 14 feed one of 9 above its rating of 25 A.
+    site = parallel((14, 14, 14, 9), {"inverter.mppts.0.string_fuses_built_in_a": built_in}, drawn)
+    reverse = found(site, "reverse current of unloaded strings", "MPPT 1")
+    assert reverse.value > 27.0
+    assert reverse.limit == 25.0
+    assert reverse.verdict == NOT_PERMITTED
+    assert reverse.advice == "Make the strings equally long, or give each an input of its own."
+
+
+@pytest.mark.parametrize(
+    "category",
+    [
+        "DC-PV1",
+        "DC-PV2",
+        "DC-21A",
+        "DC-21B",
+        "DC-22A",
+        "DC-22B",
+        "DC-23A",
+        "DC-23B",
+        "dc-pv2",
+        "DC21B",
+    ],
+)
+def test_isolators_made_to_switch_pass(category):
+    own = found(variant({"inverter.dc_isolator.category": category}), "DC isolator category")
+    assert own.verdict == PASSES
+    assert own.rule.startswith("IEC 60947-3:2020")
+    assert own.rule.endswith("(from memory)")
+
+
+@pytest.mark.parametrize("category", ["DC-PV0", "DC-20A", "DC-20B", "dc-pv0"])
+def test_isolators_for_no_load_are_not_permitted(category):
+    own = found(variant({"inverter.dc_isolator.category": category}), "DC isolator category")
+    assert own.verdict == NOT_PERMITTED
+    assert own.advice.startswith(f"'{category}' is made to open and close without load only. Take")
+    assert "DC-PV1, DC-PV2" in own.advice
+
+
+@pytest.mark.parametrize("category", ["DC-PV3", "DC-20", "DC-21", "AC-22B", "DC-PVX", "?"])
+def test_unknown_isolators_are_not_permitted(category):
+    own = found(variant({"inverter.dc_isolator.category": category}), "DC isolator category")
+    assert own.verdict == NOT_PERMITTED
+    assert own.advice.startswith(f"'{category}' is no known category. Take one of DC-21A")
+
+
+def test_categories_are_rows_of_data_with_their_source():
+    assert len(switching_categories()) == 8
+    assert isolator_category("DC-PV2").value == 1.0
+    assert isolator_category("DC-PV0").value == 0.0
+    assert isolator_category("DC-PV9") is None
+
+
+SECOND = "second surge protective device"
+
+
+@pytest.mark.parametrize(
+    ("length_m", "second", "verdict"),
+    [(10.0, "none", PASSES), (10.5, "none", NOT_PERMITTED), (40.0, "type-2", PASSES)],
+)
+def test_beyond_10_m_a_second_surge_protective_device_is_asked_for(length_m, second, verdict):
+    wired = [wiring("w", MPPT_1=[string(("west roof", 9), length_m=length_m)])]
+    site = variant({"inverter.surge_protection.dc_type_at_array": second}, wired)
+    own = found(site, SECOND)
+    assert own.verdict == verdict
+    assert own.value == length_m
+    if verdict == NOT_PERMITTED:
+        assert own.limit == 10.0
+        assert own.advice == "Fit a second device at the array (dc_type_at_array)."
+
+
+def test_a_second_device_without_known_lengths_is_not_checked():
+    site = variant({}, [wiring("w", MPPT_1=[string(("west roof", 9))])])
+    assert found(site, SECOND).verdict == NOT_CHECKED
+
+
+LEAKAGE = "leakage current by array size"
+
+
+def leak(modules, **changes):
+    """Return the leakage finding of so many modules of 430 W, at 230 V and 50 Hz."""
+    wired = [wiring("w", MPPT_1=[string(("west roof", modules), length_m=8.0)])]
+    named = {key.replace("__", "."): value for key, value in changes.items()}
+    return found(variant({"planes.0.modules": modules} | named, wired), LEAKAGE)
+
+
+def test_leakage_follows_from_capacitance_frequency_and_half_the_phase_voltage():
+    # 20 x 0.43 kWp x 150 nF at 115 V, 50 Hz: by hand 46.6 mA.
+    by_hand = 2.0 * math.pi * 50.0 * 20 * 0.43 * 150e-9 * 115.0 * 1000.0
+    assert by_hand == pytest.approx(46.6, abs=0.05)
+    own = leak(20)
+    assert own.value == pytest.approx(by_hand, rel=1e-9)
+    assert own.limit == 300.0
+    assert own.verdict == PASSES
+    assert "150 nF/kWp assumed: common practice" in own.rule
+    assert "IEC 62109-2:2011" in own.rule
+    fast = leak(20, inverter__ac__nominal_frequency_hz=60)
+    assert fast.value == pytest.approx(1.2 * by_hand)
+
+
+def test_a_stated_capacitance_counts_and_more_than_the_limit_costs_yield():
+    own = leak(20, module_types__0__capacitance_nf_per_kwp=1000.0)
+    assert own.value == pytest.approx(46.6 * 1000.0 / 150.0, rel=1e-3)
+    assert own.verdict == COSTS_YIELD
+    assert not own.essential
+    assert own.rule.startswith("1000 nF/kWp as stated")
+    assert own.advice == "Expect the monitoring to trip in the wet."
+
+
+@pytest.mark.parametrize(("kva", "limit"), [(15.0, 300.0), (30.0, 300.0), (50.0, 500.0)])
+def test_the_limit_grows_with_inverters_above_30_kva(kva, limit):
+    watts = {
+        "inverter__ac__nominal_power_w": 1000.0 * kva,
+        "inverter__ac__max_power_w": 1000.0 * kva,
+        "inverter__ac__max_apparent_power_va": 1000.0 * kva,
+        "inverter__ac__max_current_a": None,
+        "inverter__derating": (),
+    }
+    assert leak(20, **watts).limit == pytest.approx(limit)
+
+
+def test_thin_film_is_assumed_to_hold_more_and_a_transformer_keeps_it_inside():
+    thin = leak(20, module_types__0__technology="cigs")
+    assert thin.value == pytest.approx(46.6 * 1000.0 / 150.0, rel=1e-3)
+    inside = leak(20, inverter__topology="transformer")
+    assert inside.verdict == "not applicable"
+    assert inside.advice == "A transformer keeps it inside."
+    assert leak(20, inverter__topology=None).verdict == NOT_CHECKED

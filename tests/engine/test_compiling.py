@@ -54,6 +54,18 @@ def test_an_edited_helper_changes_the_answer_with_an_old_cache(tmp_path):
     assert len(list(cache.iterdir())) == 2
 
 
+def test_a_second_copy_of_the_same_sources_compiles_nothing(tmp_path):
+    program = PROGRAM + "print(sum(element_at_current.stats.cache_misses.values()))\n"
+    program += "print(sum(cell_current.stats.cache_hits.values()))\n"
+    cache = tmp_path / "cache"
+    first, _ = run(program, PACKAGE.parent, cache)
+    shutil.copytree(PACKAGE, tmp_path / "yieldkit", ignore=shutil.ignore_patterns("__pycache__"))
+    second, _ = run(program, tmp_path, cache)
+    assert first.splitlines()[:2] == second.splitlines()[:2]
+    assert first.splitlines()[2:] == ["1", "0"]
+    assert second.splitlines()[2:] == ["0", "1"]
+
+
 def test_without_a_writable_folder_it_still_works_and_says_so_once(tmp_path):
     blocked = tmp_path / "file"
     blocked.write_text("no folder")

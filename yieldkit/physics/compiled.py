@@ -2,7 +2,8 @@
 
 numba notices an edit of the cached function's own file only. A helper that changed in another
 file would go on being served in its old form, so the cache folder's name holds a hash of every
-physics source file, numba's version and the processor.
+physics source file, numba's version and the processor. Nothing else decides: two installations of
+the same sources, wherever they lie, share what one of them has compiled.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 import numba
+from numba.core import caching
 from numba.core import config as numba_config
 
 _LOG = logging.getLogger("yieldkit")
@@ -67,6 +69,27 @@ def _cache_folder() -> Path | None:
 _FOLDER = _cache_folder()
 
 
+class SourcesCacheLocator(caching.UserProvidedCacheLocator):
+    """Where numba keeps a compiled function: in this version's folder, whatever the file's path.
+
+    numba's own locators put the path of the source file into the name of the folder, so that
+    every copy of the package would compile everything anew.
+    """
+
+    def __init__(self, py_func: Callable[..., Any], py_file: str) -> None:
+        super().__init__(py_func, py_file)
+        self._cache_path = str(_FOLDER)
+        self._name = f"{py_func.__module__}-{py_func.__code__.co_firstlineno}"
+
+    def get_source_stamp(self) -> str:
+        """Return what stands for the sources: the folder's name, made from all of them."""
+        return Path(self._cache_path).name
+
+    def get_disambiguator(self) -> str:
+        """Return the module and line, which tell functions of one name apart."""
+        return self._name
+
+
 def compiled(function: Callable[..., Any]) -> Callable[..., Any]:
     """Compile a function on its first call, without the GIL, and keep the result on disk.
 
@@ -82,9 +105,10 @@ def compiled(function: Callable[..., Any]) -> Callable[..., Any]:
     """
     if _FOLDER is None:
         return numba.njit(nogil=True, error_model="numpy")(function)
-    before = numba_config.CACHE_DIR
+    before = numba_config.CACHE_DIR, numba_config.CACHE_LOCATOR_CLASSES
     numba_config.CACHE_DIR = str(_FOLDER)
+    numba_config.CACHE_LOCATOR_CLASSES = f"{__name__}.{SourcesCacheLocator.__name__}"
     try:
         return numba.njit(nogil=True, cache=True, error_model="numpy")(function)
     finally:
-        numba_config.CACHE_DIR = before
+        numba_config.CACHE_DIR, numba_config.CACHE_LOCATOR_CLASSES = before

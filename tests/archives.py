@@ -26,6 +26,10 @@ _KNOWN = {
         "gl_gym-0.3.2-py3-none-any.whl",
         "1c7cff34fad446bf74447119bb6c3d65c1b7a9939839f14614d9cf7e3cf24dc8",
     ),
+    "pvpltools==0.1.0": (
+        "pvpltools-0.1.0.tar.gz",
+        "d16e481291a21d5648eeb385ee498981094b3160ddc469d342417a4705d46558",
+    ),
     "pvanalytics==0.2.2": (
         "pvanalytics-0.2.2-py3-none-any.whl",
         "4e5022f60aecb5948148d0ca72ca7bf849e5468c78da572e1af17bf944cf44f6",

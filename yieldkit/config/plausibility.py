@@ -133,11 +133,11 @@ def _cells(content: Content, at: Location, module: dict[str, Any]) -> Iterator[P
 
 def _further(content: Content, at: Location, module: dict[str, Any]) -> Iterator[Problem]:
     low_light = number(module, "relative_efficiency_200")
-    if low_light is not None and low_light > 0.0 and not 0.8 <= low_light <= 1.1:
+    if low_light is not None and low_light > 0.0 and not 0.85 <= low_light <= 1.03:
         yield Problem(
             content.where((*at, "relative_efficiency_200")),
             f"{low_light:g}",
-            "0.8 to 1.1, efficiency at 200 W/m2 over that at STC",
+            "0.85 to 1.03, efficiency at 200 W/m2 over that at STC",
             cause="In percent?" if 80.0 <= low_light <= 110.0 else "The efficiency itself?",
         )
     yield from _bifacial(content, at, module)

@@ -83,14 +83,19 @@ class Method(NamedTuple):
         Gates with another limit.
     remark : str
         Added to the assumptions when it is used.
+    reads_matrix : bool
+        Whether it takes a power matrix into account.
     """
 
     fit: Callable[[Datasheet], Reference | None]
     wider: Mapping[str, float] = MappingProxyType({})
     remark: str = ""
+    reads_matrix: bool = True
 
 
-def translate(reference: Reference, irradiance: float, temp_cell: float) -> tuple[float, ...]:
+def translate(
+    reference: Reference, irradiance: float | np.ndarray, temp_cell: float | np.ndarray
+) -> tuple[float | np.ndarray, ...]:
     """Return photocurrent, saturation current, R_s, R_sh and n Ns Vth at other conditions.
 
     Parameters
@@ -126,6 +131,23 @@ def maximum_power(reference: Reference, irradiance: float, temp_cell: float) -> 
         *translate(reference, irradiance, temp_cell), method="brentq"
     )
     return float(point["p_mp"])
+
+
+def matrix_deviations(
+    reference: Reference, matrix: tuple[tuple[float, float, float], ...]
+) -> np.ndarray:
+    """Return how far a diode's power is from a matrix, relative, one value a point (point,).
+
+    The matrix holds irradiance [W/m2], cell temperature [degC] and power [W].
+    """
+    light, heat, power = np.array(matrix, dtype=float).T
+    conditions = translate(reference, light, heat)
+    try:
+        with np.errstate(all="ignore"):
+            found = pvlib.singlediode.bishop88_mpp(*conditions, method="newton")[2]
+    except RuntimeError:
+        found = pvlib.singlediode.bishop88_mpp(*conditions, method="brentq")[2]
+    return np.asarray(found) / power - 1.0
 
 
 def _unpack(x: np.ndarray, sheet: Datasheet, free_gap: bool) -> Reference:
@@ -181,8 +203,8 @@ def _residuals(x: np.ndarray, sheet: Datasheet, free_gap: bool, weights: Weights
     if sheet.relative_efficiency_200 is not None:
         wanted = 0.2 * sheet.relative_efficiency_200 * sheet.v_mp * sheet.i_mp
         gaps.append(maximum_power(diode, 200.0, 25.0) / wanted - 1.0)
-    for light, temp_cell, power in sheet.power_matrix:
-        gaps.append(0.3 * (maximum_power(diode, light, temp_cell) / power - 1.0))
+    if sheet.power_matrix:
+        gaps.extend(0.3 * matrix_deviations(diode, sheet.power_matrix))
     return np.array(gaps)
 
 
@@ -234,7 +256,9 @@ def fit_all_points(sheet: Datasheet) -> Reference | None:
     the voltage coefficient in setting the ideality.
     """
     calibrated = sheet.relative_efficiency_200 is not None or bool(sheet.power_matrix)
-    return _least_squares(sheet, Weights(), calibrated and sheet.beta_voc is not None)
+    # Many points of a matrix would outweigh the nameplate's own.
+    weights = Weights(mpp=3.0) if sheet.power_matrix else Weights()
+    return _least_squares(sheet, weights, calibrated and sheet.beta_voc is not None)
 
 
 def fit_power_coefficient(sheet: Datasheet) -> Reference | None:
@@ -301,8 +325,8 @@ def _reference(found: dict[str, float], sheet: Datasheet) -> Reference | None:
 
 METHODS: dict[str, Method] = {
     "least squares on all points": Method(fit_all_points),
-    "explicit equations": Method(fit_explicit),
-    "five equations": Method(fit_iterative),
+    "explicit equations": Method(fit_explicit, reads_matrix=False),
+    "five equations": Method(fit_iterative, reads_matrix=False),
     "power coefficient before voltage coefficient": Method(
         fit_power_coefficient,
         {"Voc at -10 degC": 0.03},
@@ -316,4 +340,9 @@ METHODS: dict[str, Method] = {
         "maximum power point was kept (current checks use the datasheet's own)",
     ),
 }
-"""The chain, in the order it is tried."""
+"""The chain, in the order it is tried; with a matrix those that don't read it come last."""
+
+BESIDE_A_MATRIX: Mapping[str, float] = MappingProxyType(
+    {"Isc": 0.02, "Voc": 0.01, "Imp": 0.02, "Vmp": 0.02, "Pmp": 0.01, "Voc at -10 degC": 0.03}
+)
+"""Gates of the datasheet's points where a measured matrix is met: the two may differ a little."""

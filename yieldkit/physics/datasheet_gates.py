@@ -7,7 +7,16 @@ from typing import NamedTuple
 
 import pvlib
 
-from yieldkit.physics.datasheet_fit import Datasheet, Reference, maximum_power, translate
+from yieldkit.physics.datasheet_fit import (
+    Datasheet,
+    Reference,
+    matrix_deviations,
+    maximum_power,
+    translate,
+)
+
+MATRIX = "matrix (root mean square)"
+"""The gate about an IEC 61853-1 power matrix."""
 
 
 class Gate(NamedTuple):
@@ -88,9 +97,6 @@ def recompute(
             )
         )
     if sheet.power_matrix:
-        squares = [
-            (maximum_power(reference, light, heat) / power - 1.0) ** 2
-            for light, heat, power in sheet.power_matrix
-        ]
-        gates.append(_gate("matrix (root mean square)", (sum(squares) / len(squares)) ** 0.5, 0.03))
+        deviations = matrix_deviations(reference, sheet.power_matrix)
+        gates.append(_gate(MATRIX, float((deviations**2).mean() ** 0.5), 0.03))
     return tuple(_gate(gate.name, gate.value, wider.get(gate.name, gate.limit)) for gate in gates)

@@ -9,7 +9,7 @@ from yieldkit.report.picture import Html
 from yieldkit.report.tables import sentences, table
 from yieldkit.report.text import before_losses
 from yieldkit.study.proposal import Proposal
-from yieldkit.study.uncertainty import UNKNOWNS
+from yieldkit.study.uncertainty import unknowns
 
 
 def answer_box(proposal: Proposal) -> Html:
@@ -132,7 +132,7 @@ def judgement_table(proposal: Proposal) -> Html:
     )
 
 
-def unknowns_table() -> Html:
+def unknowns_table(proposal: Proposal) -> Html:
     """Return what was drawn, how widely, and where the spread comes from."""
     rows = [
         (
@@ -142,7 +142,7 @@ def unknowns_table() -> Html:
             each.shape,
             each.source,
         )
-        for each in UNKNOWNS
+        for each in unknowns(proposal.ranking.possible.site)
     ]
     return table(
         ("unknown", "drawn for", "spread", "shape", "source"),

@@ -6,7 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from yieldkit.config.equipment import EfficiencyTable, Inverter, WeightedEfficiency
+from yieldkit.config.equipment import Inverter
 from yieldkit.design.altitude import altitude_factor
 from yieldkit.design.connection import site_network
 from yieldkit.design.grid_profiles import site_rules
@@ -69,26 +69,6 @@ class _Caps(NamedTuple):
     total: inverter.AcCap
 
 
-def conversion_curve(chosen: Inverter) -> ConversionCurve | ListedConversion:
-    """Return the conversion losses that an inverter's efficiency entry means."""
-    entry = chosen.efficiency
-    nominal = chosen.ac.nominal_power_w
-    if isinstance(entry, EfficiencyTable):
-        return inverter.curve_from_table(
-            np.array(entry.loads), np.array(entry.voltages_v), np.array(entry.values), nominal
-        )
-    if isinstance(entry, WeightedEfficiency):
-        return inverter.curve_from_weighted(
-            entry.european,
-            entry.cec,
-            entry.maximum,
-            entry.load_at_maximum,
-            nominal,
-            entry.voltage_v,
-        )
-    return inverter.curve_from_list_row(entry.row)
-
-
 def alternating_side(prepared: Prepared, direct: DirectSide) -> AlternatingSide:
     """Follow the trackers' power to the far end of the AC lead.
 
@@ -101,7 +81,7 @@ def alternating_side(prepared: Prepared, direct: DirectSide) -> AlternatingSide:
     """
     site = prepared.site
     chosen = site.inverter
-    curve = conversion_curve(chosen)
+    curve = prepared.conversion
     free = direct.free
     converted = inverter.ac_power(curve, free.p_dc, free.v_dc)
     temp_inlet = heat.inlet_temperature(

@@ -18,7 +18,6 @@ from yieldkit.physics.circuit import Bypass
 from yieldkit.physics.inverter import ListedConversion
 from yieldkit.study.alternating import (
     alternating_side,
-    conversion_curve,
     fixed_limits,
 )
 from yieldkit.study.arrangement_tables import (
@@ -76,7 +75,7 @@ def wiring_yields(
         Another bypass diode than the usual one; not where inputs share a limit, for such wirings
         are simulated whole.
     """
-    curve = conversion_curve(prepared.site.inverter)
+    curve = prepared.conversion
     lit = lit_steps(prepared)
     mppts = {mppt.name: mppt for mppt in prepared.site.inverter.mppts}
     rows: dict[Hung, int] = {}
@@ -132,7 +131,7 @@ def yields_of(
         How many lit steps each of the summed ones stands for.
     """
     dark = np.setdiff1d(np.arange(prepared.weather.sizes["time"]), lit)
-    drawn = dark_power(prepared, conversion_curve(prepared.site.inverter), dark)
+    drawn = dark_power(prepared, prepared.conversion, dark)
     hours = prepared.interval_s / 3600.0
     return WiringYields(
         (found[:, 0] * weight + drawn) * hours / 1000.0,

@@ -11,9 +11,11 @@ import xarray as xr
 from yieldkit.config.equipment import DatasheetModule, ListedModule
 from yieldkit.config.planes import Plane
 from yieldkit.config.site import Site
+from yieldkit.design.conversion import conversion_curve
 from yieldkit.design.modules import fit_module_type, module_power_stc
 from yieldkit.physics import circuit, datasheet, heat, sky
 from yieldkit.physics.circuit import CellConditions
+from yieldkit.physics.inverter import ConversionCurve, ListedConversion
 from yieldkit.physics.sun import Sun, sun_instants, sun_position
 from yieldkit.study.assumptions import site_assumptions
 
@@ -53,6 +55,8 @@ class Prepared:
         Energy of one module after each of `STAGES` [kWh], (stage, plane).
     assumptions : tuple of str
         What was assumed, in sentences for the report.
+    conversion : ConversionCurve or ListedConversion
+        The inverter's conversion losses.
     """
 
     site: Site
@@ -63,6 +67,7 @@ class Prepared:
     module_power: np.ndarray
     module_stages: np.ndarray
     assumptions: tuple[str, ...]
+    conversion: ConversionCurve | ListedConversion
 
     @property
     def interval_s(self) -> float:
@@ -119,6 +124,7 @@ def prepare(site: Site, weather: xr.Dataset) -> Prepared:
         module_power=np.array([module_power_stc(types[p.module_type]) for p in site.planes]),
         module_stages=stages,
         assumptions=site_assumptions(site, weather, fits),
+        conversion=conversion_curve(site.inverter),
     )
 
 

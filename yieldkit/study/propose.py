@@ -10,7 +10,6 @@ import xarray as xr
 from yieldkit.config.site import Site, Wiring
 from yieldkit.design.candidates import MOST, Possible, possible_wirings
 from yieldkit.design.wishes import Wishes
-from yieldkit.study.alternating import conversion_curve
 from yieldkit.study.arrangement_tables import Progress, candidate_rows, solve_arrangements
 from yieldkit.study.energies import (
     WiringYields,
@@ -152,7 +151,7 @@ def _by_tables(
     possible: Possible, prepared: Prepared, tell: Progress, every_days: int
 ) -> tuple[np.ndarray, WiringYields]:
     """Return the candidates that the tables of arrangements answer, and their yields."""
-    curve, lit = conversion_curve(prepared.site.inverter), lit_steps(prepared)
+    curve, lit = prepared.conversion, lit_steps(prepared)
     if shares_limits(prepared.site):
         found = np.ones((len(possible.candidates), 4))
         return np.arange(found.shape[0]), yields_of(prepared, found, lit)

@@ -11,9 +11,10 @@ import pandas as pd
 import xarray as xr
 from scipy import stats
 
-from yieldkit.config.inverters import EfficiencyTable
 from yieldkit.config.site import Site, Wiring
+from yieldkit.design.conversion import states_voltages, tracking_span
 from yieldkit.physics.circuit import Bypass, default_bypass
+from yieldkit.physics.conversion_change import EfficiencyChange, changed_conversion
 from yieldkit.study.arrangement_tables import Progress
 from yieldkit.study.energies import silent, wiring_energies
 from yieldkit.study.prepare import Prepared, prepare
@@ -71,6 +72,9 @@ class Unknown(NamedTuple):
 
 
 _COMMON = "common practice, no source"
+_BY_VOLTAGE = "inverter efficiency by DC voltage"
+_BY_LOAD = "inverter efficiency by load"
+_UNSTATED_PER_100_V = 0.8
 UNKNOWNS: tuple[Unknown, ...] = (
     Unknown("weather year", False, 1.0, "choice", "1", "five-day blocks of the same month"),
     Unknown("irradiance level", False, 3.0, "normal", "%", "satellite bias 2 to 5 %, from memory"),
@@ -86,6 +90,8 @@ UNKNOWNS: tuple[Unknown, ...] = (
         25.0,
     ),
     Unknown("inverter efficiency", False, 0.3, "normal", "%", _COMMON),
+    Unknown(_BY_VOLTAGE, False, 0.3, "normal", "% per 100 V", "table of voltages given; assumed"),
+    Unknown(_BY_LOAD, False, 0.3, "normal", "% from no load to full load", "assumed; " + _COMMON),
     Unknown("network voltage", False, 2.0, "normal", "V", _COMMON),
     Unknown("bypass drop", False, 15.0, "normal", "%", "0.35 to 0.59 V at 8.7 A; " + _COMMON),
     Unknown(
@@ -106,6 +112,25 @@ UNKNOWNS: tuple[Unknown, ...] = (
     Unknown("low-light slope", True, 20.0, "normal", "% of the shunt resistance", _COMMON),
 )
 """What is drawn, how widely, and why."""
+
+
+def unknowns(site: Site) -> tuple[Unknown, ...]:
+    """Return what is drawn for a site, as widely as its file leaves it open.
+
+    The efficiency's slope over voltage is drawn widely where the file states no table of voltages:
+    weighted figures and rows of a list don't say what this inverter does at other voltages.
+    """
+    if states_voltages(site.inverter):
+        return UNKNOWNS
+    source = "no table of voltages given; assumed"
+    return tuple(
+        each._replace(spread=_UNSTATED_PER_100_V, source=source)
+        if each.name == _BY_VOLTAGE
+        else each
+        for each in UNKNOWNS
+    )
+
+
 _SORTING = next(each for each in UNKNOWNS if each.name == "module sorting")
 
 
@@ -165,7 +190,9 @@ def draw_energies(
     for number in range(draws):
         row = inputs.iloc[number]
         weather = _drawn_weather(prepared.weather, row, seed + number, movable)
-        variant = _drawn_cells(prepare(_drawn_site(site, row), weather), row)
+        variant = _drawn_conversion(
+            _drawn_cells(prepare(_drawn_site(site, row), weather), row), row
+        )
         laid = sorted_modules(variant, wirings, _SORTING.spread, row[_SORTING.name], seed + number)
         energy[number] = wiring_energies(*laid, _drawn_bypass(row))
         if tell("draws", number + 1, draws):
@@ -176,7 +203,7 @@ def draw_energies(
 
 def _columns(site: Site) -> list[tuple[str, Unknown]]:
     found = []
-    for each in UNKNOWNS:
+    for each in unknowns(site):
         places = [f" of {plane.name}" for plane in site.planes] if each.per_plane else [""]
         found += [(each.name + place, each) for place in places]
     return found
@@ -254,12 +281,6 @@ def _drawn_site(site: Site, row: pd.Series) -> Site:
     volts = site.grid.network_voltage
     if volts.kind != "series":
         changes["grid.network_voltage.voltage_v"] = volts.voltage_v + row["network voltage"]
-    table = site.inverter.efficiency
-    if isinstance(table, EfficiencyTable):
-        gain = row["inverter efficiency"] / 100.0
-        changes["inverter.efficiency.values"] = tuple(
-            tuple(min(value + gain, 0.999) for value in line) for line in table.values
-        )
     return site.variant(changes)
 
 
@@ -311,3 +332,12 @@ def _drawn_cells(prepared: Prepared, row: pd.Series) -> Prepared:
         prepared,
         conditions=conditions._replace(resistance_shunt=conditions.resistance_shunt * factors),
     )
+
+
+def _drawn_conversion(prepared: Prepared, row: pd.Series) -> Prepared:
+    """Return an inverter that converts a little better or worse, by voltage and by load."""
+    change = EfficiencyChange(
+        *(row[name] / 100.0 for name in ("inverter efficiency", _BY_VOLTAGE, _BY_LOAD))
+    )
+    span = tracking_span(prepared.site.inverter)
+    return replace(prepared, conversion=changed_conversion(prepared.conversion, change, *span))

@@ -55,6 +55,14 @@ def test_a_late_clock_is_found_whatever_the_sensors_gain(name, gain):
     assert wrong["closure_rms_best"] < 0.5 * wrong["closure_rms"]
 
 
+def test_a_gain_is_no_way_out_for_a_sky_that_is_always_clear():
+    # Diffuse is 0.15 of global here: with a gain of 6.7 it would close at midnight as well.
+    year = minutes("2019-01-01", 365, 5).round(2)
+    found = quality(from_frame(year, PLACE, MEANS))
+    assert found["clock"] == "agrees"
+    assert found["closure_gain"] == pytest.approx(1.0, abs=0.005)
+
+
 def test_a_half_hour_zone_cut_to_the_hour_is_told_with_the_whole_remedy():
     # 22.5 N 82.5 E keeps UTC+05:30; a header cut to the hour says +5.
     place = PLACE._replace(longitude=82.5, utc_offset_s=18_000)

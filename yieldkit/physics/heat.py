@@ -11,6 +11,10 @@ from pvlib import temperature
 
 from yieldkit.words.errors import nearest, refuse
 
+_WINDOW_S = 1200.0
+"""Steps of the last 20 minutes bear on a cell's temperature (Prilliman et al. 2020)."""
+_STEPS_AT_ONCE = 20_000
+
 
 class MountingModel(NamedTuple):
     """Heat loss of modules in one way of mounting.
@@ -158,13 +162,27 @@ def transient_cell_temperature(
     steady = cell_temperature(mounting, poa_global, temp_air, wind_speed, wind_height_m)
     model = mounting_model(mounting)
     wind = wind_at_height(wind_speed, wind_height_m, model.wind_height_m)
+    # The library holds every step's whole window at once, which for a year of minutes is half a
+    # gigabyte: blocks that begin a window early give the same.
+    step_s = (times[1] - times[0]).total_seconds() if times.size > 1 else _WINDOW_S
+    lead = int(np.ceil(_WINDOW_S / step_s)) + 1
+    smoothed = np.empty(times.size)
+    for begin in range(0, times.size, _STEPS_AT_ONCE):
+        early = max(begin - lead, 0)
+        block = slice(early, begin + _STEPS_AT_ONCE)
+        smoothed[begin : begin + _STEPS_AT_ONCE] = _smoothed(
+            steady[block], wind[block], times[block]
+        )[begin - early :]
+    return np.where(np.isnan(smoothed), steady, smoothed)
+
+
+def _smoothed(steady: np.ndarray, wind: np.ndarray, times: pd.DatetimeIndex) -> np.ndarray:
     with warnings.catch_warnings():
         # The library reads the step from the index in a way that newer pandas announces to change.
         warnings.filterwarnings("ignore", message=".*BaseOffset.*")
-        smoothed = temperature.prilliman(
+        return temperature.prilliman(
             pd.Series(steady, index=times), pd.Series(wind, index=times)
         ).to_numpy()
-    return np.where(np.isnan(smoothed), steady, smoothed)
 
 
 def inlet_temperature(temp_air: np.ndarray, offset_k: float) -> np.ndarray:

@@ -9,6 +9,7 @@ import numpy as np
 from yieldkit.config.site import Wiring
 from yieldkit.study.prepare import STAGES, Prepared
 from yieldkit.study.trackers import TrackerStates
+from yieldkit.words.errors import refuse
 
 CIRCUIT_STEPS = (
     "series mismatch",
@@ -132,7 +133,21 @@ def loss_budget(
     for name, before, after in zip(AC_STEPS, alternating[:-1], alternating[1:], strict=True):
         steps[name] = float(np.sum(before - after)) * hours / 1000.0
     delivered = float(np.sum(alternating.available)) * hours / 1000.0
+    _refuse_not_finite(delivered, wiring.name)
     return LossBudget(nameplate, steps, delivered)
+
+
+def _refuse_not_finite(delivered: float, wiring: str) -> None:
+    """Refuse an energy that is no number: whatever is concluded from it would be wrong."""
+    if np.isfinite(delivered):
+        return
+    refuse(
+        f"wiring '{wiring}'",
+        f"{delivered:g} kWh delivered",
+        "a finite energy",
+        cause="A value in the weather or in the site that is no number, or far too large?",
+        remedy="Look for nan, inf and very large numbers in the weather.",
+    )
 
 
 def _circuit_differences(

@@ -25,6 +25,9 @@ _CLOSES_SHARE = 0.06
 where it is this small and no shift is clearly better, the clock agrees."""
 _BRIGHT_DNI = 150.0
 _FEWEST_BRIGHT = 50
+_GAINS = (0.8, 1.25)
+"""Gains that are fitted: with any gain, diffuse alone would close at night under clear skies, where
+it is a fixed share of global."""
 _MOST_BRIGHT = 5000
 """Bright steps that are compared, spread evenly over the calendar months."""
 _SHIFTS_AT_ONCE = 60
@@ -120,12 +123,10 @@ def closure(dataset: xr.Dataset, steps: np.ndarray) -> Closure:
     squared = np.add.reduceat(ghi**2, first)
     count = np.diff(np.r_[first, steps.size])
     # Each month has a gain of its own here: dirt comes and goes.
-    monthly = squared[:, None] - product**2 / np.maximum(made_squared, 1e-9)
+    monthly = _unexplained(squared[:, None], product, made_squared)
     enough = count >= 20
     total, cross = made_squared.sum(axis=0), product.sum(axis=0)
-    error = np.sqrt(
-        np.maximum(squared.sum() - cross**2 / np.maximum(total, 1e-9), 0.0) / steps.size
-    )
+    error = np.sqrt(_unexplained(squared.sum(), cross, total) / steps.size)
     bests = _SHIFTS_MIN[np.argmin(monthly[enough] if enough.any() else error[None], axis=1)]
     at = int(np.argmin(np.abs(_SHIFTS_MIN - np.median(bests))))
     declared = int(np.argmin(np.abs(_SHIFTS_MIN)))
@@ -138,6 +139,14 @@ def closure(dataset: xr.Dataset, steps: np.ndarray) -> Closure:
         gain=float(gains[at]),
         level=float(ghi.mean()),
     )
+
+
+def _unexplained(
+    squared: np.ndarray | float, product: np.ndarray, made_squared: np.ndarray
+) -> np.ndarray:
+    """Return the sum of squares that the best gain a sensor can have leaves unexplained."""
+    gain = np.clip(product / np.maximum(made_squared, 1e-9), *_GAINS)
+    return np.maximum(squared - 2.0 * gain * product + gain**2 * made_squared, 0.0)
 
 
 def _moments(

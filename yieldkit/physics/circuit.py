@@ -28,6 +28,7 @@ from yieldkit.physics.circuit_layout import (
     lay_out,
     pack,
     pack_diodes,
+    packed_without,
     patterns,
     used_only,
 )
@@ -129,7 +130,8 @@ def operating_point(
         return _in_parts(
             conditions, strings, limits, power_bound, interval_s, bypass, breakdown, workers
         )
-    packed = pack(conditions)
+    wrong = impossible(conditions)
+    packed = packed_without(conditions, wrong)
     apart = range(packed.shape[1])
     rules = np.array([*limits[3:9], interval_s], dtype=float)
     window = np.array([limits.v_mpp_min, limits.v_mpp_max, limits.v_max, limits.i_max])
@@ -153,7 +155,6 @@ def operating_point(
             own = level if part.steps is None else level[part.steps]
             operating.hold_bound(part.packed, own, BINDING[word], part.layout.net, window, outputs)
     point = _assembled(parts, solved)
-    wrong = impossible(conditions)
     if wrong is not None:
         point.status[wrong.any(axis=1)] = 1
     return point

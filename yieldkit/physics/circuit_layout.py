@@ -83,9 +83,21 @@ def pack(conditions: CellConditions) -> np.ndarray:
 
     Negative light counts as dark; a condition with a value that no diode has is missing.
     """
+    return packed_without(conditions, impossible(conditions))
+
+
+def packed_without(conditions: CellConditions, wrong: np.ndarray | None) -> np.ndarray:
+    """Return conditions as one array, as `pack`, where it is known which are impossible.
+
+    Parameters
+    ----------
+    conditions : CellConditions
+        Diode parameters [A, ohm, V] (time, condition).
+    wrong : ndarray of bool, optional
+        What `impossible` returned (time, condition).
+    """
     packed = np.stack([np.asarray(part, dtype=float) for part in conditions], axis=-1)
     packed[..., 0] = np.maximum(packed[..., 0], 0.0)
-    wrong = impossible(conditions)
     if wrong is not None:
         packed[wrong] = np.nan
     return packed

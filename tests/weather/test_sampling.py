@@ -119,25 +119,31 @@ def test_a_clock_with_daylight_saving_is_refused():
     assert "daylight saving" in str(refused.value)
 
 
-def test_a_hole_is_refused_unless_a_rule_fills_it():
-    table = (
-        minutes().resample("60min").mean().drop(index=pd.Timestamp("2019-06-05 10:00", tz="UTC"))
-    )
-    with pytest.raises(InputError, match="1 steps missing") as refused:
-        from_frame(table, PLACE, Sampling("mean", "start"))
-    assert "2019-06-05 10:00 UTC" in str(refused.value)
-    assert "Set fill_gaps_up_to_h to 1" in str(refused.value)
-    filled = from_frame(table, PLACE, Sampling("mean", "start"), fill_gaps_up_to_h=1.0)
+def test_a_hole_stays_missing_unless_a_rule_fills_it():
+    hole = pd.Timestamp("2019-06-05 10:00", tz="UTC")
+    table = minutes().resample("60min").mean()
+    cut = table.drop(index=hole)
+    found = from_frame(cut, PLACE, Sampling("mean", "start"))
+    assert quality(found)["missing_steps"] == 1
+    assert list(found["time"].to_numpy()[found["ghi"].isnull()]) == [
+        np.datetime64(hole.tz_convert(None))
+    ]
+    filled = from_frame(cut, PLACE, Sampling("mean", "start"), fill_gaps_up_to_h=1.0)
     assert quality(filled)["filled_steps"] == 1
+    assert quality(filled)["missing_steps"] == 0
     assert float(filled["ghi"].isnull().sum()) == 0.0
+    assert int(filled["filled"].sum()) == 1
 
 
 @pytest.mark.parametrize("values", [np.nan, -9999.0, -999.0])
 def test_marks_for_missing_values_are_missing_and_never_zero(values):
     table = minutes().resample("60min").mean()
     table.iloc[130:133, 0] = values
-    with pytest.raises(InputError, match="3 steps missing"):
-        from_frame(table, PLACE, Sampling("mean", "start"))
+    found = from_frame(table, PLACE, Sampling("mean", "start"))
+    assert quality(found)["missing_steps"] == 3
+    assert quality(found)["longest_gap_h"] == 3.0
+    for name in ("ghi", "dni", "dhi", "temp_air", "wind_speed"):
+        assert found[name].isnull().to_numpy().nonzero()[0].tolist() == [130, 131, 132]
 
 
 def test_night_offsets_become_zero_and_are_counted():

@@ -125,6 +125,17 @@ def _version(value: Any) -> Likely | None:
     return "", "A file for another version of yieldkit?", "Write 1 and check the keys"
 
 
+def _gap(value: Any) -> Likely | None:
+    if not is_number(value) or value <= 3.0:
+        return None
+    return (
+        "at most 3: nobody knows the light of longer gaps",
+        "",
+        "Leave longer gaps as they are: their steps stay missing, and every total is of the time "
+        "that is covered",
+    )
+
+
 def _coefficient(value: Any, unit: str) -> Likely | None:
     if not is_number(value):
         return None
@@ -144,6 +155,7 @@ _OWN = {
     "beta_voc": partial(_coefficient, unit="V"),
     "gamma_pmp": partial(_coefficient, unit="W"),
     "azimuth_deg": _bearing,
+    "fill_gaps_up_to_h": _gap,
     "tilt_deg": _tilt,
     "latitude": _latitude,
     "longitude": _longitude,

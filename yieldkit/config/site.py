@@ -113,8 +113,11 @@ class WeatherSource(Frozen):
     """Snapshots: minutes from the time written to the instant the value holds for."""
     wind_height_m: Positive | None = None
     """Height above ground at which wind was measured [m]."""
-    fill_gaps_up_to_h: NotNegative = 0.0
-    """Gaps up to this length are interpolated and counted; longer ones are refused."""
+    fill_gaps_up_to_h: Annotated[float, Field(ge=0, le=3)] = 0.0
+    """Gaps up to this length, 3 h at most, are filled and counted: light between daylit steps only,
+    temperature and wind anywhere. Steps of longer gaps stay missing, and totals leave them out."""
+    moved: bool = False
+    """True to use another place's weather on purpose, with its station's sun and clock."""
     decimal: Literal[",", "."] | None = None
     """Decimal sign of a csv file, where it can't be told from the file."""
     date_format: Text | None = None

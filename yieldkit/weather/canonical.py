@@ -13,6 +13,7 @@ from yieldkit.physics import sky
 from yieldkit.physics.sun import Sun, sun_instants, sun_position
 from yieldkit.weather.agreement import agreement_cautions, refuse_strangers
 from yieldkit.weather.clock import check_clock
+from yieldkit.weather.gaps import fill_gaps, refuse_far_times, refuse_wide_filling
 from yieldkit.weather.quality import account, clean
 from yieldkit.words.errors import refuse
 from yieldkit.words.zones import zone_name
@@ -62,6 +63,8 @@ class Station(NamedTuple):
         Standard time ahead of UTC [s].
     wind_height_m : float
         [m].
+    named : bool
+        False where the file names no place, so that the site's own is taken.
     """
 
     latitude: float
@@ -69,6 +72,7 @@ class Station(NamedTuple):
     altitude_m: float
     utc_offset_s: int
     wind_height_m: float
+    named: bool = True
 
 
 def from_frame(
@@ -98,7 +102,8 @@ def from_frame(
     decomposition : str
         Model for direct and diffuse where only global is given.
     fill_gaps_up_to_h : float
-        Gaps up to this length are interpolated and counted [h]; longer ones are refused.
+        Gaps up to this length are filled and counted [h], as `fill_gaps` does; steps of longer
+        ones stay missing.
     provenance : dict of str to str
         Title, source, attribution, hash.
     where : str
@@ -108,14 +113,16 @@ def from_frame(
     -------
     Dataset
         Naive UTC `time` (start of the interval, or label of the snapshot), units, and in its
-        attributes zone, sampling, provenance and the quality account.
+        attributes zone, sampling, provenance and the quality account; missing steps are nan, and
+        `filled` (time) is 1 where gaps were filled, if any were.
 
     Raises
     ------
     InputError
-        For a naive index, steps that are not uniform, gaps without a rule, or values out of
-        physical limits.
+        For a naive index, steps that are not uniform, a rule that would fill long gaps, or values
+        out of physical limits.
     """
+    refuse_wide_filling(fill_gaps_up_to_h)
     if not isinstance(frame.index, pd.DatetimeIndex) or frame.index.tz is None:
         refuse(
             where,
@@ -139,10 +146,17 @@ def from_frame(
     values = values.set_axis(starts, axis="index")
     if typical or _is_patchwork(values.index):
         values = _into_one_year(values, station.utc_offset_s)
-    marks = str(counts.get("marks", ""))
-    values, gaps = _regular(values, interval_s, fill_gaps_up_to_h, where, marks)
+    values = _regular(values, interval_s, where)
     _ground_rules(values, counts)
+
+    def daylit(steps: pd.DatetimeIndex) -> np.ndarray:
+        return _sun_at(steps, interval_s, sampling, station).zenith < 90.0
+
+    values, filled, gaps = fill_gaps(values, interval_s, fill_gaps_up_to_h, daylit, where)
     dataset = _dataset(values, station, sampling, interval_s, provenance or {})
+    if filled.any():
+        meaning = {"units": "1", "long_name": "1 where a gap was filled"}
+        dataset = dataset.assign(filled=("time", filled.astype(np.int8), meaning))
     closed, decomposed = _with_components(dataset, decomposition)
     clock = check_clock(closed, decomposed)
     report = account(closed) | counts | gaps | clock | {"decomposition": decomposed}
@@ -205,10 +219,8 @@ def _into_one_year(values: pd.DataFrame, utc_offset_s: int) -> pd.DataFrame:
     return values[keep].set_axis(index.tz_localize("UTC"), axis="index").sort_index()
 
 
-def _regular(
-    values: pd.DataFrame, interval_s: float, fill_h: float, where: str, marks: str
-) -> tuple[pd.DataFrame, dict[str, object]]:
-    """Bring values to every step; fill short gaps, refuse long ones."""
+def _regular(values: pd.DataFrame, interval_s: float, where: str) -> pd.DataFrame:
+    """Bring values to every step of their raster; what is not there is missing."""
     doubled = values.index[values.index.duplicated()]
     if len(doubled) > 0:
         refuse(
@@ -219,6 +231,7 @@ def _regular(
             remedy="Export it in standard time.",
         )
     values = values.sort_index()
+    refuse_far_times(pd.DatetimeIndex(values.index), where)
     step = pd.Timedelta(seconds=interval_s)
     full = pd.date_range(values.index[0], values.index[-1], freq=step)
     off_raster = values.index.difference(full)
@@ -229,36 +242,7 @@ def _regular(
             f"a uniform step of {interval_s:g} s",
             cause="Rows out of order, or a change of step inside the file?",
         )
-    missing_rows = len(full) - len(values)
-    values = values.reindex(full)
-    light = [name for name in ("ghi", "dni", "dhi", "temp_air", "wind_speed") if name in values]
-    missing = values[light].isna()
-    lost = int(missing.any(axis=1).sum())
-    if lost == 0:
-        return values, {"missing_steps": 0, "filled_steps": 0}
-    longest = _longest(missing.any(axis=1).to_numpy()) * interval_s / 3600.0
-    if longest > fill_h:
-        first = values.index[missing.any(axis=1).to_numpy()][0]
-        refuse(
-            where,
-            f"{lost} steps missing ({missing_rows} rows), the first {first:%Y-%m-%d %H:%M} UTC, "
-            f"the longest gap {longest:g} h",
-            f"no gap longer than {fill_h:g} h",
-            cause=f"Read as marks of missing values: {marks}"
-            if marks
-            else "A clock-change hour, or an outage of the station?",
-            remedy=f"Set fill_gaps_up_to_h to {longest:g} to interpolate, or mend the file.",
-        )
-    filled = values.interpolate(limit_area="inside").ffill().bfill()
-    return filled, {"missing_steps": lost, "filled_steps": lost}
-
-
-def _longest(flags: np.ndarray) -> int:
-    longest = run = 0
-    for flag in flags:
-        run = run + 1 if flag else 0
-        longest = max(longest, run)
-    return longest
+    return values.reindex(full)
 
 
 def _dataset(
@@ -287,9 +271,18 @@ def _dataset(
         "latitude": float(station.latitude),
         "longitude": float(station.longitude),
         "altitude_m": float(station.altitude_m),
+        "station_named": int(station.named),
         **{key: provenance.get(key, "") for key in ("title", "source", "attribution", "sha256")},
     }
     return dataset
+
+
+def _sun_at(
+    starts: pd.DatetimeIndex, interval_s: float, sampling: Sampling, station: Station
+) -> Sun:
+    place = (station.latitude, station.longitude, station.altitude_m)
+    instants = sun_instants(starts, interval_s, sampling.kind, sampling.sun_offset_s, *place)
+    return sun_position(instants, *place)
 
 
 def sun_of(dataset: xr.Dataset) -> Sun:

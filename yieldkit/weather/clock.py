@@ -205,7 +205,10 @@ def _by_symmetry(dataset: xr.Dataset) -> dict[str, object]:
     ghi = dataset["ghi"].to_numpy()
     minutes = np.degrees((angle + np.pi) % (2.0 * np.pi) - np.pi) * 4.0
     days = (times + pd.Timedelta(seconds=attrs["longitude"] * 240.0)).normalize()
-    table = pd.DataFrame({"day": days, "sum": ghi, "moment": ghi * minutes}).groupby("day").sum()
+    table = pd.DataFrame({"day": days, "sum": ghi, "moment": ghi * minutes})
+    # A day with a gap leans to one side.
+    table = table[~table["sum"].isna().groupby(table["day"]).transform("any")]
+    table = table.groupby("day").sum()
     month = table.index.month
     bright = table["sum"] >= 0.9 * table["sum"].groupby(month).transform("max")
     if bright.sum() < 12:

@@ -132,7 +132,7 @@ def account(dataset: xr.Dataset) -> dict[str, object]:
     local = pd.DatetimeIndex(dataset.indexes["time"]) + pd.Timedelta(
         seconds=attrs["utc_offset_s"] + attrs["interval_s"] / 2.0
     )
-    by_hour = pd.Series(ghi).groupby(np.asarray(local.hour + local.minute / 60.0)).mean()
+    by_hour = pd.Series(ghi).groupby(np.asarray(local.hour + local.minute / 60.0)).mean().dropna()
     moment = by_hour.index.to_numpy()
     weight = by_hour.to_numpy()
     centre = float(np.sum(moment * weight) / max(weight.sum(), 1e-9))

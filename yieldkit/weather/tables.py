@@ -91,7 +91,7 @@ def read_table(path: Path, said: Source) -> Read:
     place = (said.latitude or 0.0, said.longitude or 0.0, said.altitude_m or 0.0)
     return Read(
         table.values.set_axis(index, axis="index"),
-        Station(*place, offset_s, said.wind_height_m or STATION_WIND_M),
+        Station(*place, offset_s, said.wind_height_m or STATION_WIND_M, named=False),
         Sampling(said.sampling or "mean", said.label or "start", 0.0),
         False,
         path.name,

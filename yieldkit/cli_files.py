@@ -28,4 +28,5 @@ def new(options: Namespace) -> int:
         refuse(str(path), "a file that exists", "a new name", remedy="Name another file.")
     write_text(path, new_site_text(), record=False)
     say(f"Wrote {path}. Edit it, then run: yieldkit compare {path}")
+    say("Its weather is of 45 N 8 E: for any other place name a weather file of that place.")
     return DONE

@@ -101,8 +101,9 @@ def test_a_row_of_another_century_is_refused():
 
 
 def test_a_file_with_nothing_whole_is_refused():
-    table = hours()
-    table["temp_air"] = np.nan
+    table, half = hours(), 240
+    table.iloc[:half, table.columns.get_loc("temp_air")] = np.nan
+    table.iloc[half:, table.columns.get_loc("ghi")] = np.nan
     with pytest.raises(InputError, match="in each of them something missing"):
         read(table)
 

@@ -165,7 +165,7 @@ def ac_lead_table(
     power_factor : float
         [1].
     hourly_current_a : ndarray, optional
-        Current of a phase at every step [A], for the yearly loss.
+        Current of a phase at every step [A], for the loss over them.
     step_h : float
         Length of a step [h].
     largest_percent : float
@@ -174,8 +174,8 @@ def ac_lead_table(
     Returns
     -------
     DataFrame
-        Per cross-section: volts, percent, watts, kWh a year (nan without hourly currents),
-        ampacity, verdict, and the smallest one that does.
+        Per cross-section: volts, percent, watts, kWh over those steps (nan without hourly
+        currents), ampacity, verdict, and the smallest one that does.
     """
     rows = []
     across = nominal_v * (math.sqrt(3.0) if phases == 3 else 1.0)
@@ -183,10 +183,10 @@ def ac_lead_table(
         option = AcLead.model_validate(lead.model_dump() | {"cross_section_mm2": section})
         per_m, reactance = lead_per_m(option)
         volts = voltage_change(current_a, per_m, reactance, lead.length_m, phases, power_factor)
-        yearly = math.nan
+        energy = math.nan
         if hourly_current_a is not None:
             squares = float(np.sum(hourly_current_a**2))
-            yearly = cable_loss(1.0, per_m, lead.length_m, phases) * squares * step_h / 1000.0
+            energy = cable_loss(1.0, per_m, lead.length_m, phases) * squares * step_h / 1000.0
         ampacity = lead_ampacity(option, phases)
         rows.append(
             {
@@ -194,7 +194,7 @@ def ac_lead_table(
                 "volts": volts,
                 "percent": 100.0 * volts / across,
                 "watts": cable_loss(current_a, per_m, lead.length_m, phases),
-                "kwh_per_year": yearly,
+                "kwh": energy,
                 "ampacity_a": ampacity,
                 "verdict": _section_verdict(ampacity, current_a, lead.overcurrent_device_a),
                 "drawn": section == lead.cross_section_mm2,

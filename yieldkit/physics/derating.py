@@ -61,7 +61,7 @@ def derated_power(
         axis=1,
     )
     place = np.clip(np.interp(v_dc, voltages, np.arange(voltages.size)), 0, voltages.size - 1)
-    below = np.floor(place).astype(int)
+    below = np.floor(np.nan_to_num(place)).astype(int)
     upper = np.minimum(below + 1, voltages.size - 1)
     rows = np.arange(temp_inlet.size)
     part = place - below

@@ -111,14 +111,17 @@ def terminals(
     Returns
     -------
     Terminals
-        The lead carries the whole current, the network what is left of it after the load.
+        The lead carries the whole current, the network what is left of it after the load. A
+        missing input makes its own step missing.
     """
     phases = network.phases
-    power = (p_ac + 1j * network.tangent * p_ac) / phases
-    used = np.broadcast_to(np.asarray(load, dtype=float) / phases, p_ac.shape)
+    missing = np.isnan(p_ac) | np.isnan(network_voltage)
+    fed = np.where(missing, 0.0, p_ac)
+    power = (fed + 1j * network.tangent * fed) / phases
+    used = np.where(missing, 0.0, np.asarray(load, dtype=float) / phases)
     lead = complex(network.lead_resistance, network.lead_reactance)
     outside = complex(network.network_resistance, network.network_reactance)
-    source = network_voltage.astype(complex)
+    source = np.where(missing, 1.0, network_voltage).astype(complex)
     at_inverter = source.copy()
     at_connection = source.copy()
     current = np.zeros_like(source)
@@ -131,10 +134,12 @@ def terminals(
         at_inverter = moved
         if gap <= _SETTLED * np.nanmax(np.abs(source), initial=1.0):
             break
-    amperes = np.abs(current)
+    at_inverter, at_connection, amperes = (
+        np.where(missing, np.nan, np.abs(each)) for each in (at_inverter, at_connection, current)
+    )
     return Terminals(
-        np.abs(at_inverter),
-        np.abs(at_connection),
+        at_inverter,
+        at_connection,
         amperes,
         phases * amperes**2 * network.lead_resistance,
     )

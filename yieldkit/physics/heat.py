@@ -153,7 +153,8 @@ def transient_cell_temperature(
     Returns
     -------
     ndarray
-        Cell temperature [degC] (time,).
+        Cell temperature [degC] (time,); the steady one where the past that the model looks at has
+        a gap.
 
     References
     ----------
@@ -173,11 +174,11 @@ def transient_cell_temperature(
         smoothed[begin : begin + _STEPS_AT_ONCE] = _smoothed(
             steady[block], wind[block], times[block]
         )[begin - early :]
-    return np.where(np.isnan(smoothed), steady, smoothed)
+    return np.where(np.isnan(smoothed) | np.isnan(steady), steady, smoothed)
 
 
 def _smoothed(steady: np.ndarray, wind: np.ndarray, times: pd.DatetimeIndex) -> np.ndarray:
-    with warnings.catch_warnings():
+    with warnings.catch_warnings(), np.errstate(invalid="ignore"):  # a gap is missing, no fault
         # The library reads the step from the index in a way that newer pandas announces to change.
         warnings.filterwarnings("ignore", message=".*BaseOffset.*")
         return temperature.prilliman(

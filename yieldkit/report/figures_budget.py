@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 from matplotlib.axes import Axes
 
+from yieldkit.report.held import covered_steps
 from yieldkit.report.picture import (
     INK,
     SMALL,
@@ -18,6 +19,7 @@ from yieldkit.report.picture import (
 )
 from yieldkit.study.compare import Comparison
 from yieldkit.study.curves import local_times
+from yieldkit.study.period import step_hours
 
 _SMALLEST_SHOWN_PERCENT = 0.2
 _SMALLEST_CAUSE_PERCENT = 0.05
@@ -162,11 +164,15 @@ def causes_sentence(comparison: Comparison, wiring: str, base: str) -> str:
 
 
 def monthly_table(comparison: Comparison) -> pd.DataFrame:
-    """Return delivered energy by month and wiring [kWh]; a gap in a month makes it missing."""
+    """Return delivered energy by calendar month and wiring [kWh], of the steps with weather.
+
+    A value that is missing where there is weather makes its month missing.
+    """
     columns = {}
     for name, result in comparison.results:
-        hours = result.attrs["interval_s"] / 3600.0
+        hours = step_hours(result.attrs)
         series = pd.Series(result["p_delivered"].to_numpy(), index=local_times(result))
+        series = series[covered_steps(result)]
         monthly = series.groupby(series.index.month).agg(lambda part: part.sum(skipna=False))
         columns[name] = monthly * hours / 1000.0
     table = pd.DataFrame(columns)

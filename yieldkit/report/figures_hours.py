@@ -11,6 +11,7 @@ from yieldkit.report.held import flagged, held_back, held_steps
 from yieldkit.report.picture import INK, SMALL, TEXT, Picture, dress, label, new_figure
 from yieldkit.study.compare import Comparison
 from yieldkit.study.curves import local_times
+from yieldkit.study.period import step_hours
 
 _MONTHS = ("J", "F", "M", "A", "M", "J", "J", "A", "S", "O", "N", "D")
 _COLUMNS = 2
@@ -54,7 +55,7 @@ def held_picture(comparison: Comparison) -> Picture:
 
 def _month_by_hour(result: xr.Dataset) -> tuple[np.ndarray, np.ndarray]:
     """Return hours held back, and hours of derating, each (month, hour of the day)."""
-    hours = result.attrs["interval_s"] / 3600.0
+    hours = step_hours(result.attrs)
     times = local_times(result)
     place = (times.month - 1, times.hour)
     table, derated = np.zeros((12, 24)), np.zeros((12, 24))
@@ -103,7 +104,7 @@ def _lit_hours(comparison: Comparison) -> tuple[int, int]:
 
 
 def _sentence(name: str, result: xr.Dataset) -> str:
-    hours = result.attrs["interval_s"] / 3600.0
+    hours = step_hours(result.attrs)
     steps = held_steps(result)
     if not steps.any():
         return f"{name}: never."

@@ -169,7 +169,10 @@ def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, np.ndar
 
 
 def _day_words(kind: str, names: list[str], result: xr.Dataset, steps: np.ndarray) -> str:
-    hours = result.attrs["interval_s"] / 3600.0
+    hours = result.attrs["interval_s"] / 3600.0  # of this one day, whatever is averaged
+    steps = steps[np.isfinite(result["p_ac"].to_numpy()[steps])]
+    if not steps.size:
+        return f"{kind}: no weather."
     power = result["p_ac"].to_numpy()[steps] / 1000.0
     tops = ", ".join(
         f"{name} {result['p_dc'].sel(tracker=name).to_numpy()[steps].max() / 1000.0:.1f} kW"

@@ -23,6 +23,7 @@ from yieldkit.report.picture import (
 )
 from yieldkit.study.compare import Comparison
 from yieldkit.study.labels import string_label
+from yieldkit.study.period import step_hours
 
 _CHECKS = {
     "hot Vmp": "hot operating voltage against the window",
@@ -166,7 +167,8 @@ def terminal_picture(comparison: Comparison, wiring: str) -> Picture:
     site = comparison.site
     feeding = result["p_ac"].to_numpy() > 0.0
     volts = result["v_ac"].to_numpy()[feeding]
-    hours = result.attrs["interval_s"] / 3600.0
+    hours = step_hours(result.attrs)
+    per = comparison.prepared.period.head
     limit = grid_rules(site.grid.profile, site.inverter.ac.nominal_voltage_v).mean_limit_v
     figure = new_figure(2.0)
     axes = figure.subplots()
@@ -178,7 +180,7 @@ def terminal_picture(comparison: Comparison, wiring: str) -> Picture:
         edgecolor="white",
         linewidth=0.4,
     )
-    dress(axes, x="voltage at the inverter's terminals, phase to neutral, V", y="hours a year")
+    dress(axes, x="voltage at the inverter's terminals, phase to neutral, V", y=f"hours {per}")
     if math.isfinite(limit):
         axes.axvline(limit, color=INK, linewidth=1.4, linestyle="--")
         axes.text(
@@ -190,7 +192,7 @@ def terminal_picture(comparison: Comparison, wiring: str) -> Picture:
             va="top",
             transform=axes.get_xaxis_transform(),
         )
-    off = float((result["off_fraction"].to_numpy() * feeding).sum()) * hours
+    off = float(result["off_fraction"].to_numpy()[feeding].sum()) * hours
     span = f"{volts.min():.1f} to {volts.max():.1f} V" if volts.size else "never feeds in"
     against = f" against a limit of {limit:g} V" if math.isfinite(limit) else ""
     return Picture(

@@ -7,6 +7,8 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from yieldkit.study.period import step_hours
+
 _AC_CAUSES = {
     "maximum_power": "AC power",
     "apparent_power": "AC apparent power",
@@ -53,24 +55,32 @@ def held(result: xr.Dataset) -> tuple[Held, ...]:
     result : Dataset
         What `simulate` returned.
     """
-    hours = result.attrs["interval_s"] / 3600.0
+    hours = step_hours(result.attrs)
     lost = held_back(result)
     found = []
     for word, cause in _AC_CAUSES.items():
         steps = flagged(result["ac_limit"], word)
         found.append(Held(cause, float(steps.sum()) * hours, float(lost[steps].sum())))
     off = result["off_fraction"].to_numpy()
+    there = covered_steps(result)
     share = np.maximum(result["p_ac"].to_numpy(), 0.0) * off * hours / 1000.0
-    found.append(Held(SWITCHED_OFF, float(np.nansum(off)) * hours, float(share.sum())))
+    found.append(Held(SWITCHED_OFF, float(off[there].sum()) * hours, float(share[there].sum())))
     for word, cause in _DC_CAUSES.items():
         steps = flagged(result["binding_limit"], word)
         found.append(Held(cause, float(steps.sum(axis=0).max()) * hours, float("nan")))
     return tuple(each for each in found if each.hours > 0.0)
 
 
+def covered_steps(result: xr.Dataset) -> np.ndarray:
+    """Return which steps of a result have weather (time,); all where it doesn't say."""
+    if "weather_state" not in result:
+        return np.ones(result.sizes["time"], dtype=bool)
+    return ~flagged(result["weather_state"], "missing")
+
+
 def held_back(result: xr.Dataset) -> np.ndarray:
     """Return the energy each step had to hold back on the AC side [kWh] (time,)."""
-    hours = result.attrs["interval_s"] / 3600.0
+    hours = step_hours(result.attrs)
     over = np.maximum(result["p_ac_unlimited"] - result["p_ac_cap"], 0.0).to_numpy()
     return over * hours / 1000.0
 
@@ -103,7 +113,7 @@ def limit_hours(own: xr.Dataset) -> float:
     own : Dataset
         One tracker's part of a result.
     """
-    return float(limit_steps(own).sum()) * own.attrs["interval_s"] / 3600.0
+    return float(limit_steps(own).sum()) * step_hours(own.attrs)
 
 
 def flagged(variable: xr.DataArray, word: str) -> np.ndarray:

@@ -102,6 +102,8 @@ def verdict_box(comparison: Comparison) -> Html:
         ),
         ("What is left out?", before_losses()),
     ]
+    if comparison.prepared.remarks:
+        answers.append(("What weather?", " ".join(comparison.prepared.remarks)))
     if comparison.site.invented:
         answers.append(("Whose building?", "Building and equipment are invented."))
     answer, *others = comparison.verdict.split("; '")

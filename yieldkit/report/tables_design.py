@@ -157,7 +157,7 @@ def lead_table(comparison: Comparison, wiring: str) -> Html:
             "V",
             "%",
             "W",
-            "heat, kWh a year",
+            f"heat, kWh {comparison.prepared.period.head}",
             "switched off, kWh",
             "hours above limit",
             "against drawn, kWh",
@@ -166,7 +166,8 @@ def lead_table(comparison: Comparison, wiring: str) -> Html:
             "remark",
         ),
         rows,
-        f"AC lead of {lead.length_m:g} m: voltage, heat, and the year's energies",
+        f"AC lead of {lead.length_m:g} m: voltage, heat, and energies "
+        f"{comparison.prepared.period.per}",
         numbers=(0, 1, 2, 3, 4, 5, 6, 7, 8),
         marked=next((i for i, row in enumerate(frame.itertuples()) if row.drawn), None),
     )

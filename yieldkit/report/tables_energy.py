@@ -57,7 +57,7 @@ def comparison_table(comparison: Comparison) -> Html:
     return table(
         (
             "wiring",
-            "kWh a year",
+            f"kWh {comparison.prepared.period.head}",
             "kWh per kWp",
             "against highest, %",
             "mismatch, kWh",
@@ -68,7 +68,8 @@ def comparison_table(comparison: Comparison) -> Html:
             "NOT CHECKED",
         ),
         rows,
-        "Energy at the far end of the AC lead; kWp counts all modules on the site",
+        "Energy at the far end of the AC lead; kWp counts all modules on the site. Energies, kWh "
+        f"per kWp and hours: {comparison.prepared.period.per}",
         numbers=(1, 2, 3, 4, 5, 6, 9),
         marked=names.index(comparison.best) if comparison.best in names else None,
     )
@@ -119,10 +120,18 @@ def monthly_table_html(comparison: Comparison) -> Html:
     return table(
         ("month", *months.columns),
         rows,
-        "Delivered energy by month, kWh (local standard time)",
+        f"Delivered energy by month, kWh (local standard time){_lacking(comparison)}",
         numbers=tuple(range(1, len(months.columns) + 1)),
         marked=len(rows) - 1,
     )
+
+
+def _lacking(comparison: Comparison) -> str:
+    """Say what the months are of, where weather lacks in some."""
+    period = comparison.prepared.period
+    if period.is_year and not period.missing_steps:
+        return ""
+    return f"; {period.per}, of the time covered. {period.coverage_sentence()}"
 
 
 def load_table(comparison: Comparison) -> Html:
@@ -185,7 +194,7 @@ def held_table(comparison: Comparison) -> Html:
         for each in held(result)
     ]
     return table(
-        ("wiring", "limit", "hours a year", "held back, kWh"),
+        ("wiring", "limit", f"hours {comparison.prepared.period.head}", "held back, kWh"),
         rows,
         "What holds the wirings back; an input's limit counts for the input it holds longest",
         numbers=(2, 3),

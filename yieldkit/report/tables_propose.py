@@ -29,6 +29,8 @@ def answer_box(proposal: Proposal) -> Html:
         ),
         ("What is left out?", before_losses()),
     ]
+    if proposal.ranking.prepared.remarks:
+        answers.append(("What weather?", " ".join(proposal.ranking.prepared.remarks)))
     if proposal.ranking.prepared.site.invented:
         answers.append(("Whose building?", "Building and equipment are invented."))
     first = f"<dt>Is the difference real?</dt><dd><ul>{real}</ul></dd>" if real else ""
@@ -72,6 +74,7 @@ def best_table(proposal: Proposal) -> Html:
             "unbeaten",
         ),
         rows,
+        f"Energies are kWh {proposal.ranking.prepared.period.per}. "
         "The best wirings, frugal ones (less energy, but no other ranked wiring is as good in "
         "energy, strings, cable and modules left out), and the site's own. Margins: cold "
         "open-circuit voltage and short-circuit current; the AC limit holds back so much energy. "

@@ -41,8 +41,9 @@ def comparison_text(comparison: Comparison, width: int = WIDTH) -> str:
         below.append([comparison.permission(str(name)).sentence() + costs])
     names = ["wiring", *(str(name) for name in comparison.table.index)]
     rows = _stacked(names, numbers, below, width)
-    answer, left_out = _filled(comparison.verdict, width), _filled(before_losses(), width)
-    return "\n".join([answer, "", *rows, "", left_out])
+    answer = _filled(comparison.verdict, width)
+    said = (*comparison.prepared.remarks, before_losses())
+    return "\n".join([answer, "", *rows, "", *(_filled(text, width) for text in said)])
 
 
 def _stacked(
@@ -102,6 +103,7 @@ def proposal_text(proposal: Proposal, width: int = WIDTH) -> str:
         *(each.sentence() for each in proposal.judgements),
         *proposal.ranking.possible.told(),
         *([] if proposal.ranking.sample is None else [proposal.ranking.sample.sentence()]),
+        *proposal.ranking.prepared.remarks,
         before_losses(),
     ]
     rows = _stacked(names, numbers, below, width)
@@ -124,8 +126,8 @@ def result_text(result: xr.Dataset) -> str:
     """
     attrs = result.attrs
     lines = [
-        f"{plain_line(str(attrs['wiring']))}: {attrs['energy_kwh']:,.0f} kWh delivered, "
-        f"{attrs['kwh_per_kwp']:.0f} kWh/kWp of {attrs['kwp']:.2f} kWp",
+        f"{plain_line(str(attrs['wiring']))}: {attrs['energy_kwh']:,.0f} kWh delivered "
+        f"{attrs['period']}, {attrs['kwh_per_kwp']:.0f} kWh/kWp of {attrs['kwp']:.2f} kWp",
         "",
         "tracker                          DC energy   largest power   hours held by a limit",
     ]
@@ -145,5 +147,6 @@ def result_text(result: xr.Dataset) -> str:
             share = 100.0 * abs(loss) / nameplate
             lines.append(f"  {sign} {step:38} {abs(loss):10,.0f} kWh {share:6.2f} %")
     lines.append(f"{'delivered':42} {attrs['energy_kwh']:10,.0f} kWh")
-    lines.extend(["", textwrap.fill(before_losses(), WIDTH)])
+    remarks = [attrs["weather_remarks"]] if attrs["weather_remarks"] else []
+    lines.extend(["", *(_filled(text, WIDTH) for text in (*remarks, before_losses()))])
     return "\n".join(lines)

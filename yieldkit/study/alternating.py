@@ -125,14 +125,14 @@ def alternating_side(prepared: Prepared, direct: DirectSide) -> AlternatingSide:
     return AlternatingSide(
         chain=chain,
         points=points,
-        p_ac_cap=caps.total.power,
+        p_ac_cap=np.where(prepared.present, caps.total.power, np.nan),
         ac_limit=which,
         clipped=binds & (which != AC_LIMIT["derating"]),
         derated=binds & (which == AC_LIMIT["derating"]),
         clamped=converted.clamped,
         temp_inlet=temp_inlet,
         v_ac=state.voltage,
-        off_fraction=off,
+        off_fraction=np.where(prepared.present, off, np.nan),
         p_lead_loss=state.lead_loss,
         curve=curve,
     )

@@ -6,6 +6,7 @@ import json
 import math
 from collections.abc import Mapping
 
+import numpy as np
 import xarray as xr
 
 from yieldkit.config.equipment import DatasheetModule, WeightedEfficiency
@@ -15,10 +16,11 @@ from yieldkit.design.grid_profiles import site_rules
 from yieldkit.design.mounting import inlet_offset_k
 from yieldkit.physics.datasheet import DiodeFit
 from yieldkit.physics.heat import mounting_model
+from yieldkit.study.period import Period
 
 
 def site_assumptions(
-    site: Site, weather: xr.Dataset, fits: Mapping[str, DiodeFit]
+    site: Site, weather: xr.Dataset, fits: Mapping[str, DiodeFit], period: Period
 ) -> tuple[str, ...]:
     """Return what was chosen or assumed, one sentence each.
 
@@ -30,10 +32,12 @@ def site_assumptions(
         Canonical weather.
     fits : mapping of str to DiodeFit
         Fitted diodes by module type.
+    period : Period
+        What time the weather covers.
     """
     return (
         *([f"Remarks of the site file: {site.notes}"] if site.notes else []),
-        *_weather_sentences(weather),
+        *_weather_sentences(weather, period),
         f"Sky: {site.models.transposition} transposition{_evenly_bright(site)}; incidence: "
         f"{site.models.incidence}; albedo {site.site.albedo:g}.",
         *_mounting_sentences(site),
@@ -50,7 +54,7 @@ def _evenly_bright(site: Site) -> str:
     return f", {share:.0f} % of the diffuse sky evenly bright" if share > 0.0 else ""
 
 
-def _weather_sentences(weather: xr.Dataset) -> list[str]:
+def _weather_sentences(weather: xr.Dataset, period: Period) -> list[str]:
     attrs = weather.attrs
     quality = json.loads(attrs["quality"])
     sampled = f"means labelled at their {attrs['label']}"
@@ -62,17 +66,33 @@ def _weather_sentences(weather: xr.Dataset) -> list[str]:
         )
     found = [
         f"Weather: {attrs['title'] or attrs['source']}, {sampled}; "
-        f"global irradiation {quality['ghi_kwh_m2']:.0f} kWh/m2; clock check: "
-        f"{quality['clock_text']}."
+        f"global irradiation {_irradiation(weather, period):.0f} kWh/m2 {period.per}; clock check: "
+        f"{quality['clock_text']}.",
+        period.coverage_sentence(),
     ]
     if quality["decomposition"]:
         found.append(f"Direct and diffuse irradiance by {quality['decomposition']}.")
-    if quality["filled_steps"]:
-        found.append(f"{quality['filled_steps']} missing steps of weather were interpolated.")
+    if period.filled_steps:
+        found.append(
+            "Filled: light only between steps with the sun up, temperature and wind anywhere, "
+            "between the values on both sides."
+        )
+    if period.missing_steps:
+        found.append(
+            "Steps without weather are left out of every figure. After a gap an input starts as in "
+            "the morning, and cells of steps below 15 minutes begin at their steady temperature; "
+            "switch-off for network voltage is reckoned step by step and needs no step before."
+        )
     found.extend(quality.get("cautions", ()))
     if "assumed" in quality:
         found.append(f"Weather: {quality['assumed']}.")
     return found
+
+
+def _irradiation(weather: xr.Dataset, period: Period) -> float:
+    """Return the global irradiation of the period [kWh/m2]."""
+    hours = float(weather.attrs["interval_s"]) / 3600.0 / period.averaged
+    return float(np.nansum(weather["ghi"].to_numpy())) * hours / 1000.0
 
 
 def _mounting_sentences(site: Site) -> list[str]:

@@ -138,7 +138,7 @@ def compared(
         table=table,
         budgets=budgets,
         best=best,
-        verdict=_verdict(table, budgets, best, dict(findings)),
+        verdict=_verdict(table, budgets, best, dict(findings), prepared.period.per),
     )
 
 
@@ -194,13 +194,14 @@ def _verdict(
     budgets: xr.DataArray,
     best: str | None,
     findings: dict[str, tuple[Finding, ...]],
+    per: str,
 ) -> str:
     """Say which wiring wins, by how much over the next, and what decides."""
     if best is None:
         return "None of these wirings is permitted as drawn: see the findings."
     energy = float(table.loc[best, "energy_kwh"])
     called = permission(findings[best]).best_of()
-    sentence = f"'{best}' yields most: {energy:,.0f} kWh a year ({called})"
+    sentence = f"'{best}' yields most: {energy:,.0f} kWh {per} ({called})"
     free = table[(table["permission"] != FORBIDDEN) & (table.index != best)]
     others = free.sort_values("energy_kwh", ascending=False)
     if others.empty:

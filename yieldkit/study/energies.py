@@ -1,4 +1,4 @@
-"""The annual energy of many wirings, from trackers that are solved once each."""
+"""The energy of many wirings, from trackers that are solved once each."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ from yieldkit.study.trackers import Solutions
 
 
 class WiringYields(NamedTuple):
-    """What wirings deliver in the weather's period, each (wiring,).
+    """What wirings deliver in the weather's period (a year's mean of several), each (wiring,).
 
     Parameters
     ----------
@@ -110,7 +110,7 @@ def wiring_energies(
 
 
 def lit_steps(prepared: Prepared) -> np.ndarray:
-    """Return the steps at which any plane has light, as positions in time."""
+    """Return the steps at which any plane has light, as positions in time; none without weather."""
     return np.flatnonzero((prepared.conditions.photocurrent > 0.0).any(axis=1))
 
 
@@ -130,9 +130,9 @@ def yields_of(
     weight : float
         How many lit steps each of the summed ones stands for.
     """
-    dark = np.setdiff1d(np.arange(prepared.weather.sizes["time"]), lit)
+    dark = np.setdiff1d(np.flatnonzero(prepared.present), lit)
     drawn = dark_power(prepared, prepared.conversion, dark)
-    hours = prepared.interval_s / 3600.0
+    hours = prepared.step_hours
     return WiringYields(
         (found[:, 0] * weight + drawn) * hours / 1000.0,
         found[:, 1] * weight * hours / 1000.0,
@@ -163,7 +163,6 @@ def simulate_whole(
         Up to which position all yields are known: all, unless the work was stopped.
     """
     solutions = Solutions()
-    hours = prepared.interval_s / 3600.0
     whole = np.flatnonzero(yields.solved_whole)
     for done, place in enumerate(whole, start=1):
         own = wiring(int(place))
@@ -172,7 +171,7 @@ def simulate_whole(
         budget = loss_budget(prepared, own, direct.states, side.chain)
         yields.energy_kwh[place] = budget.delivered_kwh
         yields.held_back_kwh[place] = budget.steps["AC limit"]
-        yields.capped_hours[place] = float(np.sum(side.clipped)) * hours
+        yields.capped_hours[place] = prepared.hours(side.clipped)
         if tell("wirings solved whole", done, whole.size) and done < whole.size:
             return int(whole[done])
     return int(yields.energy_kwh.size)

@@ -37,6 +37,8 @@ class Judgement:
         The unknowns that decide the difference, with their shares of its variance.
     unpaired_width_percent : float
         Width of the 80 % interval that unpaired draws would have had.
+    per : str
+        What the energies are of, such as "a year".
     """
 
     first: str
@@ -52,6 +54,7 @@ class Judgement:
     probability: float
     decided_by: tuple[tuple[str, float], ...]
     unpaired_width_percent: float
+    per: str = ""
 
     def sentence(self) -> str:
         """Return the judgement in words."""
@@ -65,7 +68,7 @@ class Judgement:
         end = f" Knowing the {what} better would settle it." if self.verdict == NOT_SETTLED else ""
         return (
             f"{said} '{self.second}': median {self.median_percent:+.2f} % "
-            f"({self.median_kwh:+,.0f} kWh a year), 80 % of "
+            f"({' '.join((f'{self.median_kwh:+,.0f} kWh', self.per)).strip()}), 80 % of "
             f"{self.draws} draws {span}{f', decided mostly by {what}' if what else ''}.{end}"
         )
 
@@ -105,6 +108,7 @@ def judge(drawn: Drawn, first: str, second: str) -> Judgement:
         float(np.mean(one > other) + 0.5 * np.mean(one == other)),
         _decided_by(drawn.inputs, percent),
         float(wide),
+        drawn.per,
     )
 
 

@@ -1,4 +1,4 @@
-"""What every cross-section of the AC lead would mean through the year."""
+"""What every cross-section of the AC lead would mean through the weather's period."""
 
 from __future__ import annotations
 
@@ -48,7 +48,6 @@ def lead_options(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> pd
     if lead is None:
         refuse("grid.lead", "no AC lead", "its length and cross-section")
     ac = site.inverter.ac
-    hours = prepared.interval_s / 3600.0
     direct = direct_side(prepared, wiring, solutions)
     limit = grid_rules(site.grid.profile, ac.nominal_voltage_v).mean_limit_v
     rows = []
@@ -61,20 +60,20 @@ def lead_options(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> pd
         side = alternating_side(replace(prepared, site=other), direct)
         before, after = dict(zip(AC_STEPS, side.chain[:-1], strict=True)), side.chain[1:]
         lost = {
-            name: float(np.sum(before[name] - end)) * hours / 1000.0
+            name: prepared.total(before[name] - end)
             for name, end in zip(AC_STEPS, after, strict=True)
         }
         # The lead's own step, and what the voltage it causes costs.
         rows.append(
             {
-                "lead_kwh": float(side.p_lead_loss.sum()) * hours / 1000.0,
+                "lead_kwh": prepared.total(side.p_lead_loss),
                 "switched_off_kwh": lost["network voltage"],
-                "hours_above_limit": float(np.sum(side.v_ac > limit)) * hours,
-                "delivered_kwh": float(side.chain.available.sum()) * hours / 1000.0,
+                "hours_above_limit": prepared.hours(side.v_ac > limit),
+                "delivered_kwh": prepared.total(side.chain.available),
             }
         )
         if section == lead.cross_section_mm2:
             drawn = rows[-1]["delivered_kwh"]
-    found = pd.concat([table.drop(columns="kwh_per_year"), pd.DataFrame(rows)], axis=1)
+    found = pd.concat([table.drop(columns="kwh"), pd.DataFrame(rows)], axis=1)
     found["gain_kwh"] = found["delivered_kwh"] - (np.nan if drawn is None else drawn)
     return found

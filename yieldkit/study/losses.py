@@ -117,8 +117,8 @@ def loss_budget(
     Returns
     -------
     LossBudget
-        Steps that are exactly zero when their cause is absent; any missing value makes the
-        steps it touches missing.
+        Of the steps that have weather; exactly zero when their cause is absent. A value that is
+        missing where there is weather makes the steps it touches missing.
     """
     wired = modules_wired(prepared, wiring)
     drawn = np.array([plane.modules for plane in prepared.site.planes])
@@ -127,12 +127,11 @@ def loss_budget(
     steps = {"modules not wired": float(stages[0] @ (drawn - wired))}
     for index, name in enumerate(STAGES[1:], start=1):
         steps[name] = float((stages[index - 1] - stages[index]) @ wired)
-    hours = prepared.interval_s / 3600.0
     for name, before, after in _circuit_differences(trackers, alternating.dc):
-        steps[name] = float(np.sum(before - after)) * hours / 1000.0
+        steps[name] = prepared.total(before - after)
     for name, before, after in zip(AC_STEPS, alternating[:-1], alternating[1:], strict=True):
-        steps[name] = float(np.sum(before - after)) * hours / 1000.0
-    delivered = float(np.sum(alternating.available)) * hours / 1000.0
+        steps[name] = prepared.total(before - after)
+    delivered = prepared.total(alternating.available)
     _refuse_not_finite(delivered, wiring.name)
     return LossBudget(nameplate, steps, delivered)
 

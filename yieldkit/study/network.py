@@ -92,7 +92,7 @@ def _refuse_other_voltages(prepared: Prepared, series: pd.Series, where: str) ->
 
 
 def _on_steps(prepared: Prepared, series: pd.Series, where: str, zone: str) -> np.ndarray:
-    """Average a series over the steps of the weather; every step needs one."""
+    """Average a series over the steps of the weather; every step with weather needs one."""
     attrs = prepared.weather.attrs
     starts = pd.DatetimeIndex(prepared.weather.indexes["time"])
     interval = pd.Timedelta(seconds=attrs["interval_s"])
@@ -104,9 +104,9 @@ def _on_steps(prepared: Prepared, series: pd.Series, where: str, zone: str) -> n
     place = np.floor((times - starts[0]) / interval).to_numpy().astype(int)
     inside = (place >= 0) & (place < len(starts))
     values = pd.Series(series.to_numpy()[inside]).groupby(place[inside]).mean()
-    lacking = np.setdiff1d(np.arange(len(starts)), values.index.to_numpy())
+    lacking = np.setdiff1d(np.flatnonzero(prepared.present), values.index.to_numpy())
     if lacking.size == 0:
-        return values.to_numpy()
+        return values.reindex(np.arange(len(starts))).to_numpy()
     first = starts[lacking[0]] + pd.Timedelta(seconds=attrs["utc_offset_s"])
     refuse(
         f"{where}, {series.name}",

@@ -18,6 +18,8 @@ from yieldkit.physics.circuit import CellConditions
 from yieldkit.physics.inverter import ConversionCurve, ListedConversion
 from yieldkit.physics.sun import Sun, sun_instants, sun_position
 from yieldkit.study.assumptions import site_assumptions
+from yieldkit.study.period import Period, covered_period, masked, present_steps
+from yieldkit.study.station import SunPlace, sun_place
 
 STAGES = (
     "nameplate",
@@ -57,6 +59,14 @@ class Prepared:
         What was assumed, in sentences for the report.
     conversion : ConversionCurve or ListedConversion
         The inverter's conversion losses.
+    period : Period
+        What time the weather covers, and whether that is a year.
+    present : ndarray of bool
+        Steps that have weather (time,); the others are missing in every result.
+    remarks : tuple of str
+        What must be said of the weather beside every result.
+    distance_km : float
+        From the weather's station to the site; nan where no station is named.
     """
 
     site: Site
@@ -68,11 +78,31 @@ class Prepared:
     module_stages: np.ndarray
     assumptions: tuple[str, ...]
     conversion: ConversionCurve | ListedConversion
+    period: Period
+    present: np.ndarray
+    remarks: tuple[str, ...]
+    distance_km: float
 
     @property
     def interval_s(self) -> float:
         """Length of a step [s]."""
         return float(self.weather.attrs["interval_s"])
+
+    @property
+    def step_hours(self) -> float:
+        """Hours a step counts in totals [h]: its length, shared by all years averaged."""
+        return self.interval_s / 3600.0 / self.period.averaged
+
+    def total(self, power: np.ndarray) -> float:
+        """Return the energy of a power series [W] (time,) over the steps with weather [kWh].
+
+        A value that is missing where there is weather makes the total missing.
+        """
+        return float(np.sum(power[self.present])) * self.step_hours / 1000.0
+
+    def hours(self, flags: np.ndarray) -> float:
+        """Return for how long something holds (time,) [h]."""
+        return float(np.sum(flags[self.present])) * self.step_hours
 
     def plane_index(self, name: str) -> int:
         """Return the position of a plane by its name."""
@@ -88,7 +118,7 @@ class _PlaneResult:
     stages: tuple[np.ndarray, ...]
 
 
-def prepare(site: Site, weather: xr.Dataset) -> Prepared:
+def prepare(site: Site, weather: xr.Dataset, period: Period | None = None) -> Prepared:
     """Compute what all wirings of a site share.
 
     Parameters
@@ -97,13 +127,25 @@ def prepare(site: Site, weather: xr.Dataset) -> Prepared:
         The building, its planes and equipment.
     weather : Dataset
         Canonical weather (time).
+    period : Period, optional
+        What time it covers, where that was decided on weather it was made from.
 
     Returns
     -------
     Prepared
-        Irradiance, temperatures, diode parameters and the wiring-free steps of the loss budget.
+        Irradiance, temperatures, diode parameters and the wiring-free steps of the loss budget;
+        missing where weather is.
+
+    Raises
+    ------
+    InputError
+        For weather of a place too far away.
     """
-    sun = _sun(site, weather)
+    place = sun_place(site, weather)
+    present = present_steps(weather)
+    weather = masked(weather, present)
+    sun = _sun(place, weather)
+    covered = covered_period(weather, sun, place[:3]) if period is None else period
     types = {module.name: module for module in site.module_types}
     fits = {name: fit_module_type(module) for name, module in types.items()}
     results = [
@@ -111,10 +153,11 @@ def prepare(site: Site, weather: xr.Dataset) -> Prepared:
         for plane in site.planes
     ]
     groups = tuple(types[plane.module_type].bypass_diodes for plane in site.planes)
-    hours = float(weather.attrs["interval_s"]) / 3600.0
+    hours = float(weather.attrs["interval_s"]) / 3600.0 / covered.averaged
     stages = np.array(
-        [[stage.sum() * hours / 1000.0 for stage in result.stages] for result in results]
+        [[stage[present].sum() * hours / 1000.0 for stage in result.stages] for result in results]
     ).T
+    remarks = tuple(text for text in (place.remark, *covered.remarks()) if text)
     return Prepared(
         site=site,
         weather=weather,
@@ -123,25 +166,23 @@ def prepare(site: Site, weather: xr.Dataset) -> Prepared:
         groups_per_module=groups,
         module_power=np.array([module_power_stc(types[p.module_type]) for p in site.planes]),
         module_stages=stages,
-        assumptions=site_assumptions(site, weather, fits),
+        assumptions=(*remarks, *site_assumptions(site, weather, fits, covered)),
+        period=covered,
+        present=present,
+        remarks=remarks,
+        distance_km=place.distance_km,
         conversion=conversion_curve(site.inverter),
     )
 
 
-def _sun(site: Site, weather: xr.Dataset) -> Sun:
+def _sun(place: SunPlace, weather: xr.Dataset) -> Sun:
     attrs = weather.attrs
-    place = site.site
+    spot = (place.latitude, place.longitude, place.altitude_m)
     starts = pd.DatetimeIndex(weather.indexes["time"]).tz_localize("UTC")
     instants = sun_instants(
-        starts,
-        attrs["interval_s"],
-        attrs["sampling"],
-        attrs["sun_offset_s"],
-        place.latitude,
-        place.longitude,
-        place.altitude_m,
+        starts, attrs["interval_s"], attrs["sampling"], attrs["sun_offset_s"], *spot
     )
-    return sun_position(instants, place.latitude, place.longitude, place.altitude_m)
+    return sun_position(instants, *spot)
 
 
 def _plane(

@@ -71,7 +71,10 @@ class Proposal:
         best = self.table.iloc[0]
         number, ranked = len(self.ranking.possible.candidates), self.ranking.order.size
         among = f"{number:,}" if ranked == number else f"{ranked:,} ranked of {number:,}"
-        most = f"this yields most, {best['energy_kwh']:,.0f} kWh a year: {best['wiring']}."
+        per = self.ranking.prepared.period.per
+        if self.ranking.sample is not None:
+            per += f" (ranked on one day in {self.ranking.sample.every_days})"
+        most = f"this yields most, {best['energy_kwh']:,.0f} kWh {per}: {best['wiring']}."
         if self.forbidden:
             return (
                 f"Every wiring found is {best['permission_sentence']}. But for that, of {among} "

@@ -69,7 +69,7 @@ def propose(
     progress: Progress | None = None,
     every_days: int = 1,
 ) -> Ranking:
-    """Find every wiring of a site that no limit forbids and rank them by annual energy.
+    """Find every wiring of a site that no limit forbids and rank them by energy.
 
     Parameters
     ----------

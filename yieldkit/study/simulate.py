@@ -12,6 +12,7 @@ from yieldkit.physics.inverter import AC_LIMIT
 from yieldkit.study.alternating import AlternatingSide, alternating_side
 from yieldkit.study.direct import DirectSide, direct_side
 from yieldkit.study.losses import STEPS, LossBudget, loss_budget, modules_wired
+from yieldkit.study.period import WEATHER_STATE, weather_state
 from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.provenance import provenance
 from yieldkit.study.trackers import Solutions
@@ -80,10 +81,10 @@ def _dataset(
     budget: LossBudget,
 ) -> xr.Dataset:
     per_tracker = ("time", "tracker")
-    hours = prepared.interval_s / 3600.0
     site = prepared.site
     final = alternating.points
     variables = {
+        "weather_state": ("time", weather_state(prepared.weather), flags(WEATHER_STATE)),
         "temp_air": ("time", prepared.weather["temp_air"].to_numpy()),
         "temp_inlet": ("time", alternating.temp_inlet),
         "v_dc": (per_tracker, final.v_dc),
@@ -107,10 +108,10 @@ def _dataset(
             "stage",
             budget.nameplate_kwh - np.cumsum([0.0, *budget.steps.values()]),
         ),
-        "tracker_energy": ("tracker", final.p_dc.sum(axis=0) * hours / 1000.0),
+        "tracker_energy": ("tracker", np.array([prepared.total(each) for each in final.p_dc.T])),
         "plane_irradiation": (
             "plane",
-            prepared.planes["poa_global"].to_numpy().sum(axis=0) * hours / 1000.0,
+            np.array([prepared.total(each) for each in prepared.planes["poa_global"].to_numpy().T]),
         ),
         "modules_wired": ("plane", modules_wired(prepared, wiring)),
         "modules": ("plane", np.array([plane.modules for plane in site.planes])),
@@ -134,16 +135,17 @@ def _attributes(
     site = prepared.site
     drawn = np.array([plane.modules for plane in site.planes])
     kwp = float(prepared.module_power @ drawn) / 1000.0
-    hours = prepared.interval_s / 3600.0
     return {
         "site": site.site.name,
         "wiring": wiring.name,
         "energy_kwh": budget.delivered_kwh,
         "kwp": kwp,
         "kwh_per_kwp": budget.delivered_kwh / kwp,
-        "data_coverage": float(np.mean(np.isfinite(alternating.chain.available))),
-        "clipped_hours": float(np.sum(alternating.clipped)) * hours,
-        "derated_hours": float(np.sum(alternating.derated)) * hours,
+        "clipped_hours": prepared.hours(alternating.clipped),
+        "derated_hours": prepared.hours(alternating.derated),
         "budget_closure": budget.closure,
+        **prepared.period.attributes(),
+        "weather_remarks": " ".join(prepared.remarks),
+        "weather_distance_km": prepared.distance_km,
         **provenance(site, prepared.weather),
     }

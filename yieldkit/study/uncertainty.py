@@ -17,6 +17,7 @@ from yieldkit.physics.circuit import Bypass, default_bypass
 from yieldkit.physics.conversion_change import EfficiencyChange, changed_conversion
 from yieldkit.study.arrangement_tables import Progress
 from yieldkit.study.energies import silent, wiring_energies
+from yieldkit.study.period import present_steps
 from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.sorting import sorted_modules
 
@@ -146,11 +147,14 @@ class Drawn:
         (draw, wiring).
     inputs : DataFrame
         The draws, in their own units of spread (draw,).
+    per : str
+        What the energies are of, such as "a year".
     """
 
     names: tuple[str, ...]
     energy_kwh: np.ndarray
     inputs: pd.DataFrame
+    per: str = ""
 
 
 def draw_energies(
@@ -190,15 +194,15 @@ def draw_energies(
     for number in range(draws):
         row = inputs.iloc[number]
         weather = _drawn_weather(prepared.weather, row, seed + number, movable)
-        variant = _drawn_conversion(
-            _drawn_cells(prepare(_drawn_site(site, row), weather), row), row
-        )
+        variant = prepare(_drawn_site(site, row), weather, prepared.period)
+        variant = _drawn_conversion(_drawn_cells(variant, row), row)
         laid = sorted_modules(variant, wirings, _SORTING.spread, row[_SORTING.name], seed + number)
         energy[number] = wiring_energies(*laid, _drawn_bypass(row))
         if tell("draws", number + 1, draws):
             break
     made = number + 1
-    return Drawn(tuple(each.name for each in wirings), energy[:made], inputs[:made])
+    names, per = tuple(each.name for each in wirings), prepared.period.per
+    return Drawn(names, energy[:made], inputs[:made], per)
 
 
 def _columns(site: Site) -> list[tuple[str, Unknown]]:
@@ -226,7 +230,8 @@ def _inputs(site: Site, draws: int, seed: int) -> pd.DataFrame:
 
 def _drawn_weather(weather: xr.Dataset, row: pd.Series, seed: int, movable: bool) -> xr.Dataset:
     """Return another year of the same months, brighter or darker, its clock a little off."""
-    order = _resampled(pd.DatetimeIndex(weather.indexes["time"]), weather.attrs, seed)
+    times, there = pd.DatetimeIndex(weather.indexes["time"]), present_steps(weather)
+    order = _resampled(times, weather.attrs, there, seed)
     level = max(1.0 + row["irradiance level"] / 100.0, 0.5)
     shift = np.timedelta64(round(60.0 * row["weather's clock"]) if movable else 0, "s")
     drawn = {name: values.to_numpy()[order] for name, values in weather.data_vars.items()}
@@ -251,8 +256,10 @@ def _drawn_light(
     return {"ghi": ghi * level, "dhi": changed * level, "dni": light["dni"] * left * level}
 
 
-def _resampled(times: pd.DatetimeIndex, attrs: dict[str, object], seed: int) -> np.ndarray:
-    """Return positions that put blocks of days in place of others of the same month."""
+def _resampled(
+    times: pd.DatetimeIndex, attrs: dict[str, object], present: np.ndarray, seed: int
+) -> np.ndarray:
+    """Return positions that swap blocks of days within their month; days with gaps stay."""
     local = times + pd.Timedelta(seconds=int(attrs["utc_offset_s"]))
     days = local.normalize()
     whole = pd.Series(np.arange(times.size)).groupby(days).apply(np.array)
@@ -260,7 +267,7 @@ def _resampled(times: pd.DatetimeIndex, attrs: dict[str, object], seed: int) -> 
     rng = np.random.default_rng(seed)
     order = np.arange(times.size)
     for _, own in whole.groupby([whole.index.year, whole.index.month]):
-        full = [rows for rows in own if len(rows) == per_day]
+        full = [rows for rows in own if len(rows) == per_day and present[rows].all()]
         blocks = [full[at : at + _BLOCK_DAYS] for at in range(0, len(full), _BLOCK_DAYS)]
         even = [block for block in blocks if len(block) == _BLOCK_DAYS]
         if not even:

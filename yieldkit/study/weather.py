@@ -23,7 +23,8 @@ def site_weather(site: Site) -> xr.Dataset:
     Returns
     -------
     Dataset
-        Canonical weather whose local time is the site's standard time.
+        Canonical weather whose local time is the site's standard time; the station's where the
+        weather is moved.
 
     Raises
     ------
@@ -51,6 +52,8 @@ def site_weather(site: Site) -> xr.Dataset:
     dataset = read_weather(
         beside if beside.is_file() else said.file, said.format, source, site.models.decomposition
     )
+    if said.moved and dataset.attrs["station_named"]:
+        return dataset  # The day is the station's, and so is the clock that people read.
     offset_s = utc_offset(site.site.time_zone)
     return dataset.assign_attrs(utc_offset_s=offset_s, time_zone=site.site.time_zone)
 

@@ -45,6 +45,9 @@ QUANTITIES: dict[str, Quantity] = {
         "W/m2", _TP, "irradiance that reaches the cells, rear gain included", "effective irradiance"
     ),
     "temp_cell": Quantity("degC", _TP, "cell temperature", "cell temperature", "T_c"),
+    "weather_state": Quantity(
+        "1", _T, "whether the step's weather was measured, filled or is missing", "weather"
+    ),
     "temp_air": Quantity("degC", _T, "ambient temperature", "ambient temperature", "T_amb"),
     "temp_inlet": Quantity("degC", _T, "temperature of the inverter's inlet air", "inlet air"),
     "p_mp_module": Quantity(

@@ -9,7 +9,7 @@ import pytest
 
 from yieldkit import cli, cli_check, cli_files
 from yieldkit.design.findings import COSTS_YIELD, NOT_CHECKED, NOT_PERMITTED, PASSES, Finding
-from yieldkit.words.errors import InputError, Problem, YieldkitError
+from yieldkit.words.errors import InputError, NothingPermitted, Problem, YieldkitError
 
 
 def run(*arguments, **more):
@@ -120,6 +120,13 @@ def test_input_error_exits_2_with_a_line_for_each_problem(broken, capsys):
         "yieldkit: site.yaml line 3, a: got 'x[2J'; expected a number.",
         "yieldkit: site.yaml line 9, b: got -90; expected 0 to 360. Write 270 for west.",
     ]
+
+
+def test_a_question_whose_every_answer_is_forbidden_exits_1(broken, capsys):
+    problem = Problem("wirings", "none that is permitted", "at least one")
+    assert broken(NothingPermitted((problem,))) == 1
+    told = capsys.readouterr().err
+    assert told == "yieldkit: wirings: got none that is permitted; expected at least one.\n"
 
 
 def test_error_of_the_system_exits_2_and_names_the_file(broken, capsys):

@@ -17,6 +17,7 @@ from yieldkit.physics.grid import (
     watt_cap,
     window_spread,
 )
+from yieldkit.study.alternating import site_network
 from yieldkit.study.leads import lead_options
 from yieldkit.study.prepare import prepare
 from yieldkit.study.simulate import simulate_prepared
@@ -73,6 +74,27 @@ def test_the_voltage_solves_its_own_equation(phases, power, load):
     assert found.connection_voltage[0] == pytest.approx(
         abs(complex(root[2], root[3])), abs=1e-9 * 236.0
     )
+
+
+@pytest.mark.parametrize(("phases", "power"), [(1, 5000.0), (3, 15000.0)])
+def test_a_sites_network_impedance_is_the_loop_that_a_phases_current_meets(phases, power):
+    # The reference impedance of EN 60725 as the loop of one phase: 5 kW in a phase rise by 8.332 V,
+    # whether that is the whole of a single-phase plant or a third of a three-phase one.
+    site = variant(
+        {
+            "inverter.ac.phases": phases,
+            "inverter.ac.max_current_a": None,
+            "grid.lead": None,
+            "grid.network_resistance_ohm": 0.40,
+            "grid.network_reactance_ohm": 0.25,
+        }
+    )
+    network = site_network(site.inverter, site.grid)
+    assert network.phases == phases
+    assert rise(power, network) == pytest.approx(8.332, abs=2e-3)
+    meaning = type(site.grid).model_json_schema()["properties"]["network_resistance_ohm"]
+    assert "loop" in meaning["description"]
+    assert "phase and neutral together in single-phase" in " ".join(meaning["description"].split())
 
 
 def test_without_power_there_is_no_rise():

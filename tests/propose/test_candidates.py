@@ -14,7 +14,7 @@ from yieldkit.design.candidates import possible_wirings
 from yieldkit.design.findings import NOT_PERMITTED
 from yieldkit.design.limits import allowed_lengths, check
 from yieldkit.design.wishes import Wishes
-from yieldkit.words.errors import InputError
+from yieldkit.words.errors import InputError, NothingPermitted
 
 
 def laid_on(content):
@@ -273,6 +273,8 @@ def test_wishes_without_an_answer_are_told_why(wishes, sentence):
     with pytest.raises(InputError, match="expected") as refused:
         possible_wirings(site, wishes)
     assert sentence in str(refused.value)
+    # There would be wirings but for the wishes: the question is at fault, not a limit.
+    assert not isinstance(refused.value, NothingPermitted)
 
 
 def test_more_modules_laid_than_drawn_are_refused():
@@ -339,7 +341,7 @@ def test_strings_above_a_limit_at_25_degc_are_not_proposed():
         "module_types.0.v_oc_tolerance_percent": None,
     }
     site = small((("a", 27, 90.0),), (1,), 1000.0, **content)
-    with pytest.raises(InputError, match="none that is permitted"):
+    with pytest.raises(NothingPermitted, match="none that is permitted"):
         possible_wirings(site)
     shorter = possible_wirings(site, Wishes(leave_at_most=2))
     wired = [shorter.wiring(each, "x").trackers[0].strings[0] for each in shorter.candidates]

@@ -57,6 +57,7 @@ def _cold(site: Site, string: StringFacts) -> _Cold:
     where = "lowest ambient not stated"
     if lowest is not None:
         named = f"{design.definition or 'definition not stated'}, {design.station or 'no station'}"
+        named += f", {design.period}" if design.period else ""
         where = f"lowest ambient {lowest:g} degC, {named}"
     edition = string_rule(site.standards.strings, "isc_factor").text.split(",")[0]
     volts, rule = string.cold_v_oc(lowest), f"{edition}: {where}"

@@ -18,6 +18,9 @@ from yieldkit.physics.datasheet import DiodeFit
 from yieldkit.physics.heat import mounting_model
 from yieldkit.study.period import Period
 
+_UNUSED = {"pressure": "air pressure", "relative_humidity": "relative humidity"}
+"""Weather that is kept with the rest although nothing is computed from it."""
+
 
 def site_assumptions(
     site: Site, weather: xr.Dataset, fits: Mapping[str, DiodeFit], period: Period
@@ -43,6 +46,7 @@ def site_assumptions(
         *_mounting_sentences(site),
         *_module_sentences(fits),
         *_tolerance_sentences(site),
+        *_layout_sentences(site),
         *_inverter_sentences(site),
         *_grid_sentences(site),
         "Bypass diodes: 0.45 V at 9 A and 60 degC. Modules of a plane are alike and evenly lit.",
@@ -70,6 +74,9 @@ def _weather_sentences(weather: xr.Dataset, period: Period) -> list[str]:
         f"{quality['clock_text']}.",
         period.coverage_sentence(),
     ]
+    unused = [words for name, words in _UNUSED.items() if name in weather]
+    if unused:
+        found.append(f"Read and not used: {' and '.join(unused)}.")
     if quality["decomposition"]:
         found.append(f"Direct and diffuse irradiance by {quality['decomposition']}.")
     if period.filled_steps:
@@ -131,9 +138,19 @@ def _tolerance_sentences(site: Site) -> list[str]:
     ]
 
 
+def _layout_sentences(site: Site) -> list[str]:
+    """Say what the cells' layout is worth: nothing, as long as modules are evenly lit."""
+    return [
+        f"Module type {module.name}: {module.cell_layout} cells; not used, for all cells of a "
+        "module are lit alike."
+        for module in site.module_types
+    ]
+
+
 def _inverter_sentences(site: Site) -> list[str]:
     inverter = site.inverter
     sentences = [
+        f"Inverter: {inverter.name}.",
         "Conversion: the trackers' whole power at each tracker's voltage, weighted with its power "
         "(a common DC link follows the highest input).",
         inlet_offset_k(site)[1],

@@ -79,3 +79,29 @@ def test_an_offset_has_one_written_form(text):
 
 def test_a_site_knows_its_offset():
     assert site_from_mapping(mapping()).site.utc_offset_s == 3600
+
+
+@pytest.mark.parametrize(
+    ("hours", "wanted"),
+    [
+        (1, "UTC+01:00"),
+        (-5, "UTC-05:00"),
+        (5.5, "UTC+05:30"),
+        ("1", "UTC+01:00"),
+        ("5:30", "UTC+05:30"),
+    ],
+)
+def test_what_is_advised_for_a_bare_number_is_accepted(hours, wanted):
+    bare = mapping()
+    with pytest.raises(InputError, match=r"site\.time_zone: got ") as told:
+        site_from_mapping(bare | {"site": bare["site"] | {"time_zone": hours}})
+    assert wanted in str(told.value)
+    assert "Put it in quotes" not in str(told.value)
+    assert zone_name(utc_offset(wanted)) == wanted
+
+
+def test_a_number_that_is_no_zone_gets_none():
+    for word in ("99", "15"):
+        with pytest.raises(InputError, match="an offset such as") as told:
+            utc_offset(word)
+        assert "Did you mean" not in str(told.value)

@@ -1,5 +1,8 @@
 """Running a notebook into a page: whole or not at all, and the last good page survives."""
 
+import json
+import sys
+
 import nbformat
 import papermill
 import pytest
@@ -8,6 +11,7 @@ from tests.report.notebooks import saved
 from yieldkit.report import notebook as runner
 from yieldkit.report.notebook import ReportFailed, run_report
 from yieldkit.words.errors import InputError
+from yieldkit.words.staging import staged
 from yieldkit.words.store import damaged
 
 SHOWS = "from IPython.display import HTML, display\ndisplay(HTML('<h1>' + word + '</h1>'))"
@@ -130,3 +134,50 @@ def test_values_that_look_like_code_arrive_as_text(tmp_path):
         tmp_path / "book.ipynb", "word = ''\nhex_of = ''", "assert word.encode().hex() == hex_of"
     )
     run_report(path, {"word": word, "hex_of": word.encode().hex()}, tmp_path / "out")
+
+
+def test_the_notebook_runs_on_our_python_whatever_kernels_are_offered(tmp_path, monkeypatch):
+    offered = tmp_path / "share" / "kernels" / "python3"
+    offered.mkdir(parents=True)
+    spec = {"argv": ["/bin/false", "{connection_file}"], "display_name": "x", "language": "python"}
+    (offered / "kernel.json").write_text(json.dumps(spec))
+    monkeypatch.setenv("JUPYTER_PATH", str(tmp_path / "share"))
+    path = saved(
+        tmp_path / "book.ipynb", "word = 'x'", SHOWS + "\nimport sys\nprint(sys.executable)"
+    )
+    page = run_report(path, {}, tmp_path / "out").read_text(encoding="utf-8")
+    assert f"{sys.executable}\n" in page
+
+
+@pytest.mark.parametrize(
+    ("raised", "error", "wanted"),
+    [
+        ("MemoryError('Unable to allocate 7 GiB')", MemoryError, "allocate 7 GiB"),
+        ("OSError(28, 'No space left on device', 'a.nc')", OSError, "No space left on device"),
+        ("OSError(27, 'File too large')", OSError, "File too large"),
+    ],
+)
+def test_what_a_notebook_runs_short_of_is_raised_as_such(raised, error, wanted, tmp_path):
+    path = saved(tmp_path / "book.ipynb", "word = 'x'", "print(word)", f"raise {raised}")
+    with pytest.raises(error, match=wanted):
+        run_report(path, {}, tmp_path / "out", name="page")
+
+
+def test_a_page_made_on_a_stage_bears_its_run_and_waits_for_the_others(tmp_path):
+    good = saved(tmp_path / "good.ipynb", "word = 'x'\nrun_id = ''", SHOWS, "print(run_id)")
+    bad = saved(tmp_path / "bad.ipynb", "word = 'x'", "print(word)", "raise ValueError(word)")
+    out = tmp_path / "out"
+    with staged(out, "compare", ("page.html",), "run-7") as stage:
+        assert run_report(good, {}, out, name="page", stage=stage) == out / "page.html"
+        assert not (out / "page.html").exists()
+        stage.put()
+    text = (out / "page.html").read_text(encoding="utf-8")
+    assert '<meta name="run" content="run-7">' in text
+    assert "run-7</pre>" in text.replace("\n", "")
+    with staged(out, "compare", ("page.html",), "run-8") as stage:
+        with pytest.raises(ReportFailed, match="ValueError: x") as caught:
+            run_report(bad, {}, out, name="page", stage=stage)
+        assert str(out / "page-failed.ipynb") in str(caught.value)
+        stage.put()
+    names = {each.name for each in out.iterdir()}
+    assert names == {"page-failed.ipynb", "compare-manifest.json", "written.sha256"}

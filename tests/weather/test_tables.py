@@ -152,6 +152,13 @@ def test_everything_that_is_unclear_is_asked_at_once(tmp_path):
         "may be day or month first",
     ):
         assert each in told
+    lacking = said._replace(columns=said.columns | {"ghi": "Global"})
+    with pytest.raises(InputError, match="expected 'Global'"):
+        read_weather(path, "csv", lacking)
+    iso = written(tmp_path, sep=";", decimal=",")
+    with pytest.raises(InputError, match="times without a time zone"):
+        read_weather(iso, "csv", lacking)
+    path = written(tmp_path, "%d/%m/%Y %H:%M", ";", ",", days=9)
     with pytest.raises(InputError, match="expected") as refused:
         read_weather(path, "csv", Source())
     told = str(refused.value)

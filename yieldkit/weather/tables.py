@@ -139,13 +139,14 @@ def csv_table(path: Path, said: Source, columns: dict[str, str]) -> Table:
     content = path.read_bytes()
     encoding = found_encoding(content, said.encoding, path.name)
     dialect = find_dialect(content, encoding, columns)
-    if not columns or set(columns.values()) - set(dialect.columns):
+    present = {name: column for name, column in columns.items() if column in dialect.columns}
+    if "time" not in present:
         return Table(dialect.columns)
-    numbers = [column for name, column in columns.items() if name != "time"]
+    numbers = [column for name, column in present.items() if name != "time"]
     decimal, grouped, problems = find_decimal(dialect, numbers, said.decimal, path.name)
     where = f"{path.name}, {columns['time']}"
     dates = find_dates(dialect.samples(columns["time"]), said.date_format, where)
-    if problems or dates.problems:
+    if problems or dates.problems or present != columns:
         zoned = dates.zoned or bool(dates.problems)
         return Table(dialect.columns, zoned, problems=(*dates.problems, *problems))
     at = {column: dialect.columns.index(column) for column in columns.values()}

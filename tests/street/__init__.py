@@ -1,0 +1,1 @@
+"""A street of invented sites: each with weather of its own, every command, and a second opinion."""

@@ -1,0 +1,176 @@
+"""A second opinion on a house's year: from its file and its weather to what is delivered.
+
+It reads the site file as plain YAML and imports nothing of the product, so that it agrees with it
+only where both are right, or wrong for reasons of their own.
+"""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import yaml
+
+from tests.street import oracle_ac, oracle_cells, oracle_circuit, oracle_network, oracle_sky
+
+
+@dataclass
+class Roofs:
+    """What every wiring of a house shares.
+
+    Parameters
+    ----------
+    site : dict
+        The site file.
+    table : DataFrame
+        Its weather.
+    step_s : float
+        Length of a step [s].
+    light : dict
+        `poa`, `effective` and `temp_cell` by plane.
+    modules : dict
+        Diode parameters of a module by plane, each (time,).
+    types : dict
+        Module type by plane.
+    """
+
+    site: dict
+    table: pd.DataFrame
+    step_s: float
+    light: dict = field(default_factory=dict)
+    modules: dict = field(default_factory=dict)
+    types: dict = field(default_factory=dict)
+
+    def kwh(self, watts: np.ndarray) -> float:
+        """Return the energy of a series [kWh]."""
+        return float(np.sum(watts)) * self.step_s / 3.6e6
+
+
+def read_site(path: Path) -> dict:
+    """Return a site file's content."""
+    return yaml.safe_load(path.read_text(encoding="utf-8"))
+
+
+def roofs(site: dict, table: pd.DataFrame, offset_min: float | None = None) -> Roofs:
+    """Follow every plane from the sky to its diodes."""
+    place = site["site"]
+    step_s = (table.index[1] - table.index[0]).total_seconds()
+    solar = oracle_sky.sun(table, place, offset_min)
+    if "dni" not in table:
+        words = site.get("models", {}).get("decomposition", "erbs-driesse")
+        dni, dhi = oracle_sky.split(table["ghi"].to_numpy(), solar, words)
+        attrs = table.attrs
+        table = table.assign(dni=dni, dhi=dhi)
+        table.attrs = attrs
+    found = Roofs(site, table, step_s)
+    sheets = {sheet["name"]: sheet for sheet in site["module_types"]}
+    for roof in site["planes"]:
+        name, sheet = roof["name"], sheets[roof["module_type"]]
+        light = oracle_sky.plane(table, solar, site, roof)
+        module = oracle_cells.conditions(sheet, light["effective"], light["temp_cell"])
+        kept = 1.0 - roof.get("module_quality_loss_percent", 0.0) / 100.0
+        current, leak, series, shunt, a = module
+        module = (current * kept, leak * kept, series / kept, shunt / kept, a)
+        found.light[name], found.modules[name], found.types[name] = light, module, sheet
+    return found
+
+
+@dataclass
+class Year:
+    """What a wiring gives: energies [kWh], voltages [V] and share lost to switch-off, (time,)."""
+
+    dc_kwh: float
+    converted_kwh: float
+    clipped_kwh: float
+    derated_kwh: float
+    delivered_kwh: float
+    volts: np.ndarray
+    rise: np.ndarray
+    lost: np.ndarray
+
+
+def year(shared: Roofs, wiring: dict) -> Year:
+    """Follow one wiring to the far end of its lead.
+
+    Parameters
+    ----------
+    shared : Roofs
+        From `roofs`.
+    wiring : dict
+        An entry of the site file's wirings.
+    """
+    site = shared.site
+    inverter = site["inverter"]
+    power, volts = _inputs(shared, wiring)
+    converted = oracle_ac.convert(inverter, power, volts)
+    air = shared.table["temp_air"].to_numpy()
+    outside = oracle_ac.network_voltage(site, shared.table["ghi"].to_numpy(), _hours(shared))
+    caps = oracle_ac.fixed_caps(site, air, volts.max(axis=1), outside)
+    derating = caps.pop("derating")
+    limited = np.minimum(
+        converted, np.min([np.broadcast_to(cap, air.shape) for cap in caps.values()], axis=0)
+    )
+    derated = np.minimum(limited, derating)
+    cap = oracle_network.held_by_voltage(site, derated, outside)
+    own = np.where(power.sum(axis=1) <= 0.0, inverter.get("night_power_w", 0.0), 0.0)
+    fed = np.minimum(derated, cap) - own - inverter.get("auxiliary_power_w", 0.0)
+    kept = site.get("grid", {}).get("availability_percent", 100.0) / 100.0
+    terminal_v, heat = oracle_ac.terminals(site, fed, outside)
+    without, _ = oracle_ac.terminals(site, np.zeros_like(fed), outside)
+    rise = np.where(fed > 0.0, terminal_v - without, 0.0)
+    lost = oracle_network.lost_to_switch_off(site, without, rise)
+    delivered = np.where(fed > 0.0, (fed - heat) * (1.0 - lost), fed - heat)
+    delivered = np.where(delivered > 0.0, kept * delivered, delivered)
+    return Year(
+        shared.kwh(power.sum(axis=1)),
+        shared.kwh(converted),
+        shared.kwh(converted - limited),
+        shared.kwh(limited - derated),
+        shared.kwh(delivered),
+        terminal_v,
+        rise,
+        lost,
+    )
+
+
+def _hours(shared: Roofs) -> np.ndarray:
+    """Return the local hour in the middle of each step."""
+    middle = shared.table.index + pd.Timedelta(
+        hours=shared.table.attrs["offset_h"], seconds=shared.step_s / 2.0
+    )
+    return np.asarray(middle.hour + middle.minute / 60.0)
+
+
+def _inputs(shared: Roofs, wiring: dict) -> tuple[np.ndarray, np.ndarray]:
+    """Return power [W] and voltage [V] of each input in use (time, input)."""
+    mppts = {mppt["name"]: mppt for mppt in shared.site["inverter"]["mppts"]}
+    columns = []
+    for tracker in wiring["trackers"]:
+        mppt = mppts[tracker["mppt"]]
+        names = {g["plane"] for s in tracker["strings"] for g in s["groups"]}
+        lit = np.any([shared.light[name]["effective"] > 0.0 for name in names], axis=0)
+        rows = np.flatnonzero(lit)
+        strings = oracle_circuit.strings_of(tracker, shared.modules, shared.types, rows)
+        found = oracle_circuit.best_point(strings, mppt)
+        power, volts, top = (np.zeros(lit.size) for _ in range(3))
+        for target, values in zip((power, volts, top), found, strict=True):
+            target[rows] = values
+        share = oracle_circuit.running(power, volts, top, ~lit, mppt, shared.step_s)
+        tracked = power * share * mppt.get("tracking_efficiency", 0.998)
+        columns.append((tracked, np.where(share > 0.0, volts, 0.0)))
+    power = np.stack([column for column, _ in columns], axis=1)
+    names = [tracker["mppt"] for tracker in wiring["trackers"]]
+    return _held(shared.site["inverter"], names, power), np.stack([v for _, v in columns], axis=1)
+
+
+def _held(inverter: dict, names: list[str], power: np.ndarray) -> np.ndarray:
+    """Hold each input, pairs of them and all together at their largest power."""
+    own = {m["name"]: m.get("max_power_w", np.inf) for m in inverter["mppts"]}
+    held = np.minimum(power, [own[name] for name in names])
+    shared = [(p["mppts"], p["max_power_w"]) for p in inverter.get("max_dc_power_pairs", [])]
+    shared.append((names, inverter.get("max_dc_power_w", np.inf)))
+    for members, most in shared:
+        own_columns = [k for k, name in enumerate(names) if name in members]
+        total = held[:, own_columns].sum(axis=1)
+        held[:, own_columns] *= np.minimum(most / np.maximum(total, 1e-9), 1.0)[:, None]
+    return held

@@ -1,0 +1,113 @@
+"""A walk through a house: every command, from another working directory, as a stranger would."""
+
+import contextlib
+import io
+import json
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import pandas as pd
+import xarray as xr
+
+from tests.street import oracle, oracle_cells
+from tests.street.houses import House, build, house
+from yieldkit.cli import main
+from yieldkit.config.modules import DatasheetModule
+from yieldkit.design.modules import fit_module_type
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a command left behind: exit code, answer and remarks."""
+
+    code: int
+    out: str
+    err: str
+
+
+def run(arguments: list[str], where: Path) -> Said:
+    """Run a command in a working directory and keep what it says."""
+    out, err = io.StringIO(), io.StringIO()
+    with contextlib.chdir(where), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+        code = main(arguments)
+    return Said(code, out.getvalue(), err.getvalue())
+
+
+class Walk:
+    """A house, what every command said in it, and the second opinion; each made when asked for."""
+
+    def __init__(self, folder: str, into: Path) -> None:
+        self.house: House = house(folder)
+        self.site_file, self.table = build(self.house, into)
+        self.elsewhere = self.site_file.parent / "a desk elsewhere"
+        self.elsewhere.mkdir()
+        self.site = oracle.read_site(self.site_file)
+
+        self._agree_on_diodes()
+
+    def _agree_on_diodes(self) -> None:
+        """Take the product's diode where a sheet has no coefficient of Voc: many would meet it."""
+        for sheet in self.site["module_types"]:
+            if "beta_voc" in sheet:
+                continue
+            found = fit_module_type(DatasheetModule.model_validate(sheet)).reference
+            diode = {
+                "alpha_sc": found.alpha_sc,
+                "a_ref": found.n_ns_vth,
+                "I_L_ref": found.photocurrent,
+                "I_o_ref": found.saturation_current,
+                "R_sh_ref": found.resistance_shunt,
+                "R_s": found.resistance_series,
+                "EgRef": found.eg_ref,
+            }
+            oracle_cells.agree(sheet, diode)
+
+    def __call__(self, command: str, *options: str, site: str = "../site.yaml") -> Said:
+        """Run a command on the house from the other working directory."""
+        return run([command, site, *options], self.elsewhere)
+
+    @cached_property
+    def checked(self) -> Said:
+        """The check of all wirings, as JSON."""
+        return self("check", "--json")
+
+    @cached_property
+    def findings(self) -> pd.DataFrame:
+        """Findings of all wirings: wiring, check, subject, verdict, value, limit ..."""
+        return pd.DataFrame(json.loads(self.checked.out)["findings"])
+
+    @cached_property
+    def compared(self) -> Said:
+        """The comparison."""
+        report = [] if self.house.report else ["--no-report"]
+        return self("compare", "--out", "compared", *report)
+
+    @cached_property
+    def proposed(self) -> Said:
+        """The proposal."""
+        report = [] if self.house.report else ["--no-report"]
+        options = ["--out", "proposed", "--top", "2", "--draws", "0"]
+        return self("propose", *options, *self.house.wishes, *report)
+
+    @cached_property
+    def results(self) -> dict[str, xr.Dataset]:
+        """What was saved of each wiring, by its name."""
+        found = {}
+        for wiring in self.site["wirings"]:
+            name = wiring["name"]
+            said = self("simulate", "--wiring", name, "--out", "simulated")
+            assert said.code == 0, said.err
+            saved = next(line[7:] for line in said.out.splitlines() if line.endswith(".nc"))
+            found[name] = xr.load_dataset(self.elsewhere / saved)
+        return found
+
+    @cached_property
+    def roofs(self) -> oracle.Roofs:
+        """The second opinion on sun, planes and modules."""
+        return oracle.roofs(self.site, self.table)
+
+    @cached_property
+    def years(self) -> dict[str, oracle.Year]:
+        """The second opinion on each wiring's year, by its name."""
+        return {w["name"]: oracle.year(self.roofs, w) for w in self.site["wirings"]}

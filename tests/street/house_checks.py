@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from tests.street import oracle_rules
+from tests.street import oracle, oracle_rules
 
 KWH, POA, VOLTS, AMPERES = 2e-3, 1e-3, 0.1, 1e-3
 """Tolerances: energies, light on planes and currents relative, voltages absolute [V]."""
@@ -224,6 +224,18 @@ def the_proposal_gives_what_it_promises(walk):
         if allowed[name] and name not in fused
     ]
     assert promised >= max(drawn, default=0.0) * (1.0 - KWH), "a drawn wiring beats the best"
+    if walk.house.saves:
+        the_saved_site_holds_what_was_promised(walk, promised)
+
+
+def the_saved_site_holds_what_was_promised(walk, promised):
+    own = {wiring["name"] for wiring in walk.site["wirings"]}
+    saved = oracle.read_site(walk.site_file.parent / "best.yaml")["wirings"]
+    first = next(wiring for wiring in saved if wiring["name"] not in own)
+    year = oracle.year(walk.roofs, first)
+    assert promised == pytest.approx(year.delivered_kwh, rel=KWH, abs=0.6), first["name"]
+    again = walk("check", "--wiring", first["name"], site="../best.yaml")
+    assert again.code in (0, 4), again.err
 
 
 CHECKS = (

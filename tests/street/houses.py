@@ -32,6 +32,8 @@ class House:
         Options of the proposal.
     report : bool
         Whether the reports are made too.
+    saves : bool
+        Whether the proposal is saved into a copy of the site file and worked out again.
     code : int
         How the check of all its wirings ends: 0 permitted, 1 not, 4 essential limits open.
     """
@@ -41,6 +43,7 @@ class House:
     climate: Climate | None = None
     wishes: tuple[str, ...] = ()
     report: bool = False
+    saves: bool = False
     code: int = 4
 
 
@@ -90,6 +93,7 @@ STREET = (
         "aware columns",
         Climate("2023-01-01", 365, 60, seed=17, cloudiness=0.2, mean_c=15.0),
         ("--leave-out", "2"),
+        saves=True,
     ),
     House(
         "bifacial_18_a",
@@ -132,6 +136,7 @@ STREET = (
         Climate("2023-01-01", 365, 60, seed=23, cloudiness=0.3, mean_c=12.0),
         ("--leave-out", "7"),
         code=1,
+        saves=True,
     ),
 )
 

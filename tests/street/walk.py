@@ -85,9 +85,10 @@ class Walk:
 
     @cached_property
     def proposed(self) -> Said:
-        """The proposal."""
+        """The proposal; where asked so, its best written into a copy of the site file."""
         report = [] if self.house.report else ["--no-report"]
-        options = ["--out", "proposed", "--top", "2", "--draws", "0"]
+        save = ["--save-site", "../best.yaml"] if self.house.saves else []
+        options = ["--out", "proposed", "--top", "2", "--draws", "0", *save]
         return self("propose", *options, *self.house.wishes, *report)
 
     @cached_property

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 import yieldkit
 from benchmarks.engine import GRID, as_module, current_on_grid
 from yieldkit.design.candidates import Possible, possible_wirings
-from yieldkit.design.wishes import Wishes
+from yieldkit.design.constraints import Constraints
 from yieldkit.physics.circuit import CellConditions
 from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.propose import rank
@@ -58,7 +58,7 @@ def grid_wiring_s(possible: Possible, prepared: Prepared) -> float:
 def ranked_s(leave: int, prepared: Prepared) -> tuple[Possible, float]:
     """Return what is possible and the time of finding and ranking it [s]."""
     started = time.perf_counter()
-    possible = possible_wirings(prepared.site, Wishes(leave_at_most=leave))
+    possible = possible_wirings(prepared.site, Constraints(leave_at_most=leave))
     rank(possible, prepared)
     return possible, time.perf_counter() - started
 
@@ -70,7 +70,7 @@ def run() -> dict[str, float]:
     few, _warm = ranked_s(0, prepared)
     _few, few_s = ranked_s(0, prepared)
     leave = 1
-    while len(possible_wirings(site, Wishes(leave_at_most=leave)).candidates) < AT_LEAST:
+    while len(possible_wirings(site, Constraints(leave_at_most=leave)).candidates) < AT_LEAST:
         leave += 1
     many, many_s = min((ranked_s(leave, prepared) for _ in range(3)), key=lambda pair: pair[1])
     count = len(many.candidates)

@@ -8,8 +8,11 @@ from typing import Any
 
 _DOOR = {
     "Comparison": "yieldkit.study.compare",
+    "Constraints": "yieldkit.design.constraints",
     "Finding": "yieldkit.design.findings",
+    "Findings": "yieldkit.design.findings",
     "InputError": "yieldkit.words.errors",
+    "Ranking": "yieldkit.study.propose",
     "Site": "yieldkit.config.site",
     "allowed_lengths": "yieldkit.design.limits",
     "check": "yieldkit.design.limits",

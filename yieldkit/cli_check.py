@@ -11,12 +11,14 @@ from yieldkit.design.limits import named_wiring
 from yieldkit.design.permission import FORBIDDEN, OPEN, PERMITTED, permission
 from yieldkit.report.findings_terminal import findings_text
 from yieldkit.report.findings_text import findings_frame, findings_json
+from yieldkit.study.compiling import compiling_told
 from yieldkit.words.store import table_text
 
 CODES = {FORBIDDEN: 1, OPEN: 4, PERMITTED: 0}
 """Exit code by what a wiring may be called; what costs yield is no failure."""
 
 
+@compiling_told(note)
 def check(options: Namespace) -> int:
     """Check one wiring or all; return 1 if one is forbidden, 4 if essential limits are open."""
     site = chosen_site(options)

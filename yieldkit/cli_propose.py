@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import logging
 import signal
-import sys
 from argparse import Namespace
 from pathlib import Path
 from types import FrameType
@@ -18,6 +17,7 @@ from yieldkit.cli_site import (
     chosen_site,
     named_site,
     note,
+    progress_bar,
     results_stage,
     say,
     terminal_width,
@@ -25,11 +25,13 @@ from yieldkit.cli_site import (
 from yieldkit.config.files import site_text
 from yieldkit.config.site import Site
 from yieldkit.config.written_back import with_wirings
-from yieldkit.design.wishes import wishes_from
+from yieldkit.design.constraints import constraints_from
 from yieldkit.report.notebook import run_report
 from yieldkit.report.text import proposal_text
+from yieldkit.study.compiling import compiling_told
 from yieldkit.study.proposal import refuse_counts, weigh
 from yieldkit.study.propose import propose as propose_wirings
+from yieldkit.study.saved_draws import DRAWS_FILE, write_draws
 from yieldkit.study.saved_ranking import (
     PROPOSE,
     PROPOSE_PAGE,
@@ -45,10 +47,11 @@ from yieldkit.words.store import write_text
 DONE, FORBIDDEN, INTERRUPTED = 0, 1, 130
 
 
+@compiling_told(note)
 def propose(options: Namespace) -> int:
     """Rank every wiring with nothing forbidden; save the ranking before what takes longer."""
     site = chosen_site(options)
-    wishes = {
+    constraints = {
         "leave_out": options.leave_out,
         "strings": options.strings,
         "shortest": options.shortest,
@@ -60,7 +63,7 @@ def propose(options: Namespace) -> int:
     }
     into = _site_to_save(options, site)
     refuse_counts(options.top, options.draws)
-    asked = wishes_from(site, wishes)
+    asked = constraints_from(site, constraints)
     with results_stage(options, PROPOSE, (PROPOSE_PAGE,)) as stage:
         with ProgressBar() as bar:
             ranking = propose_wirings(
@@ -71,8 +74,10 @@ def propose(options: Namespace) -> int:
             if stage is not None:
                 write_ranking(ranking, stage.folder, stage.run)
                 stage.put()
-            drawn_here = options.no_report and not bar.stopped
-            proposal = weigh(ranking, options.top, options.draws if drawn_here else 0, bar.told)
+            draws = 0 if bar.stopped else options.draws
+            if draws:
+                note(f"Drawing what nobody knows, {draws} times: is the best really better?")
+            proposal = weigh(ranking, options.top, draws, bar.told)
         say(proposal_text(proposal, terminal_width()))
         done = FORBIDDEN if proposal.forbidden else DONE
         caution(weather_cautions(ranking.prepared.weather))
@@ -87,8 +92,10 @@ def propose(options: Namespace) -> int:
         if bar.stopped:
             note("Stopped: what was ranked so far is kept; there is no report.")
             return INTERRUPTED
-        note("Drawing what nobody knows, for the report.")
-        say(f"Report: {_report(options, wishes, stage)}")
+        if proposal.drawn is not None:
+            write_draws(proposal, stage.folder, stage.run)
+        note("Making the report (less than a minute).")
+        say(f"Report: {_report(options, constraints, stage)}")
     return done
 
 
@@ -111,16 +118,17 @@ def _site_to_save(options: Namespace, site: Site) -> _Saved | None:
     return _Saved(path, text)
 
 
-def _report(options: Namespace, wishes: dict[str, object], stage: Stage) -> Path:
+def _report(options: Namespace, constraints: dict[str, object], stage: Stage) -> Path:
     """Make the report from the ranking on the stage and put it in place with it."""
     logging.getLogger("asyncio").setLevel(logging.CRITICAL)
     given = {
         "site_file": named_site(options),
-        "wishes": json.dumps(wishes),
+        "constraints": json.dumps(constraints),
         "top": options.top,
         "draws": options.draws,
         "most": options.most,
         "ranking_file": str((stage.folder / RANKING_FILE).resolve()),
+        "draws_file": str((stage.folder / DRAWS_FILE).resolve()) if options.draws else "",
     }
     try:
         return run_report("propose_wirings.ipynb", given, stage.target, stage=stage)
@@ -162,7 +170,7 @@ class ProgressBar:
             if self._bar is not None:
                 self._bar.close()
             self._word = word
-            self._bar = tqdm(total=every, desc=word, disable=not sys.stderr.isatty(), leave=False)
+            self._bar = progress_bar(every, word)
         if self._bar is not None:
             self._bar.update(done - self._bar.n)
         return self.stopped

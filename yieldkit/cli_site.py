@@ -10,6 +10,8 @@ from argparse import Namespace
 from collections.abc import Iterable, Iterator
 from pathlib import Path
 
+from tqdm import tqdm
+
 from yieldkit.config.files import load_site
 from yieldkit.config.site import Site
 from yieldkit.words.plain import plain_line, plain_text
@@ -66,5 +68,10 @@ def terminal_width() -> int:
 
 
 def note(text: str) -> None:
-    """Print a remark beside the answer."""
-    print(plain_line(text), file=sys.stderr)
+    """Print a remark beside the answer, above a progress bar where one is shown."""
+    tqdm.write(plain_line(text), file=sys.stderr)
+
+
+def progress_bar(total: int, word: str) -> tqdm:
+    """Return a progress bar with counts; it shows nothing when nobody looks."""
+    return tqdm(total=total, desc=word, disable=not sys.stderr.isatty(), leave=False)

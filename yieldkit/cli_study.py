@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import logging
-import sys
 from argparse import Namespace
 from pathlib import Path
-
-from tqdm import tqdm
 
 from yieldkit.cli_site import (
     caution,
     chosen_site,
     named_site,
     note,
+    progress_bar,
     results_stage,
     say,
     terminal_width,
@@ -22,6 +20,7 @@ from yieldkit.design.limits import named_wiring
 from yieldkit.report.notebook import run_report
 from yieldkit.report.text import comparison_text, result_text
 from yieldkit.study.compare import compare as compare_site
+from yieldkit.study.compiling import compiling_told
 from yieldkit.study.save import (
     COMPARE,
     COMPARE_PAGE,
@@ -36,12 +35,12 @@ from yieldkit.words.staging import Stage
 DONE, FINDINGS = 0, 1
 
 
+@compiling_told(note)
 def compare(options: Namespace) -> int:
     """Compare all wirings; return 1 when all of them are forbidden."""
     site = chosen_site(options)
     with results_stage(options, COMPARE, (COMPARE_PAGE,)) as stage:
-        quiet = not sys.stderr.isatty()
-        with tqdm(total=len(site.wirings), desc="wirings", disable=quiet, leave=False) as bar:
+        with progress_bar(len(site.wirings), "wirings") as bar:
             comparison = compare_site(site, progress=lambda _name: bar.update())
         if stage is not None:
             write_comparison(comparison, stage.folder, stage.run)
@@ -52,6 +51,7 @@ def compare(options: Namespace) -> int:
         if stage is not None and options.no_report:
             say(f"\nResults: {stage.target} (run {stage.run})")
         elif stage is not None:
+            note("Making the report (less than a minute).")
             say(f"\nReport: {_report(options, stage)}")
     return FINDINGS if comparison.best is None else DONE
 
@@ -71,6 +71,7 @@ def _report(options: Namespace, stage: Stage) -> Path:
     return page
 
 
+@compiling_told(note)
 def simulate(options: Namespace) -> int:
     """Simulate one wiring; print its yield and losses, and save them when a folder is named."""
     site = chosen_site(options)

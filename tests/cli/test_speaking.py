@@ -21,6 +21,11 @@ WIRINGS = (
 )
 
 
+def without_compiling(text):
+    """Return the lines of a text without the one that a machine's first run has."""
+    return [line for line in text.splitlines() if not line.startswith("Compiling the solvers")]
+
+
 def test_compare_says_that_it_took_the_demonstration_site_and_is_quiet_in_a_pipe(tmp_path):
     done = subprocess.run(
         [sys.executable, "-m", "yieldkit", "compare", "--no-report"],
@@ -31,7 +36,9 @@ def test_compare_says_that_it_took_the_demonstration_site_and_is_quiet_in_a_pipe
         check=False,
     )
     assert done.returncode == 0
-    assert done.stderr == "No site file given: using the demonstration site (invented).\n"
+    assert without_compiling(done.stderr) == [
+        "No site file given: using the demonstration site (invented)."
+    ]
     assert " yields most: " in done.stdout.splitlines()[0]
     assert all(name in done.stdout for name in WIRINGS)
     assert "A design aid, not a certificate." in " ".join(done.stdout.split())
@@ -41,7 +48,7 @@ def test_compare_says_that_it_took_the_demonstration_site_and_is_quiet_in_a_pipe
 def test_simulate_says_that_it_took_the_first_wiring_and_saves(tmp_path, capsys):
     assert cli.main(["simulate", "--out", str(tmp_path)]) == 0
     told = capsys.readouterr()
-    assert told.err.splitlines() == [
+    assert without_compiling(told.err) == [
         "No site file given: using the demonstration site (invented).",
         "No wiring named: using the first, 'one plane per tracker'.",
     ]

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 from tests.study.sites import demo_mapping, string, variant
 from yieldkit.config.site import TrackerStrings, WiredString, Wiring
 from yieldkit.design.candidates import possible_wirings
+from yieldkit.design.constraints import Constraints
 from yieldkit.design.findings import NOT_PERMITTED
 from yieldkit.design.limits import allowed_lengths, check
-from yieldkit.design.wishes import Wishes
 from yieldkit.words.errors import InputError, NothingPermitted
 
 
@@ -200,8 +200,8 @@ CASES = {
 def test_the_same_wirings_as_by_trying_everything(name):
     planes, connectors, leave, crossing = CASES[name]
     site = small(planes, connectors)
-    wishes = Wishes(leave_at_most=leave, crossing=(("a", "b"),) if crossing else ())
-    found = keys_of(possible_wirings(site, wishes))
+    constraints = Constraints(leave_at_most=leave, crossing=(("a", "b"),) if crossing else ())
+    found = keys_of(possible_wirings(site, constraints))
     assert len(found) == len(set(found)), "duplicates"
     assert set(found) == brute_force(site, leave, crossing)
 
@@ -219,27 +219,27 @@ def test_random_inverters_and_planes(planes, connectors, leave, max_voltage):
     expected = brute_force(site, leave)
     if not expected:
         with pytest.raises(InputError, match="none that is permitted"):
-            possible_wirings(site, Wishes(leave_at_most=leave))
+            possible_wirings(site, Constraints(leave_at_most=leave))
         return
-    found = keys_of(possible_wirings(site, Wishes(leave_at_most=leave)))
+    found = keys_of(possible_wirings(site, Constraints(leave_at_most=leave)))
     assert len(found) == len(set(found))
     assert set(found) == expected
 
 
-def test_wishes_are_kept():
+def test_constraints_are_kept():
     site = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2, 1))
-    free = possible_wirings(site, Wishes(leave_at_most=2, keep_free=("MPPT 3",)))
+    free = possible_wirings(site, Constraints(leave_at_most=2, keep_free=("MPPT 3",)))
     assert all(
         tracker.mppt != "MPPT 3"
         for candidate in free.candidates
         for tracker in free.wiring(candidate, "x").trackers
     )
-    short = possible_wirings(site, Wishes(leave_at_most=2, shortest=4, longest=5))
+    short = possible_wirings(site, Constraints(leave_at_most=2, shortest=4, longest=5))
     for candidate in short.candidates:
         for tracker in short.wiring(candidate, "x").trackers:
             for each in tracker.strings:
                 assert 4 <= sum(group.modules for group in each.groups) <= 5
-    single = possible_wirings(site, Wishes(leave_at_most=2, strings_per_tracker=1))
+    single = possible_wirings(site, Constraints(leave_at_most=2, strings_per_tracker=1))
     assert all(
         len(tracker.strings) == 1
         for candidate in single.candidates
@@ -250,7 +250,7 @@ def test_wishes_are_kept():
 def test_what_is_laid_already_stays():
     site = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2))
     laid = laid_on({"mppt": "MPPT 1", "strings": [string(("b", 6))]})
-    found = possible_wirings(site, Wishes(fixed=(laid,)))
+    found = possible_wirings(site, Constraints(fixed=(laid,)))
     for candidate in found.candidates:
         trackers = {each.mppt: each for each in found.wiring(candidate, "x").trackers}
         assert trackers["MPPT 1"] == laid
@@ -258,22 +258,22 @@ def test_what_is_laid_already_stays():
 
 
 @pytest.mark.parametrize(
-    ("wishes", "sentence"),
+    ("constraints", "sentence"),
     [
-        (Wishes(keep_free=("MPPT 9",)), "Did you mean 'MPPT"),
-        (Wishes(crossing=(("a", "bb"),)), "one of 'a', 'b'"),
-        (Wishes(shortest=9, longest=4), "9 to 4 modules"),
-        (Wishes(leave_at_most=-1), "zero or more"),
-        (Wishes(keep_free=("MPPT 1", "MPPT 2")), "none that is permitted"),
-        (Wishes(longest=2), "none that is permitted"),
+        (Constraints(keep_free=("MPPT 9",)), "Did you mean 'MPPT"),
+        (Constraints(crossing=(("a", "bb"),)), "one of 'a', 'b'"),
+        (Constraints(shortest=9, longest=4), "9 to 4 modules"),
+        (Constraints(leave_at_most=-1), "zero or more"),
+        (Constraints(keep_free=("MPPT 1", "MPPT 2")), "none that is permitted"),
+        (Constraints(longest=2), "none that is permitted"),
     ],
 )
-def test_wishes_without_an_answer_are_told_why(wishes, sentence):
+def test_constraints_without_an_answer_are_told_why(constraints, sentence):
     site = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2))
     with pytest.raises(InputError, match="expected") as refused:
-        possible_wirings(site, wishes)
+        possible_wirings(site, constraints)
     assert sentence in str(refused.value)
-    # There would be wirings but for the wishes: the question is at fault, not a limit.
+    # There would be wirings but for the constraints: the question is at fault, not a limit.
     assert not isinstance(refused.value, NothingPermitted)
 
 
@@ -281,7 +281,7 @@ def test_more_modules_laid_than_drawn_are_refused():
     site = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2))
     laid = laid_on({"mppt": "MPPT 1", "strings": [string(("b", 7))]})
     with pytest.raises(InputError, match="7 modules wired already"):
-        possible_wirings(site, Wishes(fixed=(laid,)))
+        possible_wirings(site, Constraints(fixed=(laid,)))
 
 
 def test_the_smallest_change_that_opens_it_is_named():
@@ -296,13 +296,13 @@ def test_the_smallest_change_that_opens_it_is_named():
 def test_more_than_the_bound_is_refused():
     site = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2))
     with pytest.raises(InputError, match="more than 3 with nothing forbidden") as refused:
-        possible_wirings(site, Wishes(leave_at_most=3), most=3)
+        possible_wirings(site, Constraints(leave_at_most=3), most=3)
     assert "a higher bound" in str(refused.value)
 
 
 def test_the_lengths_that_every_input_allows_are_told():
     site = small([("a", 5, 90.0), ("b", 2, 270.0)], [2])
-    said = possible_wirings(site, Wishes(leave_at_most=2)).told()[0]
+    said = possible_wirings(site, Constraints(leave_at_most=2)).told()[0]
     # Two modules of the second plane don't reach the start-up voltage.
     assert allowed_lengths(site)["fewest_by_start_up"].tolist() == [3, 3]
     assert said.startswith("Strings on MPPT 1: 3 to 5 of a, none of b; fewer modules stay")
@@ -312,7 +312,7 @@ def test_the_lengths_that_every_input_allows_are_told():
 
 def test_what_was_dropped_is_counted():
     site = small((("a", 12, 90.0), ("b", 6, 270.0)), (2, 2), **{"module_types.0.max_ocpr_a": 8.0})
-    found = possible_wirings(site, Wishes(leave_at_most=8))
+    found = possible_wirings(site, Constraints(leave_at_most=8))
     assert any("dropped" in sentence for sentence in found.told())
 
 
@@ -322,13 +322,13 @@ def test_without_a_lowest_ambient_the_voltage_at_25_degc_bounds_the_string():
     unknown = small((("a", 8, 90.0), ("b", 6, 270.0)), (2, 2), **content)
     # 38.9 V with 3 % tolerance at 25 degC: ten modules stay below 420 V, eleven don't; at -14 degC
     # nine do.
-    found = possible_wirings(unknown, Wishes(leave_at_most=1))
+    found = possible_wirings(unknown, Constraints(leave_at_most=1))
     assert found.classes[0].lengths == {"a": (3, 10), "b": (3, 10)}
     assert "is NOT CHECKED" in found.told()[-1]
     assert "stay below the limits at 25 degC" in found.told()[-1]
-    own = possible_wirings(unknown, Wishes(leave_at_most=1, longest=8))
+    own = possible_wirings(unknown, Constraints(leave_at_most=1, longest=8))
     assert own.classes[0].lengths == {"a": (3, 8), "b": (3, 8)}
-    cold = possible_wirings(site, Wishes(leave_at_most=1))
+    cold = possible_wirings(site, Constraints(leave_at_most=1))
     assert cold.classes[0].lengths == {"a": (3, 9), "b": (3, 9)}
     assert not any("NOT CHECKED" in sentence for sentence in cold.told())
 
@@ -343,14 +343,14 @@ def test_strings_above_a_limit_at_25_degc_are_not_proposed():
     site = small((("a", 27, 90.0),), (1,), 1000.0, **content)
     with pytest.raises(NothingPermitted, match="none that is permitted"):
         possible_wirings(site)
-    shorter = possible_wirings(site, Wishes(leave_at_most=2))
+    shorter = possible_wirings(site, Constraints(leave_at_most=2))
     wired = [shorter.wiring(each, "x").trackers[0].strings[0] for each in shorter.candidates]
     assert {string.groups[0].modules for string in wired} == {25}
     # A module of 900 V forbids more than the input does.
     low = small(
         (("a", 27, 90.0),), (1,), 1000.0, **content | {"module_types.0.max_system_voltage_v": 900}
     )
-    most = possible_wirings(low, Wishes(leave_at_most=26))
+    most = possible_wirings(low, Constraints(leave_at_most=26))
     assert (
         max(
             group.modules
@@ -367,5 +367,5 @@ def test_laid_strings_that_are_not_permitted_are_refused():
     site = small((("a", 14, 90.0), ("b", 6, 270.0)), (2, 2))
     laid = laid_on({"mppt": "MPPT 1", "strings": [string(("a", 12))]})
     with pytest.raises(InputError, match="strings that are not permitted") as refused:
-        possible_wirings(site, Wishes(fixed=(laid,)))
+        possible_wirings(site, Constraints(fixed=(laid,)))
     assert "cold open-circuit voltage" in str(refused.value)

@@ -9,7 +9,7 @@ from tests.report.pages import seen
 from tests.study.sites import demo
 from yieldkit.config.files import read_site_text, site_text
 from yieldkit.config.written_back import with_wirings
-from yieldkit.design.wishes import wishes_from
+from yieldkit.design.constraints import constraints_from
 from yieldkit.words.errors import InputError
 
 
@@ -40,6 +40,10 @@ def test_the_command_ranks_and_writes(done):
     assert said.returncode == 0, said.stderr
     assert "wirings with nothing forbidden this yields most" in " ".join(said.stdout.split())
     assert "No site file given" in said.stderr
+    assert "Drawing what nobody knows, 8 times: is the best really better?" in said.stderr
+    assert "Making the report (less than a minute)." in said.stderr
+    assert "draws" in said.stdout
+    assert (folder / "rep" / "draws.nc").is_file()
     assert (folder / "rep" / "propose_wirings.html").is_file()
     table = (folder / "rep" / "ranking.csv").read_text(encoding="utf-8").splitlines()
     assert table[0].startswith("rank,energy_kwh")
@@ -116,5 +120,5 @@ def test_an_existing_site_file_is_not_touched(tmp_path):
 
 def test_an_unknown_wish_is_refused():
     with pytest.raises(InputError, match="'leave_ot'") as refused:
-        wishes_from(demo(), {"leave_ot": 2})
+        constraints_from(demo(), {"leave_ot": 2})
     assert "Did you mean 'leave_out'?" in str(refused.value)

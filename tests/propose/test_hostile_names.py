@@ -11,7 +11,7 @@ from tests.report.test_hostile_names import ATTRIBUTES, TAGS
 from tests.study.sites import demo, weather
 from yieldkit.config.files import read_site_text, site_text
 from yieldkit.config.written_back import with_wirings
-from yieldkit.design.wishes import Wishes
+from yieldkit.design.constraints import Constraints
 from yieldkit.report import figures_propose, roof, tables_propose
 from yieldkit.report.text import proposal_text
 from yieldkit.study.proposal import weigh
@@ -23,10 +23,10 @@ from yieldkit.study.saved_ranking import save_ranking
 def hostile():
     """Return a small proposal of the demonstration site for every bundle of hostile names."""
     june = weather().isel(time=slice(3600, 3900))
-    wishes = Wishes(leave_at_most=0, shortest=7, longest=14)
+    constraints = Constraints(leave_at_most=0, shortest=7, longest=14)
     found = []
     for name in chunks():
-        ranking = propose(hostile_site(demo(), name), wishes, june)
+        ranking = propose(hostile_site(demo(), name), constraints, june)
         found.append(weigh(ranking, 3, draws=2))
     return found
 

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.study.sites import demo, demo_mapping, string, variant, weather, wiring
+from yieldkit.design.constraints import constraints_from
 from yieldkit.design.layout import laid_wiring, string_layout
 from yieldkit.design.roof_runs import Roof, runs
-from yieldkit.design.wishes import wishes_from
 from yieldkit.report.tables_propose import counts_list
 from yieldkit.study.proposal import weigh
 from yieldkit.study.propose import propose
@@ -129,7 +129,7 @@ def test_a_string_over_two_planes_keeps_its_stated_length():
 
 def test_strings_laid_already_keep_their_cables():
     site = demo()
-    asked = wishes_from(site, {"laid": ["MPPT 2"]})
+    asked = constraints_from(site, {"laid": ["MPPT 2"]})
     proposal = weigh(propose(site, asked, weather()), 2, draws=0)
     laid = {tracker.mppt: tracker for tracker in site.wirings[0].trackers}["MPPT 2"]
     for found in proposal.best:

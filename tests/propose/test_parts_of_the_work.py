@@ -12,7 +12,7 @@ import pytest
 from tests.study.sites import demo, variant, weather
 from yieldkit.cli_propose import ProgressBar
 from yieldkit.design.candidates import possible_wirings
-from yieldkit.design.wishes import Wishes
+from yieldkit.design.constraints import Constraints
 from yieldkit.study.prepare import prepare
 from yieldkit.study.proposal import weigh
 from yieldkit.study.propose import propose, rank
@@ -29,7 +29,7 @@ def site_prepared():
 @pytest.fixture(scope="module")
 def possible():
     """Return its permitted wirings."""
-    return possible_wirings(demo(), Wishes(leave_at_most=1))
+    return possible_wirings(demo(), Constraints(leave_at_most=1))
 
 
 @pytest.fixture(scope="module")
@@ -72,7 +72,7 @@ def test_sampling_is_refused_where_each_wiring_is_simulated_whole():
 def test_wirings_simulated_whole_stay_exact_in_a_sample():
     site = variant({"inverter.max_dc_power_w": 9000.0})
     prepared = prepare(site, weather())
-    few = possible_wirings(site, Wishes(shortest=7, longest=14))
+    few = possible_wirings(site, Constraints(shortest=7, longest=14))
     exact, found = rank(few, prepared), rank(few, prepared, every_days=3)
     assert found.solved_whole > 0
     off = np.abs(found.energy_kwh - exact.energy_kwh) / exact.energy_kwh
@@ -118,7 +118,7 @@ def test_a_stop_between_arrangements_keeps_what_they_answer(possible, site_prepa
 
 def test_a_stop_between_whole_solutions_keeps_them():
     site = variant({"inverter.max_dc_power_w": 9000.0})
-    few = possible_wirings(site, Wishes(shortest=7, longest=14))
+    few = possible_wirings(site, Constraints(shortest=7, longest=14))
     found = rank(few, prepare(site, weather()), stopping("wirings solved whole", 2))
     assert 0 < found.order.size < len(few.candidates)
     assert np.isfinite(found.energy_kwh[found.order]).all()

@@ -5,7 +5,7 @@ import pytest
 
 from tests.study.sites import NO_LOSSES_BEHIND, ac_held_at, demo_mapping, variant, weather
 from yieldkit.design.candidates import possible_wirings
-from yieldkit.design.wishes import Wishes
+from yieldkit.design.constraints import Constraints
 from yieldkit.study.prepare import prepare
 from yieldkit.study.proposal import weigh
 from yieldkit.study.propose import rank
@@ -57,8 +57,8 @@ def test_ranking_is_what_simulations_say(name):
     site = variant(VARIANTS[name])
     prepared = prepare(site, weather())
     # Few wirings where every one needs a solution of its own.
-    few = Wishes(shortest=7, longest=14)
-    possible = possible_wirings(site, few if "held" in name else Wishes(leave_at_most=1))
+    few = Constraints(shortest=7, longest=14)
+    possible = possible_wirings(site, few if "held" in name else Constraints(leave_at_most=1))
     ranking = rank(possible, prepared)
     chosen = np.random.default_rng(4).choice(
         len(possible.candidates), min(10, len(possible.candidates)), replace=False
@@ -98,7 +98,9 @@ def opposite_planes():
 
 def test_two_opposite_planes():
     site = opposite_planes()
-    possible = possible_wirings(site, Wishes(crossing=(("east", "west"),), shortest=12, longest=12))
+    possible = possible_wirings(
+        site, Constraints(crossing=(("east", "west"),), shortest=12, longest=12)
+    )
     ranking = rank(possible, prepare(site, weather()))
     kinds = {}
     for place in range(ranking.order.size):
@@ -123,7 +125,7 @@ def test_two_opposite_planes():
 
 def test_the_table_says_what_counts_beside_the_yield():
     site = opposite_planes()
-    ranking = rank(possible_wirings(site, Wishes(leave_at_most=2)), prepare(site, weather()))
+    ranking = rank(possible_wirings(site, Constraints(leave_at_most=2)), prepare(site, weather()))
     proposal = weigh(ranking, 5, draws=0)
     table = proposal.table
     assert list(table["name"][:5]) == [f"proposed {place}" for place in range(1, 6)]
@@ -131,7 +133,7 @@ def test_the_table_says_what_counts_beside_the_yield():
     assert (np.diff(table["energy_kwh"][:5]) < 0.0).all()
     assert (table["modules_left"][:5] <= 2).all()
     assert (table["voltage_margin_v"] > 0.0).all()
-    assert table["unbeaten"].iloc[0]
+    assert table["worth_choosing"].iloc[0]
     assert table["words"].iloc[0] == ""
     assert "less energy" in table["words"].iloc[1]
     assert "wirings with nothing forbidden this yields most" in proposal.answer()
@@ -148,11 +150,11 @@ def test_a_second_proposal_keeps_apart_from_the_first():
     assert list(table["name"]) == ["proposed 1 (new)", "proposed 2", "proposed 1"]
 
 
-def test_nothing_that_is_beaten_is_called_unbeaten():
+def test_nothing_that_is_beaten_is_called_worth_choosing():
     site = opposite_planes()
-    ranking = rank(possible_wirings(site, Wishes(leave_at_most=2)), prepare(site, weather()))
+    ranking = rank(possible_wirings(site, Constraints(leave_at_most=2)), prepare(site, weather()))
     table = weigh(ranking, 12, draws=0).table
-    for _, row in table[table["unbeaten"]].iterrows():
+    for _, row in table[table["worth_choosing"]].iterrows():
         better = (
             (table["energy_kwh"] > row["energy_kwh"])
             & (table["strings"] <= row["strings"])

@@ -4,12 +4,12 @@ import numpy as np
 import pytest
 
 from tests.study.sites import demo, variant, weather
-from yieldkit.design.wishes import Wishes
+from yieldkit.design.constraints import Constraints
 from yieldkit.study.propose import propose
 from yieldkit.study.saved_ranking import RANKING_FILE, save_ranking, saved_ranking
 from yieldkit.words.errors import InputError
 
-FEW = Wishes(shortest=7, longest=20)
+FEW = Constraints(shortest=7, longest=20)
 
 
 @pytest.fixture(scope="module")
@@ -39,17 +39,17 @@ def test_a_stopped_ranking_is_read_back_as_it_was(tmp_path):
 
 
 @pytest.mark.parametrize(
-    ("site", "wishes"),
+    ("site", "constraints"),
     [
         (variant({"grid.load_w": 300.0}), FEW),
-        (demo(), Wishes(shortest=7, longest=19)),
+        (demo(), Constraints(shortest=7, longest=19)),
     ],
-    ids=["another site", "other wishes"],
+    ids=["another site", "other constraints"],
 )
-def test_the_ranking_of_something_else_is_refused(ranking, tmp_path, site, wishes):
+def test_the_ranking_of_something_else_is_refused(ranking, tmp_path, site, constraints):
     save_ranking(ranking, tmp_path)
     with pytest.raises(InputError, match="the ranking of another site, weather, version") as error:
-        saved_ranking(tmp_path / RANKING_FILE, site, wishes, weather())
+        saved_ranking(tmp_path / RANKING_FILE, site, constraints, weather())
     assert "Rank again." in str(error.value)
 
 

@@ -26,6 +26,11 @@ _WORDS = {
     "finite_number": "a finite number",
     "string_too_short": "some text",
 }
+_RENAMED = {
+    "module_quality_loss_percent": "It is called power_deviation_percent now, with the sign "
+    "turned: for a loss of 1 % write power_deviation_percent: -1.",
+}
+"""Keys of earlier versions, and what to write in their place."""
 _BOUNDS = {
     "greater_than": ("gt", "a number above {}"),
     "greater_than_equal": ("ge", "a number of at least {}"),
@@ -82,7 +87,9 @@ def _unknown_key(where: str, key: str, location: Location, schema: Schema) -> Pr
     close = nearest(key, known)
     elsewhere = [path or "the top level" for path in places.get(key, ())]
     far = nearest(key, [name for name in places if name != "folder"])
-    if close:
+    if key in _RENAMED:
+        remedy = _RENAMED[key]
+    elif close:
         remedy = f"Did you mean '{close}'?"
     elif elsewhere:
         remedy = f"It belongs under {elsewhere[0]}."

@@ -73,8 +73,9 @@ class Plane(Frozen):
     """Light from behind bifacial modules in full sun [W/m2]; for currents 135 if left out."""
     heat_loss_factor: Annotated[float, Field(ge=0.3, le=3)] = 1.0
     """Factor on the mounting's heat-loss coefficients; below 1 the cells run hotter."""
-    module_quality_loss_percent: Annotated[float, Field(ge=-100, lt=100)] = 0.0
-    """Tolerance and light-induced loss of power [%]; negative for a gain."""
+    power_deviation_percent: Annotated[float, Field(gt=-100, le=100)] = 0.0
+    """The modules' power above the rated one, by tolerance and light-induced loss [%]; negative
+    where they have less."""
 
     @property
     def places(self) -> tuple[ModulePosition, ...]:

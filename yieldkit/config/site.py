@@ -25,6 +25,7 @@ from yieldkit.config.content import from_mapping
 from yieldkit.config.inverters import Inverter
 from yieldkit.config.modules import ModuleType
 from yieldkit.config.planes import Plane
+from yieldkit.config.site_card import site_card
 from yieldkit.words.zones import utc_offset
 
 
@@ -312,6 +313,14 @@ class Site(Frozen):
     """The wirings to be compared."""
     folder: str = Field(default="", exclude=True, json_schema_extra={"readOnly": True})
     """Folder of the site file, from which relative paths count; set by the reader."""
+
+    def __repr__(self) -> str:
+        return site_card(self).text()
+
+    __str__ = __repr__
+
+    def _repr_html_(self) -> str:
+        return site_card(self).html()
 
     def variant(self, changes: Mapping[str, Any]) -> Site:
         """Return a site with some parts replaced, checked as a whole like a file.

@@ -12,10 +12,10 @@ import pandas as pd
 from yieldkit.config.equipment import Cable, MpptInput
 from yieldkit.config.planes import Plane
 from yieldkit.config.site import Group, Site, TrackerStrings, WiredString, Wiring
+from yieldkit.design.constraints import Constraints, fixed_modules
 from yieldkit.design.findings import NOT_PERMITTED
 from yieldkit.design.limits import INPUT_CHECKS, allowed_lengths, site_facts
 from yieldkit.design.wired import ModuleFacts, string_facts
-from yieldkit.design.wishes import Wishes, fixed_modules
 
 Piece = tuple[tuple[int, int], ...]
 """A string: plane (its position) and modules, plane by plane."""
@@ -56,7 +56,7 @@ class InputClass(NamedTuple):
         How many arrangements failed which check.
     lengths : dict of str to tuple of int
         Fewest and most modules of a string of each plane, by start-up voltage, cold open-circuit
-        voltage and wishes.
+        voltage and constraints.
     """
 
     mppts: tuple[MpptInput, ...]
@@ -87,34 +87,34 @@ def wired_string(site: Site, piece: Piece, cables: dict[str, Cable | None]) -> W
     return WiredString(groups=groups, cable=longest)
 
 
-def input_classes(site: Site, wishes: Wishes) -> tuple[InputClass, ...]:
+def input_classes(site: Site, constraints: Constraints) -> tuple[InputClass, ...]:
     """Return the inputs by rating with everything that may hang on them.
 
     Parameters
     ----------
     site : Site
         Planes, modules, inverter and rule profile.
-    wishes : Wishes
+    constraints : Constraints
         What is asked of the wirings.
     """
-    taken = {*wishes.keep_free, *(each.mppt for each in wishes.fixed)}
+    taken = {*constraints.keep_free, *(each.mppt for each in constraints.fixed)}
     by_rating: dict[str, list[MpptInput]] = {}
     for mppt in site.inverter.mppts:
         if mppt.name not in taken:
             rating = mppt.model_dump_json(exclude={"name"})
             by_rating.setdefault(rating, []).append(mppt)
     facts = site_facts(site)
-    return tuple(_input_class(site, mppts, wishes, facts) for mppts in by_rating.values())
+    return tuple(_input_class(site, mppts, constraints, facts) for mppts in by_rating.values())
 
 
 def _input_class(
-    site: Site, mppts: list[MpptInput], wishes: Wishes, facts: dict[str, ModuleFacts]
+    site: Site, mppts: list[MpptInput], constraints: Constraints, facts: dict[str, ModuleFacts]
 ) -> InputClass:
-    lengths = _string_lengths(site, mppts[0], wishes, facts)
-    pieces = list(_pieces(site, lengths, _pairs(site, wishes)))
-    most = min(mppts[0].connectors, wishes.strings_per_tracker or mppts[0].connectors)
+    lengths = _string_lengths(site, mppts[0], constraints, facts)
+    pieces = list(_pieces(site, lengths, _pairs(site, constraints)))
+    most = min(mppts[0].connectors, constraints.strings_per_tracker or mppts[0].connectors)
     drawn = [plane.modules for plane in site.planes]
-    wired = fixed_modules(wishes)
+    wired = fixed_modules(constraints)
     left = [plane.modules - wired.get(plane.name, 0) for plane in site.planes]
     cables = plane_cables(site)
     dropped: Counter[str] = Counter()
@@ -141,7 +141,7 @@ def _input_class(
 
 
 def _string_lengths(
-    site: Site, mppt: MpptInput, wishes: Wishes, facts: dict[str, ModuleFacts]
+    site: Site, mppt: MpptInput, constraints: Constraints, facts: dict[str, ModuleFacts]
 ) -> dict[str, tuple[int, int]]:
     """Return the fewest and the most modules of a string of each plane on an input.
 
@@ -156,7 +156,9 @@ def _string_lengths(
         fewest = 1 if pd.isna(start) else int(start)
         if pd.isna(most):
             most = mppt.max_voltage_v * (1.0 + 1e-9) // facts[plane.module_type].most_v_oc
-        return max(fewest, wishes.shortest or 1), min(int(most), wishes.longest or int(most))
+        return max(fewest, constraints.shortest or 1), min(
+            int(most), constraints.longest or int(most)
+        )
 
     return {plane.name: span(plane) for plane in site.planes}
 
@@ -164,7 +166,7 @@ def _string_lengths(
 def _pieces(
     site: Site, lengths: dict[str, tuple[int, int]], pairs: set[tuple[int, int]]
 ) -> Iterator[Piece]:
-    """Yield every string whose length an input and the wishes allow."""
+    """Yield every string whose length an input and the constraints allow."""
     for place, plane in enumerate(site.planes):
         fewest, most = lengths[plane.name]
         for count in range(fewest, min(most, plane.modules) + 1):
@@ -178,11 +180,11 @@ def _pieces(
                     yield ((first, one), (second, other))
 
 
-def _pairs(site: Site, wishes: Wishes) -> set[tuple[int, int]]:
+def _pairs(site: Site, constraints: Constraints) -> set[tuple[int, int]]:
     place = {plane.name: number for number, plane in enumerate(site.planes)}
     return {
         (min(place[a], place[b]), max(place[a], place[b]))
-        for group in wishes.crossing
+        for group in constraints.crossing
         for a, b in combinations(group, 2)
     }
 

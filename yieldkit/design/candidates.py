@@ -20,11 +20,11 @@ from yieldkit.design.arrangements import (
     plane_cables,
     wired_string,
 )
+from yieldkit.design.constraints import Constraints, fixed_modules, refuse_contradictions
 from yieldkit.design.limits import allowed_lengths, site_facts
 from yieldkit.design.plane_symmetry import is_first, plane_swaps
 from yieldkit.design.rules import string_rule
 from yieldkit.design.wired import string_facts
-from yieldkit.design.wishes import Wishes, fixed_modules, refuse_contradictions
 from yieldkit.words.errors import InputError, NothingPermitted, Problem, refuse
 
 MOST = 200_000
@@ -39,7 +39,7 @@ class Possible:
     ----------
     site : Site
         The site.
-    wishes : Wishes
+    constraints : Constraints
         What was asked.
     classes : tuple of InputClass
         Inputs by rating with the arrangements that nothing forbids.
@@ -48,7 +48,7 @@ class Possible:
     """
 
     site: Site
-    wishes: Wishes
+    constraints: Constraints
     classes: tuple[InputClass, ...]
     candidates: tuple[Candidate, ...]
 
@@ -63,7 +63,7 @@ class Possible:
     def wiring(self, candidate: Candidate, name: str) -> Wiring:
         """Return a candidate as a wiring of the site file."""
         cables = plane_cables(self.site)
-        trackers = {each.mppt: each for each in self.wishes.fixed}
+        trackers = {each.mppt: each for each in self.constraints.fixed}
         for mppt, arrangement in self.placed(candidate):
             strings = tuple(wired_string(self.site, piece, cables) for piece in arrangement.pieces)
             trackers[mppt.name] = TrackerStrings(mppt=mppt.name, strings=strings)
@@ -102,14 +102,16 @@ def _span_words(plane: Plane, fewest: int, most: int) -> str:
     return f"{fewest} to {most} of {plane.name}" if fewest < most else f"{most} of {plane.name}"
 
 
-def possible_wirings(site: Site, wishes: Wishes | None = None, most: int = MOST) -> Possible:
+def possible_wirings(
+    site: Site, constraints: Constraints | None = None, most: int = MOST
+) -> Possible:
     """Return every wiring of a site that no limit forbids.
 
     Parameters
     ----------
     site : Site
         Planes with module counts, module types, inverter and rule profile.
-    wishes : Wishes, optional
+    constraints : Constraints, optional
         What a person asks of the wirings.
     most : int
         Bound on their number.
@@ -123,12 +125,12 @@ def possible_wirings(site: Site, wishes: Wishes | None = None, most: int = MOST)
     Raises
     ------
     InputError
-        For wishes that contradict one another, name what isn't there or leave nothing; for more
-        wirings than the bound.
+        For constraints that contradict one another, name what isn't there or leave nothing; for
+        more wirings than the bound.
     NothingPermitted
         If limits forbid every wiring, with the smallest change that opens one.
     """
-    asked = wishes or Wishes()
+    asked = constraints or Constraints()
     if most < 1:
         refuse("bound on the wirings", f"{most}", "at least 1")
     refuse_contradictions(site, asked)
@@ -154,14 +156,16 @@ def possible_wirings(site: Site, wishes: Wishes | None = None, most: int = MOST)
     return Possible(site, asked, classes, tuple(found))
 
 
-def candidates(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> Iterator[Candidate]:
+def candidates(
+    site: Site, constraints: Constraints, classes: tuple[InputClass, ...]
+) -> Iterator[Candidate]:
     """Yield the wirings of classes of inputs one by one.
 
     Parameters
     ----------
     site : Site
         The site.
-    wishes : Wishes
+    constraints : Constraints
         What is asked.
     classes : tuple of InputClass
         From `input_classes`.
@@ -170,10 +174,10 @@ def candidates(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> I
     lookup = [_by_usage(own) for own in classes]
     rooms = [max((sum(each.usage) for each in own.arrangements), default=0) for own in classes]
     after = [sum(rooms[slot] for slot in slots[place + 1 :]) for place in range(len(slots))]
-    fixed = fixed_modules(wishes)
+    fixed = fixed_modules(constraints)
     left = tuple(plane.modules - fixed.get(plane.name, 0) for plane in site.planes)
-    limit = _short_circuit_left(site, wishes)
-    swaps = plane_swaps(site, wishes)
+    limit = _short_circuit_left(site, constraints)
+    swaps = plane_swaps(site, constraints)
 
     @cache
     def fitting(
@@ -190,12 +194,12 @@ def candidates(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> I
     ) -> Iterator[tuple[int, ...]]:
         """Choose an arrangement for every input from `place` on; -1 leaves it idle."""
         if place == len(slots):
-            if sum(left) <= wishes.leave_at_most:
+            if sum(left) <= constraints.leave_at_most:
                 yield chosen
             return
         slot = slots[place]
         floor = chosen[-1] if place and slots[place - 1] == slot else -1
-        spare = sum(left) - wishes.leave_at_most
+        spare = sum(left) - constraints.leave_at_most
         if floor < 0 and spare <= after[place]:
             yield from fill(place + 1, left, (*chosen, -1))
         fewest = max(spare - after[place], 1)
@@ -211,7 +215,7 @@ def candidates(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> I
             )
             for place in range(len(classes))
         )
-        if not any(candidate) and not wishes.fixed:
+        if not any(candidate) and not constraints.fixed:
             continue
         if limit < math.inf and _short_circuit(candidate, classes) > limit:
             continue
@@ -252,24 +256,24 @@ def _short_circuit(candidate: Candidate, classes: tuple[InputClass, ...]) -> flo
     )
 
 
-def _short_circuit_left(site: Site, wishes: Wishes) -> float:
+def _short_circuit_left(site: Site, constraints: Constraints) -> float:
     """Return the sum of Isc that the inverter allows beside what is wired already [A]."""
     limit = site.inverter.max_dc_short_circuit_a
     if limit is None:
         return math.inf
     allowed = limit * (1.0 + 1e-9) / string_rule(site.standards.strings, "isc_factor").value
-    if not wishes.fixed:
+    if not constraints.fixed:
         return allowed
-    wiring = Wiring(name="fixed", trackers=wishes.fixed)
+    wiring = Wiring(name="fixed", trackers=constraints.fixed)
     return allowed - sum(each.i_sc for each in string_facts(site, wiring, site_facts(site)))
 
 
-def _refuse_forbidden(site: Site, wishes: Wishes) -> None:
+def _refuse_forbidden(site: Site, constraints: Constraints) -> None:
     """Refuse strings that are laid already and not permitted: no wiring with them would be."""
     facts = site_facts(site)
     mppts = {mppt.name: mppt for mppt in site.inverter.mppts}
     problems = []
-    for tracker in wishes.fixed:
+    for tracker in constraints.fixed:
         reason, _amperes = forbidding_check(site, mppts[tracker.mppt], tracker.strings, facts)
         if reason:
             problems.append(
@@ -284,10 +288,12 @@ def _refuse_forbidden(site: Site, wishes: Wishes) -> None:
         raise NothingPermitted(problems)
 
 
-def _nothing_possible(site: Site, wishes: Wishes, classes: tuple[InputClass, ...]) -> InputError:
+def _nothing_possible(
+    site: Site, constraints: Constraints, classes: tuple[InputClass, ...]
+) -> InputError:
     """Say which limit is in the way, and the smallest change that would open it.
 
-    Where there would be a wiring but for the wishes, the question is at fault and not a limit.
+    Where there would be a wiring but for the constraints, the question is at fault and not a limit.
     """
     drawn = sum(plane.modules for plane in site.planes)
     reasons = sorted(
@@ -302,18 +308,19 @@ def _nothing_possible(site: Site, wishes: Wishes, classes: tuple[InputClass, ...
             else ""
         )
     )
-    for more in range(wishes.leave_at_most + 1, drawn):
-        looser = wishes._replace(leave_at_most=more)
+    for more in range(constraints.leave_at_most + 1, drawn):
+        looser = constraints._replace(leave_at_most=more)
         if next(candidates(site, looser, classes), None) is not None:
             remedy = f"Allow {more} modules to stay unwired: then there is one."
             break
     else:
         remedy = "No number of modules left out opens it: widen lengths, strings or inputs."
-    plain = Wishes(leave_at_most=wishes.leave_at_most, crossing=wishes.crossing)
-    free = wishes == plain or not any(candidates(site, plain, input_classes(site, plain)))
+    plain = Constraints(leave_at_most=constraints.leave_at_most, crossing=constraints.crossing)
+    free = constraints == plain or not any(candidates(site, plain, input_classes(site, plain)))
     problem = Problem(
         "wirings",
-        f"none that is permitted with at most {wishes.leave_at_most} of {drawn} modules left out",
+        f"none that is permitted with at most {constraints.leave_at_most} of {drawn} modules "
+        "left out",
         "at least one",
         cause=cause,
         remedy=remedy,

@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import asdict, dataclass
+
+import pandas as pd
+
+from yieldkit.words.card import short_name, table_html
 
 PASSES = "passes"
 COSTS_YIELD = "costs yield"
@@ -12,6 +17,21 @@ NOT_CHECKED = "NOT CHECKED"
 NOT_APPLICABLE = "not applicable"
 VERDICTS = (NOT_PERMITTED, COSTS_YIELD, NOT_CHECKED, PASSES, NOT_APPLICABLE)
 """Verdicts, worst first."""
+_COLUMNS = (
+    "check",
+    "subject",
+    "verdict",
+    "value",
+    "limit",
+    "margin",
+    "unit",
+    "essential",
+    "rule",
+    "advice",
+)
+_MOST_SHOWN = 12
+_LINE = 80
+_HINT = "The worst are shown; .table() gives all as a DataFrame."
 
 
 @dataclass(frozen=True)
@@ -65,6 +85,51 @@ class Finding:
             key: None if isinstance(value, float) and math.isnan(value) else value
             for key, value in content.items()
         }
+
+
+class Findings(tuple[Finding, ...]):
+    """The findings of one wiring: a tuple that fits a screen and turns into a table."""
+
+    __slots__ = ()
+
+    def table(self) -> pd.DataFrame:
+        """Return a row each: check, subject, verdict, numbers with unit, rule, advice."""
+        return pd.DataFrame([each.as_dict() for each in self], columns=_COLUMNS)
+
+    def __repr__(self) -> str:
+        lines = [self._counted()]
+        for each in self._worst():
+            said = f"  {each.verdict}: {each.check}, {each.subject}"
+            lines.append("  " + short_name(f"{said}{_numbers(each)}", _LINE - 2))
+        return "\n".join([*lines, _HINT])
+
+    __str__ = __repr__
+
+    def _repr_html_(self) -> str:
+        rows = [
+            (each.verdict, each.check, short_name(each.subject), _numbers(each).strip(" :"))
+            for each in self._worst()
+        ]
+        return table_html(
+            f"{self._counted()}. {_HINT}", ("verdict", "check", "subject", "value and limit"), rows
+        )
+
+    def _counted(self) -> str:
+        found = Counter(each.verdict for each in self)
+        counted = ", ".join(f"{found[word]} {word}" for word in VERDICTS if found[word])
+        return f"{len(self)} findings: {counted}" if self else "no findings"
+
+    def _worst(self) -> list[Finding]:
+        """Return the first of what is no pass, worst first."""
+        told = [each for each in self if each.verdict in VERDICTS[:3]]
+        told.sort(key=lambda each: (VERDICTS.index(each.verdict), not each.essential))
+        return told[:_MOST_SHOWN]
+
+
+def _numbers(finding: Finding) -> str:
+    if math.isnan(finding.value) or math.isnan(finding.limit):
+        return ""
+    return f": {finding.value:.5g} against {finding.limit:.5g} {finding.unit}".rstrip()
 
 
 def at_most(

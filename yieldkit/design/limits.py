@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Sequence
 from itertools import chain
+from typing import NoReturn
 
 import pandas as pd
 
 from yieldkit.config.site import Site, Wiring
+from yieldkit.config.site_card import refuse_other_than_site
+from yieldkit.config.wording import one_of, shown
 from yieldkit.design import (
     altitude,
     built_in,
@@ -22,7 +26,7 @@ from yieldkit.design import (
     string_voltage,
     usage,
 )
-from yieldkit.design.findings import VERDICTS, Finding
+from yieldkit.design.findings import VERDICTS, Finding, Findings
 from yieldkit.design.modules import fit_module_type
 from yieldkit.design.wired import (
     ModuleFacts,
@@ -40,21 +44,37 @@ def named_wiring(site: Site, name: str | None) -> Wiring:
     Raises
     ------
     InputError
-        If there is no such wiring; the nearest name is suggested.
+        If there is no such wiring; the nearest name is suggested. If the site is none.
     """
+    refuse_other_than_site(site, Site)
     if name is None:
         return site.wirings[0]
     for wiring in site.wirings:
         if wiring.name == name:
             return wiring
-    names = [wiring.name for wiring in site.wirings]
-    close = nearest(name, names)
-    refuse(
-        "wiring",
-        f"'{name}'",
-        "one of " + ", ".join(f"'{each}'" for each in names),
-        remedy=f"Did you mean '{close}'?" if close else "",
-    )
+    refuse_unknown_wiring(name, [wiring.name for wiring in site.wirings])
+
+
+def refuse_unknown_wiring(name: object, known: Sequence[str]) -> NoReturn:
+    """Refuse the name of a wiring that there isn't.
+
+    Parameters
+    ----------
+    name : object
+        What was given.
+    known : sequence of str
+        The names there are.
+
+    Raises
+    ------
+    InputError
+        Always; the nearest name is suggested.
+    """
+    needed = one_of(known)
+    if isinstance(name, Wiring):
+        refuse("wiring", f"the wiring '{name.name}' itself", f"its name, {needed}")
+    close = nearest(name, known) if isinstance(name, str) else None
+    refuse("wiring", shown(name), needed, remedy=f"Did you mean '{close}'?" if close else "")
 
 
 def site_facts(site: Site) -> dict[str, ModuleFacts]:
@@ -75,9 +95,7 @@ INPUT_CHECKS = (
 """Checks that what hangs on one input can fail by itself, whatever hangs on the others."""
 
 
-def check(
-    site: Site, wiring: str | Wiring | None = None, *, aged_percent: float = 0.0
-) -> tuple[Finding, ...]:
+def check(site: Site, wiring: str | Wiring | None = None, *, aged_percent: float = 0.0) -> Findings:
     """Check one wiring of a site.
 
     Parameters
@@ -91,33 +109,37 @@ def check(
 
     Returns
     -------
-    tuple of Finding
-        A fixed list: what can't be checked is reported as NOT CHECKED with the missing datum,
-        what doesn't apply with the reason. A design aid, not a certificate.
+    Findings
+        A tuple of `Finding`, a fixed list with `table()` for a DataFrame: what can't be checked is
+        reported as NOT CHECKED with the missing datum, what doesn't apply with the reason. A design
+        aid, not a certificate.
 
     Raises
     ------
     InputError
-        If there is no such wiring.
+        If there is no such wiring, or the site is none.
     """
+    refuse_other_than_site(site, Site)
     chosen = wiring if isinstance(wiring, Wiring) else named_wiring(site, wiring)
     strings = string_facts(site, chosen, site_facts(site))
-    return (
-        *chain.from_iterable(own(site, strings) for own in INPUT_CHECKS),
-        *string_voltage.windows(site, strings, aged_percent),
-        *string_current.powers(site, strings),
-        *inspection.surge(site, strings),
-        *connection.ac_lead(site),
-        *connection.network_voltages(site),
-        *inspection.earthing_and_faults(site),
-        *built_in.built_in(site),
-        *cell_heat.cell_heat(site),
-        leakage.leakage(site, strings),
-        *inspection.connection(site),
-        *altitude.altitude(site),
-        dc_parts.connectors(site, strings),
-        *string_voltage.earthing(site, strings),
-        *usage.usage(site, chosen, strings),
+    return Findings(
+        (
+            *chain.from_iterable(own(site, strings) for own in INPUT_CHECKS),
+            *string_voltage.windows(site, strings, aged_percent),
+            *string_current.powers(site, strings),
+            *inspection.surge(site, strings),
+            *connection.ac_lead(site),
+            *connection.network_voltages(site),
+            *inspection.earthing_and_faults(site),
+            *built_in.built_in(site),
+            *cell_heat.cell_heat(site),
+            leakage.leakage(site, strings),
+            *inspection.connection(site),
+            *altitude.altitude(site),
+            dc_parts.connectors(site, strings),
+            *string_voltage.earthing(site, strings),
+            *usage.usage(site, chosen, strings),
+        )
     )
 
 

@@ -6,10 +6,10 @@ from itertools import permutations, product
 
 from yieldkit.config.site import Site
 from yieldkit.design.arrangements import Candidate, InputClass, plane_cables
-from yieldkit.design.wishes import Wishes, fixed_modules
+from yieldkit.design.constraints import Constraints, fixed_modules
 
 
-def plane_swaps(site: Site, wishes: Wishes) -> list[dict[int, int]]:
+def plane_swaps(site: Site, constraints: Constraints) -> list[dict[int, int]]:
     """Return the exchanges of planes that agree in everything but their name.
 
     Parameters
@@ -17,10 +17,12 @@ def plane_swaps(site: Site, wishes: Wishes) -> list[dict[int, int]]:
     site : Site
         The site: mounting, horizon, places of the modules, cable exit and module type must agree,
         and the cable of their strings.
-    wishes : Wishes
+    constraints : Constraints
         Planes that are named in them are not exchanged.
     """
-    named = {name for group in wishes.crossing for name in group} | set(fixed_modules(wishes))
+    named = {name for group in constraints.crossing for name in group} | set(
+        fixed_modules(constraints)
+    )
     cables = plane_cables(site)
     alike: dict[str, list[int]] = {}
     for place, plane in enumerate(site.planes):

@@ -63,7 +63,7 @@ def budget_picture(comparison: Comparison) -> Picture:
 
 
 def _shares(comparison: Comparison) -> np.ndarray:
-    """Return every step's loss over the energy at STC efficiency [%] (wiring, loss_step)."""
+    """Return every step's loss over the energy at rated efficiency [%] (wiring, loss_step)."""
     nameplate = np.array([float(result["potential"][0]) for _, result in comparison.results])
     return 100.0 * comparison.budgets.to_numpy() / nameplate[:, None]
 

@@ -10,6 +10,7 @@ from yieldkit.report.held import held, limit_hours
 from yieldkit.report.picture import Html
 from yieldkit.report.tables import table
 from yieldkit.study.compare import Comparison
+from yieldkit.study.losses import RATED
 
 _SHOWN_IN_DETAIL = 4
 _SMALLEST_KWH = 0.05
@@ -85,7 +86,7 @@ def budget_table(comparison: Comparison) -> Html:
     """
     names = [name for name, _ in comparison.results]
     start = [float(result["potential"][0]) for _, result in comparison.results]
-    rows: list[tuple[str, ...]] = [("energy at STC efficiency", *(_whole(each) for each in start))]
+    rows: list[tuple[str, ...]] = [(RATED, *(_whole(each) for each in start))]
     without = []
     for step in comparison.budgets["loss_step"].to_numpy():
         values = comparison.budgets.sel(loss_step=step).to_numpy()

@@ -55,7 +55,7 @@ def best_table(proposal: Proposal) -> Html:
             _number(row["voltage_margin_v"]),
             _number(row["current_margin_a"]),
             str(row["permission"]),
-            "yes" if row["unbeaten"] else "",
+            "yes" if row["worth_choosing"] else "",
         )
         for _, row in proposal.table.iterrows()
     ]
@@ -71,14 +71,15 @@ def best_table(proposal: Proposal) -> Html:
             "margin, V",
             "margin, A",
             "allowed",
-            "unbeaten",
+            "worth choosing",
         ),
         rows,
         f"Energies are kWh {proposal.ranking.prepared.period.per}. "
-        "The best wirings, frugal ones (less energy, but no other ranked wiring is as good in "
+        "The best wirings, alternatives (less energy, but no other ranked wiring is as good in "
         "energy, strings, cable and modules left out), and the site's own. Margins: cold "
         "open-circuit voltage and short-circuit current; the AC limit holds back so much energy. "
-        "Unbeaten: none here is at least as good in all of energy, strings, cable and left out.",
+        "Worth choosing: no other here is at least as good in energy, strings, cable and modules "
+        "left out together.",
         numbers=(1, 2, 3, 4, 5, 6, 7, 8),
         marked=0,
     )
@@ -166,8 +167,8 @@ def counts_list(proposal: Proposal) -> Html:
         "They are ranked with the site file's cable lengths, by plane. Where the modules' places "
         "are known, the best and the site's own get the cables of their layout.",
     ]
-    if ranking.possible.wishes.fixed:
-        inputs = ", ".join(tracker.mppt for tracker in ranking.possible.wishes.fixed)
+    if ranking.possible.constraints.fixed:
+        inputs = ", ".join(tracker.mppt for tracker in ranking.possible.constraints.fixed)
         said.append(
             f"Strings laid already ({inputs}) keep their cables; where their modules lie is not "
             "known, and the roof shows a place that would do."

@@ -8,7 +8,7 @@ import xarray as xr
 
 from yieldkit.report.held import limit_hours
 from yieldkit.study.compare import Comparison
-from yieldkit.study.losses import NOT_INCLUDED
+from yieldkit.study.losses import NOT_INCLUDED, RATED
 from yieldkit.study.proposal import Proposal
 from yieldkit.words.plain import plain_line
 
@@ -138,7 +138,7 @@ def result_text(result: xr.Dataset) -> str:
             f"  {float(own['p_dc'].max()):12,.0f} W  {limit_hours(own):10.0f} h"
         )
     nameplate = float(result["potential"][0])
-    lines.extend(["", f"{'energy at STC efficiency':42} {nameplate:10,.0f} kWh"])
+    lines.extend(["", f"{RATED:42} {nameplate:10,.0f} kWh"])
     for step, loss in zip(
         result["loss_step"].to_numpy(), result["loss_budget"].to_numpy(), strict=True
     ):

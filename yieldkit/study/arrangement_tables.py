@@ -57,7 +57,7 @@ def candidate_rows(possible: Possible) -> tuple[list[Hung], np.ndarray]:
         Inputs with their strings, and their positions in that list for every input of a
         candidate, -1 for none (candidate, input).
     """
-    site, fixed = possible.site, possible.wishes.fixed
+    site, fixed = possible.site, possible.constraints.fixed
     cables = plane_cables(site)
     mppts = {mppt.name: mppt for mppt in site.inverter.mppts}
     used: dict[tuple[int, int], int] = {}

@@ -131,7 +131,7 @@ def _tolerance_sentences(site: Site) -> list[str]:
     return [
         f"Module type {module.name}: the datasheet's power tolerance of {low:+g} to {high:+g} % is "
         "not used; modules have their rated power, changed by each plane's "
-        "module_quality_loss_percent alone."
+        "power_deviation_percent alone."
         for module in site.module_types
         if isinstance(module, DatasheetModule) and module.power_tolerance_percent is not None
         for low, high in (module.power_tolerance_percent,)

@@ -10,17 +10,21 @@ import pandas as pd
 import xarray as xr
 
 from yieldkit.config.site import Site, Wiring
-from yieldkit.design.findings import COSTS_YIELD, NOT_PERMITTED, Finding
-from yieldkit.design.limits import check
+from yieldkit.config.site_card import refuse_other_than_site
+from yieldkit.design.findings import COSTS_YIELD, NOT_PERMITTED, Findings
+from yieldkit.design.limits import check, refuse_unknown_wiring
 from yieldkit.design.permission import FORBIDDEN, Permission, permission
 from yieldkit.study.losses import STEPS
 from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.simulate import simulate_prepared
 from yieldkit.study.trackers import Solutions
 from yieldkit.study.weather import site_weather
+from yieldkit.words.card import Card, short_name
+from yieldkit.words.errors import refuse
 
 SAME_WITHIN_PERCENT = 0.2
 """Differences below this are called equal: no model of today tells them apart."""
+_MOST_SHOWN = 10
 
 
 @dataclass(frozen=True)
@@ -35,7 +39,7 @@ class Comparison:
         The wiring-free part, for figures and further questions.
     results : tuple of (str, Dataset)
         Wiring name and its simulated result, in the site file's order.
-    findings : tuple of (str, tuple of Finding)
+    findings : tuple of (str, Findings)
         Wiring name and its electrical findings.
     table : DataFrame
         One row per wiring.
@@ -51,28 +55,73 @@ class Comparison:
     site: Site
     prepared: Prepared
     results: tuple[tuple[str, xr.Dataset], ...]
-    findings: tuple[tuple[str, tuple[Finding, ...]], ...]
+    findings: tuple[tuple[str, Findings], ...]
     table: pd.DataFrame
     budgets: xr.DataArray
     best: str | None
     verdict: str
 
+    def __repr__(self) -> str:
+        return self._card().text()
+
+    def _repr_html_(self) -> str:
+        return self._card().html()
+
+    def _card(self) -> Card:
+        ranked = self.table.sort_values("energy_kwh", ascending=False)
+        rows = [
+            (
+                short_name(str(name), 30),
+                f"{row['energy_kwh']:,.0f} kWh {self.prepared.period.per}, "
+                f"{row['difference_percent']:.2f} % to the most; {row['permission']}",
+            )
+            for name, row in ranked.head(_MOST_SHOWN).iterrows()
+        ]
+        best = "none permitted" if self.best is None else f"best '{short_name(self.best)}'"
+        title = f"{len(self.results)} wirings of '{short_name(self.site.site.name)}': {best}"
+        hint = "Ask it for .verdict, .table, .budgets, .difference(wiring), .result(wiring)."
+        return Card(title, tuple(rows), hint)
+
     def result(self, wiring: str) -> xr.Dataset:
-        """Return a wiring's result by its name."""
+        """Return a wiring's result by its name; `InputError` for a name that there isn't."""
+        self._refuse_unknown(wiring)
         return dict(self.results)[wiring]
 
     def permission(self, wiring: str) -> Permission:
-        """Return what a wiring may be called, by its name."""
+        """Return what a wiring may be called, by its name; `InputError` as for `result`."""
+        self._refuse_unknown(wiring)
         return permission(dict(self.findings)[wiring])
 
-    def difference(self, wiring: str, against: str) -> xr.DataArray:
+    def difference(self, wiring: str, against: str | None = None) -> xr.DataArray:
         """Return what `wiring` loses more than `against`, by cause [kWh] (loss_step).
 
         The steps add up to the difference of the two delivered energies.
+
+        Parameters
+        ----------
+        wiring : str
+            Name of a wiring.
+        against : str, optional
+            Name of the other one; the best if left out.
+
+        Raises
+        ------
+        InputError
+            For a name that there isn't, and where none is the best.
         """
+        self._refuse_unknown(wiring)
+        if against is None and self.best is None:
+            refuse("against", "nothing", "a name, for no wiring here is permitted, hence none best")
+        against = against or str(self.best)
+        self._refuse_unknown(against)
         return self.budgets.sel(wiring=wiring, drop=True) - self.budgets.sel(
             wiring=against, drop=True
         )
+
+    def _refuse_unknown(self, wiring: object) -> None:
+        known = [name for name, _ in self.results]
+        if wiring not in known:
+            refuse_unknown_wiring(wiring, known)
 
 
 def compare(
@@ -97,7 +146,13 @@ def compare(
         Results, table, loss budgets and the verdict. A wiring that is not permitted is shown
         with its yield and never recommended; one is called permitted only when every essential
         limit was checked.
+
+    Raises
+    ------
+    InputError
+        If the site is none, or the weather can't be read.
     """
+    refuse_other_than_site(site, Site)
     prepared = prepare(site, site_weather(site) if weather is None else weather)
     solutions = Solutions()
     results = []
@@ -145,7 +200,7 @@ def compared(
 def _table(
     wirings: tuple[Wiring, ...],
     results: Sequence[tuple[str, xr.Dataset]],
-    findings: tuple[tuple[str, tuple[Finding, ...]], ...],
+    findings: tuple[tuple[str, Findings], ...],
 ) -> pd.DataFrame:
     rows = []
     for wiring, (name, result), (_, found) in zip(wirings, results, findings, strict=True):
@@ -193,7 +248,7 @@ def _verdict(
     table: pd.DataFrame,
     budgets: xr.DataArray,
     best: str | None,
-    findings: dict[str, tuple[Finding, ...]],
+    findings: dict[str, Findings],
     per: str,
 ) -> str:
     """Say which wiring wins, by how much over the next, and what decides."""

@@ -30,6 +30,8 @@ AC_STEPS = (
     "network voltage",
     "availability",
 )
+RATED = "energy if always at rated efficiency"
+"""What the budget begins with: all modules at every light and heat as good as they are rated."""
 STEPS = ("modules not wired", *STAGES[1:], *CIRCUIT_STEPS, *AC_STEPS)
 SIGNED_STEPS = frozenset(
     (

@@ -222,7 +222,7 @@ def _plane(
     rear = 1.0 + plane.rear_gain_percent / 100.0
     temp_cell = _cell_temperature(plane, seen.poa_global * rear, weather)
     power_stc = module_power_stc(module_type)
-    quality = 1.0 - plane.module_quality_loss_percent / 100.0
+    quality = 1.0 + plane.power_deviation_percent / 100.0
     groups = module_type.bypass_diodes
 
     at_stc_heat = _group(fit, soiled, np.full_like(soiled, _STC_CELL_C), groups)

@@ -14,17 +14,17 @@ from yieldkit.design.findings import Finding
 from yieldkit.design.layout import StringRun, laid_wiring, string_layout
 from yieldkit.design.limits import check
 from yieldkit.design.permission import FORBIDDEN, permission
+from yieldkit.study.alternatives import alternative_ranks, beaten
 from yieldkit.study.arrangement_tables import Progress
 from yieldkit.study.energies import wiring_yields
-from yieldkit.study.frugal import beaten, frugal_ranks
 from yieldkit.study.judgement import Judgement, judge
 from yieldkit.study.propose import Ranking
 from yieldkit.study.uncertainty import DRAWS, Drawn, draw_energies
 from yieldkit.words.errors import refuse
 
 _COLD = "cold open-circuit voltage against the input"
-_BEST, _FRUGAL, _OWN = "proposed", "frugal", "own"
-_MOST_FRUGAL = 6
+_BEST, _ALTERNATIVE, _OWN = "proposed", "alternative", "own"
+_MOST_ALTERNATIVES = 6
 _LOOKED_AT = 200
 """Most ranks looked at for some that no check of the whole wiring forbids."""
 _FEWEST_DRAWS = 8
@@ -89,6 +89,7 @@ def weigh(
     top: int = 10,
     draws: int = DRAWS,
     progress: Progress | None = None,
+    drawn: Drawn | None = None,
 ) -> Proposal:
     """Weigh the best wirings of a ranking.
 
@@ -103,11 +104,13 @@ def weigh(
     progress : callable, optional
         Called with a word, how many are done and how many there are; a true answer stops the
         draws, and those made so far are kept.
+    drawn : Drawn, optional
+        Draws of the same question made before, taken in place of new ones.
 
     Raises
     ------
     InputError
-        As `refuse_counts`.
+        As `refuse_counts`; for draws of other wirings.
     """
     refuse_counts(top, draws)
     shown = _shown(ranking, top)
@@ -122,7 +125,10 @@ def weigh(
     free = [place for place in own if table["permission"][place] != FORBIDDEN]
     if free:
         wirings.append(shown[max(free, key=lambda place: shown[place].energy_kwh)].wiring)
-    drawn = draw_energies(ranking.prepared, wirings, draws, progress=progress)
+    if drawn is None:
+        drawn = draw_energies(ranking.prepared, wirings, draws, progress=progress)
+    elif drawn.names != tuple(each.name for each in wirings):
+        refuse("draws", "those of other wirings", "those of the wirings shown", remedy="Draw anew.")
     if drawn.energy_kwh.shape[0] < min(draws, _FEWEST_DRAWS):
         return Proposal(ranking, best, layouts, table, ())
     first = wirings[0].name
@@ -160,19 +166,19 @@ class _Shown(NamedTuple):
 
 
 def _shown(ranking: Ranking, top: int) -> list[_Shown]:
-    """Return the best, the frugal and the site's own wirings, the former numbered best first.
+    """Return the best, the alternatives and the site's own wirings, the former numbered best first.
 
     Where the modules' places are known all of them get the cables of their layout, so that they
     are measured alike.
     """
     site = ranking.prepared.site
     ranks = _with_nothing_forbidden(ranking, distinct_ranks(ranking), top)
-    frugal = [rank for rank in frugal_ranks(ranking) if rank > ranks[-1]]
-    fewer = _with_nothing_forbidden(ranking, frugal, _MOST_FRUGAL)
-    kinds = [_BEST] * len(ranks) + [_FRUGAL] * len(fewer) + [_OWN] * len(site.wirings)
+    others = [rank for rank in alternative_ranks(ranking) if rank > ranks[-1]]
+    fewer = _with_nothing_forbidden(ranking, others, _MOST_ALTERNATIVES)
+    kinds = [_BEST] * len(ranks) + [_ALTERNATIVE] * len(fewer) + [_OWN] * len(site.wirings)
     drawn = [*(ranking.wiring(rank) for rank in (*ranks, *fewer)), *site.wirings]
     layouts = [string_layout(site, wiring) for wiring in drawn]
-    fixed = ranking.possible.wishes.fixed
+    fixed = ranking.possible.constraints.fixed
     laid = [
         wiring if layout is None else _laid(wiring, layout, fixed)
         for wiring, layout in zip(drawn, layouts, strict=True)
@@ -182,7 +188,7 @@ def _shown(ranking: Ranking, top: int) -> list[_Shown]:
     every = [_Shown(*row) for row in zip(kinds, laid, layouts, *columns, strict=True)]
     taken = {wiring.name for wiring in site.wirings}
     found = []
-    for kind in (_BEST, _FRUGAL):
+    for kind in (_BEST, _ALTERNATIVE):
         own = sorted(
             (each for each in every if each.kind == kind), key=lambda each: -each.energy_kwh
         )
@@ -244,8 +250,8 @@ def proposal_table(ranking: Ranking, shown: Sequence[_Shown]) -> pd.DataFrame:
     -------
     DataFrame
         Energy, difference to the best, strings, cable, margins, energy held back by the AC limit,
-        what it may be called, words; `unbeaten` where no other row is at least as good in energy,
-        strings, cable and modules left out.
+        what it may be called, words; `worth_choosing` where no other row is at least as good in
+        energy, strings, cable and modules left out.
     """
     site = ranking.prepared.site
     most = shown[0].energy_kwh
@@ -254,7 +260,7 @@ def proposal_table(ranking: Ranking, shown: Sequence[_Shown]) -> pd.DataFrame:
         for each in shown
     ]
     table = pd.DataFrame(rows)
-    table["unbeaten"] = ~beaten(
+    table["worth_choosing"] = ~beaten(
         table["energy_kwh"].to_numpy(),
         table[["strings", "cable_m", "modules_left"]].to_numpy(dtype=float),
     )

@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
-from yieldkit.config.site import Site, Wiring
+from yieldkit.config.site import Site, WiredString, Wiring
+from yieldkit.config.site_card import refuse_other_than_site
 from yieldkit.design.candidates import MOST, Possible, possible_wirings
-from yieldkit.design.wishes import Wishes
+from yieldkit.design.constraints import Constraints
 from yieldkit.study.arrangement_tables import Progress, candidate_rows, solve_arrangements
 from yieldkit.study.energies import (
     WiringYields,
@@ -24,6 +25,10 @@ from yieldkit.study.energies import (
 from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.sampled import Sample, measured, refuse_sampling, sampled_steps
 from yieldkit.study.weather import site_weather
+from yieldkit.words.card import Card, short_name
+from yieldkit.words.errors import refuse
+
+_MOST_SHOWN = 5
 
 
 @dataclass(frozen=True)
@@ -55,15 +60,45 @@ class Ranking:
     solved_whole: int
     sample: Sample | None = None
 
+    def __repr__(self) -> str:
+        return self._card().text()
+
+    def _repr_html_(self) -> str:
+        return self._card().html()
+
+    def _card(self) -> Card:
+        ranked, found = self.order.size, len(self.possible.candidates)
+        rows = []
+        for place, number in enumerate(self.order[:_MOST_SHOWN]):
+            strings = "; ".join(
+                f"{tracker.mppt}: {' beside '.join(_lengths(tracker.strings))}"
+                for tracker in self.wiring(place).trackers
+            )
+            energy = f"{self.energy_kwh[number]:,.0f} kWh {self.prepared.period.per}"
+            rows.append((f"rank {place}", f"{energy}; {strings}"))
+        among = f"{ranked:,} of {found:,}" if ranked != found else f"{found:,}"
+        title = f"{among} wirings of '{short_name(self.possible.site.site.name)}', best first"
+        hint = "Ask it for .wiring(rank), .energy_kwh, .order, .possible."
+        return Card(title, tuple(rows), hint)
+
     def wiring(self, rank: int, name: str | None = None) -> Wiring:
-        """Return the wiring of a rank, 0 the best."""
+        """Return the wiring of a rank, 0 the best; `InputError` for a rank that there isn't."""
+        if not 0 <= rank < self.order.size:
+            refuse("rank", f"{rank}", f"a rank from 0, the best, to {self.order.size - 1}")
         candidate = self.possible.candidates[int(self.order[rank])]
         return self.possible.wiring(candidate, name or f"proposed {rank + 1}")
 
 
+def _lengths(strings: tuple[WiredString, ...]) -> list[str]:
+    return [
+        " and ".join(f"{group.modules} {short_name(group.plane, 16)}" for group in string.groups)
+        for string in strings
+    ]
+
+
 def propose(
     site: Site,
-    wishes: Wishes | None = None,
+    constraints: Constraints | None = None,
     weather: xr.Dataset | None = None,
     most: int = MOST,
     progress: Progress | None = None,
@@ -75,7 +110,7 @@ def propose(
     ----------
     site : Site
         The site.
-    wishes : Wishes, optional
+    constraints : Constraints, optional
         What is asked of the wirings.
     weather : Dataset, optional
         Canonical weather; read from the site's own source if left out.
@@ -96,11 +131,12 @@ def propose(
     Raises
     ------
     InputError
-        As `possible_wirings`; for sampling where inputs share a limit.
+        As `possible_wirings`; for what is no site; for sampling where inputs share a limit.
     """
+    refuse_other_than_site(site, Site)
     if every_days != 1:
         refuse_sampling(site, every_days)
-    possible = possible_wirings(site, wishes, most)
+    possible = possible_wirings(site, constraints, most)
     prepared = prepare(site, site_weather(site) if weather is None else weather)
     return rank(possible, prepared, progress, every_days)
 

@@ -12,7 +12,7 @@ import xarray as xr
 
 from yieldkit.config.site import Site
 from yieldkit.design.candidates import MOST, Possible, possible_wirings
-from yieldkit.design.wishes import Wishes
+from yieldkit.design.constraints import Constraints
 from yieldkit.study.prepare import prepare
 from yieldkit.study.proposal import wiring_words
 from yieldkit.study.propose import Ranking
@@ -80,7 +80,7 @@ def write_ranking(ranking: Ranking, folder: Path, run: str) -> None:
 def saved_ranking(
     path: str | Path,
     site: Site,
-    wishes: Wishes | None = None,
+    constraints: Constraints | None = None,
     weather: xr.Dataset | None = None,
     most: int = MOST,
 ) -> Ranking:
@@ -90,7 +90,7 @@ def saved_ranking(
     ----------
     path : str or Path
         The file `ranking.nc` that `save_ranking` wrote.
-    site, wishes, weather, most
+    site, constraints, weather, most
         As for `propose`: what was ranked.
 
     Raises
@@ -99,12 +99,12 @@ def saved_ranking(
         For a file that isn't as it was written, or a ranking of something else.
     """
     saved = read_dataset(path)
-    possible = possible_wirings(site, wishes, most)
+    possible = possible_wirings(site, constraints, most)
     used = site_weather(site) if weather is None else weather
-    if any(saved.attrs.get(key) != value for key, value in _made_from(possible, used).items()):
+    if any(saved.attrs.get(key) != value for key, value in made_from(possible, used).items()):
         refuse(
             str(path),
-            "the ranking of another site, weather, version or set of wishes",
+            "the ranking of another site, weather, version or set of constraints",
             "the ranking of what is asked",
             remedy="Rank again.",
         )
@@ -127,12 +127,12 @@ def _dataset(ranking: Ranking) -> xr.Dataset:
         for name, (unit, meaning) in _COLUMNS.items()
     }
     sample = None if ranking.sample is None else ranking.sample._asdict()
-    made = _made_from(ranking.possible, ranking.prepared.weather)
+    made = made_from(ranking.possible, ranking.prepared.weather)
     attrs = {**made, "sample": json.dumps(sample), "solved_whole": ranking.solved_whole}
     return xr.Dataset(variables, attrs=attrs)
 
 
-def _made_from(possible: Possible, weather: xr.Dataset) -> dict[str, str | int | float]:
+def made_from(possible: Possible, weather: xr.Dataset) -> dict[str, str | int | float]:
     """Return what tells one ranking from another: site, weather, versions and the wirings."""
     wirings = hashlib.sha256(repr(possible.candidates).encode()).hexdigest()
     return {**provenance(possible.site, weather), "candidates_sha256": wirings}

@@ -311,8 +311,8 @@ def _drawn_plane(plane: dict[str, object], row: pd.Series) -> dict[str, object]:
         "soiling_loss_percent": min(
             max(plane["soiling_loss_percent"] + row[f"soiling of {name}"], 0.0), 99.0
         ),
-        "module_quality_loss_percent": plane["module_quality_loss_percent"]
-        + row[f"module tolerance of {name}"],
+        "power_deviation_percent": plane["power_deviation_percent"]
+        - row[f"module tolerance of {name}"],
         "heat_loss_factor": min(
             max(
                 plane["heat_loss_factor"] * np.exp(row[f"heat loss of the cells of {name}"] / 100),

@@ -7,8 +7,8 @@ from hypothesis import strategies as st
 from hypothesis.extra.numpy import arrays
 
 from tests.study.sites import demo, weather
-from yieldkit.design.wishes import Wishes
-from yieldkit.study.frugal import beaten, frugal_ranks
+from yieldkit.design.constraints import Constraints
+from yieldkit.study.alternatives import alternative_ranks, beaten
 from yieldkit.study.proposal import weigh
 from yieldkit.study.propose import propose
 
@@ -28,7 +28,7 @@ def test_beaten_is_what_pairs_say(drawn):
 @pytest.fixture(scope="module")
 def ranking():
     """Return a small ranking with modules left out."""
-    return propose(demo(), Wishes(leave_at_most=8, shortest=7, longest=20), weather())
+    return propose(demo(), Constraints(leave_at_most=8, shortest=7, longest=20), weather())
 
 
 def cost(wiring):
@@ -38,14 +38,14 @@ def cost(wiring):
     return len(strings), metres, -sum(group.modules for each in strings for group in each.groups)
 
 
-def test_frugal_wirings_are_those_that_no_other_beats(ranking):
+def test_alternatives_are_those_that_no_other_beats(ranking):
     energy = ranking.energy_kwh[ranking.order]
     costs = np.array([cost(ranking.wiring(rank)) for rank in range(ranking.order.size)])
     expected = ~np.array(beaten_pair_by_pair(np.round(energy / energy[0], 9), costs))
-    found = frugal_ranks(ranking)
+    found = alternative_ranks(ranking)
     assert found[0] == 0
     assert expected[found].all()
-    # Every unbeaten combination is there once.
+    # Every combination that nothing beats is there once.
     kinds = {
         (round(energy[rank] / energy[0], 9), *costs[rank]) for rank in np.flatnonzero(expected)
     }
@@ -56,12 +56,12 @@ def test_the_table_shows_them_below_the_best(ranking):
     proposal = weigh(ranking, 3, draws=0)
     names = list(proposal.table["name"])
     assert names[:3] == ["proposed 1", "proposed 2", "proposed 3"]
-    frugal = [name for name in names if name.startswith("frugal")]
-    assert frugal
-    assert names[3 : 3 + len(frugal)] == frugal
-    assert [each.name for each in proposal.best] == names[: 3 + len(frugal)]
+    alternatives = [name for name in names if name.startswith("alternative")]
+    assert alternatives
+    assert names[3 : 3 + len(alternatives)] == alternatives
+    assert [each.name for each in proposal.best] == names[: 3 + len(alternatives)]
     first = proposal.table.iloc[0]
-    for _, row in proposal.table[proposal.table["name"].isin(frugal)].iterrows():
+    for _, row in proposal.table[proposal.table["name"].isin(alternatives)].iterrows():
         assert row["energy_kwh"] < first["energy_kwh"]
         assert row["strings"] < first["strings"] or row["cable_m"] < first["cable_m"]
         assert "fewer" in row["words"] or "less" in row["words"]

@@ -1,4 +1,4 @@
-"""What a person asks of the wirings, and what such wishes may not contradict."""
+"""What a person asks of the wirings, and what such constraints may not contradict."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from yieldkit.design.limits import named_wiring
 from yieldkit.words.errors import InputError, Problem, nearest, refuse
 
 
-class Wishes(NamedTuple):
+class Constraints(NamedTuple):
     """What a person asks of the wirings.
 
     Parameters
@@ -37,8 +37,8 @@ class Wishes(NamedTuple):
     fixed: tuple[TrackerStrings, ...] = ()
 
 
-def wishes_from(site: Site, content: dict[str, Any]) -> Wishes:
-    """Return wishes from plain content, as commands and notebooks hand them over.
+def constraints_from(site: Site, content: dict[str, Any]) -> Constraints:
+    """Return constraints from plain content, as commands and notebooks hand them over.
 
     Parameters
     ----------
@@ -59,7 +59,7 @@ def wishes_from(site: Site, content: dict[str, Any]) -> Wishes:
         if key not in known:
             close = nearest(str(key), known)
             refuse(
-                "wishes",
+                "constraints",
                 f"'{key}'",
                 "one of " + ", ".join(known),
                 remedy=f"Did you mean '{close}'?" if close else "",
@@ -75,7 +75,7 @@ def wishes_from(site: Site, content: dict[str, Any]) -> Wishes:
                 f"an input in use in wiring '{drawn.name}'",
                 remedy=f"Did you mean '{close}'?" if close else "",
             )
-    return Wishes(
+    return Constraints(
         leave_at_most=content.get("leave_out") or 0,
         crossing=tuple(tuple(group) for group in content.get("cross", ())),
         strings_per_tracker=content.get("strings"),
@@ -86,24 +86,24 @@ def wishes_from(site: Site, content: dict[str, Any]) -> Wishes:
     )
 
 
-def fixed_modules(wishes: Wishes) -> dict[str, int]:
+def fixed_modules(constraints: Constraints) -> dict[str, int]:
     """Return how many modules of each plane are wired already."""
     used: dict[str, int] = {}
-    for tracker in wishes.fixed:
+    for tracker in constraints.fixed:
         for string in tracker.strings:
             for group in string.groups:
                 used[group.plane] = used.get(group.plane, 0) + group.modules
     return used
 
 
-def refuse_contradictions(site: Site, wishes: Wishes) -> None:
-    """Refuse wishes that contradict one another or name what isn't there.
+def refuse_contradictions(site: Site, constraints: Constraints) -> None:
+    """Refuse constraints that contradict one another or name what isn't there.
 
     Parameters
     ----------
     site : Site
         The site.
-    wishes : Wishes
+    constraints : Constraints
         What is asked.
 
     Raises
@@ -114,9 +114,9 @@ def refuse_contradictions(site: Site, wishes: Wishes) -> None:
     problems = []
     planes = [plane.name for plane in site.planes]
     mppts = [mppt.name for mppt in site.inverter.mppts]
-    asked = [("crossing planes", name, planes) for group in wishes.crossing for name in group]
-    asked += [("inputs to keep free", name, mppts) for name in wishes.keep_free]
-    asked += [("fixed inputs", each.mppt, mppts) for each in wishes.fixed]
+    asked = [("crossing planes", name, planes) for group in constraints.crossing for name in group]
+    asked += [("inputs to keep free", name, mppts) for name in constraints.keep_free]
+    asked += [("fixed inputs", each.mppt, mppts) for each in constraints.fixed]
     for where, name, known in asked:
         if name not in known:
             close = nearest(name, known)
@@ -128,31 +128,31 @@ def refuse_contradictions(site: Site, wishes: Wishes) -> None:
                     remedy=f"Did you mean '{close}'?" if close else "",
                 )
             )
-    both = sorted({each.mppt for each in wishes.fixed} & set(wishes.keep_free))
+    both = sorted({each.mppt for each in constraints.fixed} & set(constraints.keep_free))
     if both:
         problems.append(
-            Problem("wishes", f"{both[0]} both wired already and kept free", "one of the two")
+            Problem("constraints", f"{both[0]} both wired already and kept free", "one of the two")
         )
-    if wishes.shortest and wishes.longest and wishes.shortest > wishes.longest:
+    if constraints.shortest and constraints.longest and constraints.shortest > constraints.longest:
         problems.append(
             Problem(
                 "string length",
-                f"{wishes.shortest} to {wishes.longest} modules",
+                f"{constraints.shortest} to {constraints.longest} modules",
                 "the shorter one first",
                 remedy="Swap the two.",
             )
         )
-    if wishes.leave_at_most < 0:
-        problems.append(Problem("modules left out", f"{wishes.leave_at_most}", "zero or more"))
+    if constraints.leave_at_most < 0:
+        problems.append(Problem("modules left out", f"{constraints.leave_at_most}", "zero or more"))
     for where, number in (
-        ("strings on an input", wishes.strings_per_tracker),
-        ("shortest string", wishes.shortest),
-        ("longest string", wishes.longest),
+        ("strings on an input", constraints.strings_per_tracker),
+        ("shortest string", constraints.shortest),
+        ("longest string", constraints.longest),
     ):
         if number is not None and number < 1:
             problems.append(Problem(where, f"{number}", "at least 1, or nothing"))
     drawn = {plane.name: plane.modules for plane in site.planes}
-    for name, used in fixed_modules(wishes).items():
+    for name, used in fixed_modules(constraints).items():
         if name in drawn and used > drawn[name]:
             problems.append(
                 Problem(

@@ -1,4 +1,4 @@
-"""Which ranked wirings nothing beats: in energy, strings, cable and modules left out."""
+"""Alternatives to the best wiring: nothing beats them in energy, strings, cable and left out."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def beaten(energy: np.ndarray, costs: np.ndarray) -> np.ndarray:
     return (energy < reached[kind]) | (energy <= cheaper[kind])
 
 
-def frugal_ranks(ranking: Ranking) -> list[int]:
+def alternative_ranks(ranking: Ranking) -> list[int]:
     """Return the ranks of the wirings that no other beats, best first.
 
     Parameters

@@ -39,7 +39,7 @@ class MpptInput(Frozen):
     full_power_voltage_min_v: Positive | None = None
     """Lower end of the window in which full power is reached [V]."""
     full_power_voltage_max_v: Positive | None = None
-    """Upper end of the window in which full power is reached [V]."""
+    """Upper end of that window [V]; a colder string above it costs yield at full power."""
     max_input_current_a: Positive | None = None
     """Largest operating current [A]; more only costs yield."""
     short_circuit_rating_a: Positive | None = None
@@ -85,7 +85,7 @@ class WeightedEfficiency(Frozen):
     load_at_maximum: Annotated[float, Field(gt=0, le=1)] = 0.5
     """AC power over nominal AC power at the maximum."""
     voltage_v: Positive | None = None
-    """The DC voltage the figures belong to [V]."""
+    """The DC voltage the figures belong to [V]; told, and not used: they count at every voltage."""
 
 
 class ListedEfficiency(Frozen):

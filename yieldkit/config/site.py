@@ -268,7 +268,7 @@ class InverterPlace(Frozen):
     ]
     """Kind of place; each goes with an assumed rise of the inlet air over ambient."""
     inlet_offset_k: Annotated[float, Field(ge=-50, le=100)] | None = None
-    """Overrides the assumed rise of the inlet air over ambient [K]."""
+    """Overrides the rise of the inlet air over ambient that goes with the surroundings [K]."""
     wall: Wall | None = None
     """The wall it hangs on; the report then draws it with its clearances."""
 

@@ -127,7 +127,8 @@ def inlet_offset_k(site: Site) -> tuple[float, str]:
         return 0.0, "Inverter's place not stated: inlet air taken at ambient temperature."
     if place.inlet_offset_k is not None:
         return place.inlet_offset_k, (
-            f"Inlet air {place.inlet_offset_k:g} K over ambient, as the site file says."
+            f"Inlet air {place.inlet_offset_k:g} K over ambient, as the site file says; what is "
+            f"usual {place.surroundings} is not used."
         )
     offset = _placing(f"offset {place.surroundings}")
     return offset, (

@@ -162,6 +162,7 @@ def windows(site: Site, strings: tuple[StringFacts, ...], aged_percent: float) -
     for string in strings:
         mppt = string.mppt
         hot_missing = "The highest expected ambient (site.design_temperatures)"
+        cold_missing = "The lowest expected ambient (site.design_temperatures)"
         hot_v = math.nan if hot is None else string.v_mp_at(hot, aged_percent)
         cold_v = math.nan if cold is None else string.v_mp_at(cold)
         hot_oc = math.nan if hot is None else string.v_oc_at(hot)
@@ -195,8 +196,19 @@ def windows(site: Site, strings: tuple[StringFacts, ...], aged_percent: float) -
             mppt.mpp_voltage_max_v,
             "V",
             rule,
-            missing="The lowest expected ambient (site.design_temperatures)",
+            missing=cold_missing,
             advice=f"At most {_longest(string, cold_v, mppt.mpp_voltage_max_v)} modules.",
+            over=COSTS_YIELD,
+        )
+        yield at_most(
+            "cold operating voltage against the full-power window",
+            string.subject,
+            cold_v,
+            mppt.full_power_voltage_max_v,
+            "V",
+            rule,
+            missing=cold_missing if cold is None else "The full-power window's upper end",
+            advice="The input can't take its full power; only a string near its limit loses.",
             over=COSTS_YIELD,
         )
         yield at_least(

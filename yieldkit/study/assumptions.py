@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 import xarray as xr
@@ -15,6 +15,7 @@ from yieldkit.design.altitude import altitude_factor
 from yieldkit.design.grid_profiles import site_rules
 from yieldkit.design.mounting import inlet_offset_k
 from yieldkit.physics.datasheet import DiodeFit
+from yieldkit.physics.datasheet_gates import Gate
 from yieldkit.physics.heat import mounting_model
 from yieldkit.study.period import Period
 
@@ -120,10 +121,20 @@ def _module_sentences(fits: Mapping[str, DiodeFit]) -> list[str]:
         worst = max((abs(gate.value) for gate in fit.gates[:5]), default=0.0)
         sentences.append(
             f"Module type {name}: single diode by {fit.method}; datasheet points met within "
-            f"{100.0 * worst:.2f} %."
+            f"{100.0 * worst:.2f} %{_beside_stc(fit.gates[5:])}."
         )
         sentences.extend(fit.assumptions)
     return sentences
+
+
+def _beside_stc(gates: Sequence[Gate]) -> str:
+    """Return how far the diode is from the coefficients and low light that were stated."""
+    words = [
+        f"{name} {gate.value:+.3f} %/K" if unit else f"{name} {100.0 * gate.value:+.2f} %"
+        for gate in gates
+        for name, unit, _ in (gate.name.partition(" (%/K)"),)
+    ]
+    return f"; off by: {', '.join(words)}" if words else ""
 
 
 def _tolerance_sentences(site: Site) -> list[str]:
@@ -156,7 +167,11 @@ def _inverter_sentences(site: Site) -> list[str]:
         inlet_offset_k(site)[1],
     ]
     if isinstance(inverter.efficiency, WeightedEfficiency):
-        sentences.append("The efficiency curve's shape is assumed from its weighted figures.")
+        of = "no voltage" if (volts := inverter.efficiency.voltage_v) is None else f"{volts:g} V"
+        sentences.append(
+            "The efficiency curve's shape is assumed from its weighted figures; they are stated "
+            f"for {of} and count at every voltage."
+        )
     if not inverter.derating:
         sentences.append("No derating curve given: heat costs no power here.")
     sentences.append(_altitude_sentence(site))

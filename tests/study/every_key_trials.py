@@ -1,0 +1,92 @@
+"""Other values of keys that can't be found by turning a number or a word."""
+
+from typing import Any
+
+from tests.study.every_key_sites import CABLE
+
+TRIALS: dict[tuple[str, str], list[Any]] = {
+    ("AcLead", "cross_section_mm2"): [16.0],
+    ("Cable", "cross_section_mm2"): [6.0],
+    ("Cable", "material"): [
+        {
+            "wirings.0.trackers.0.strings.0.cable": CABLE
+            | {"material": "aluminium", "conductor_class": "class-2", "cross_section_mm2": 10}
+        }
+    ],
+    ("ColumnMap", "dni"): [None],
+    ("ColumnMap", "dhi"): [None],
+    ("ColumnMap", "wind_speed"): [None],
+    ("ColumnMap", "pressure"): [None],
+    ("ColumnMap", "relative_humidity"): [None],
+    ("DatasheetModule", "alpha_sc"): ["0.05 %/K"],
+    ("DatasheetModule", "beta_voc"): ["-0.27 %/K"],
+    ("DatasheetModule", "capacitance_nf_per_kwp"): [300.0],
+    ("DatasheetModule", "gamma_pmp"): ["-0.33 %/K"],
+    ("DatasheetModule", "i_mp_a"): [13.25],
+    ("DatasheetModule", "i_sc_bnpi_a"): [15.5],
+    ("DatasheetModule", "lead_length_m"): [2.2],
+    ("DatasheetModule", "p_max_w"): [431.0],
+    ("DatasheetModule", "power_tolerance_percent"): [[0.0, 5.0]],
+    ("DatasheetModule", "v_mp_v"): [32.7],
+    ("DcIsolator", "category"): ["DC-20"],
+    ("EfficiencyTable", "loads"): [{"inverter.efficiency.loads.3": 0.31}],
+    ("EfficiencyTable", "values"): [{"inverter.efficiency.values.1.3": 0.978}],
+    ("EfficiencyTable", "voltages_v"): [{"inverter.efficiency.voltages_v.1": 600}],
+    ("GridConnection", "availability_percent"): [98.0],
+    ("Group", "modules"): [12],
+    ("Group", "plane"): [
+        {
+            "wirings.0.trackers.1.strings.0.groups.0.modules": 7,
+            "wirings.0.trackers.2.strings.0.groups.0.plane": "east roof",
+        }
+    ],
+    ("Inverter", "max_altitude_m"): [200.0],
+    ("ListedModule", "capacitance_nf_per_kwp"): [300.0],
+    ("ListedModule", "lead_length_m"): [2.2],
+    ("MpptInput", "max_operating_voltage_v"): [395.0],
+    ("MpptInput", "restart_delay_s"): [7200.0],
+    ("MpptInput", "start_power_w"): [900.0],
+    ("MpptInput", "stop_power_w"): [290.0],
+    ("MpptInput", "stop_voltage_v"): [205.0],
+    ("MpptInput", "string_fuses_built_in_a"): [15.0],
+    ("MpptInput", "tracking_efficiency"): [0.99],
+    ("NetworkVoltage", "column"): ["a"],
+    ("NetworkVoltage", "file"): ["more_volts.csv"],
+    ("NetworkVoltage", "time"): ["later"],
+    ("NetworkVoltage", "zone"): ["UTC+02:00"],
+    ("PairLimit", "mppts"): [["MPPT 1", "MPPT 3"]],
+    ("Place", "time_zone"): ["UTC+02:00"],
+    ("Plane", "drawing"): [["MMM.", "MMMM"]],
+    ("Plane", "module_type"): ["M410 (invented)"],
+    ("Plane", "modules"): [
+        {"planes.2.modules": 8, "planes.2.positions": [], "planes.2.cable_exit": None}
+    ],
+    ("TrackerStrings", "mppt"): [
+        {"wirings.0.trackers.1.mppt": "MPPT 3", "wirings.0.trackers.2.mppt": "MPPT 2"}
+    ],
+    ("Wall", "case_width_m"): [0.8],
+    ("WeatherSource", "date_format"): ["month-first"],
+    ("WeatherSource", "file"): ["others.csv"],
+    ("WeatherSource", "fill_gaps_up_to_h"): [0.0],
+    ("WeatherSource", "zone"): ["UTC+02:00"],
+    ("WeightedEfficiency", "cec"): [0.968],
+    ("WeightedEfficiency", "european"): [0.965],
+    ("WiredString", "fuse_a"): [20.0],
+}
+"""By model and key; a mapping holds paths of several keys that only go together."""
+
+_KIND = "test_the_kind_of_an_entry_decides_how_it_is_read"
+PROVEN_BELOW = {
+    ("Site", "schema_version"): "test_another_version_is_refused",
+    ("Site", "invented"): "test_an_invented_building_is_called_so",
+    ("Place", "unusual_time_zone"): "test_a_clock_far_from_the_sun_is_asked_for",
+    ("WeatherSource", "format"): "test_the_format_says_how_a_file_is_read",
+    ("WeatherSource", "decimal"): "test_decimals_that_may_be_thousands_are_asked_for",
+    ("WeatherSource", "encoding"): "test_signs_that_nothing_tells_are_asked_for",
+    ("DatasheetModule", "source"): _KIND,
+    ("ListedModule", "source"): _KIND,
+    ("EfficiencyTable", "kind"): _KIND,
+    ("WeightedEfficiency", "kind"): _KIND,
+    ("ListedEfficiency", "kind"): _KIND,
+}
+"""Keys whose effect no change of a single value shows, and the tests that prove them."""

@@ -1,0 +1,320 @@
+"""No key is dead: each, changed alone, changes a finding, a number or a sentence, or is proven."""
+
+import copy
+from functools import cache, cached_property
+from typing import Literal, get_args, get_origin
+
+import matplotlib.pyplot as plt
+import numpy as np
+import pandas as pd
+import pytest
+from pydantic import BaseModel
+
+from tests.study import every_key_sites
+from tests.study.every_key_trials import PROVEN_BELOW, TRIALS
+from yieldkit.config.files import site_from_mapping
+from yieldkit.config.schema_walk import Schema
+from yieldkit.config.site import Site
+from yieldkit.design.layout import string_layout
+from yieldkit.design.limits import allowed_lengths, check
+from yieldkit.report.sketch import wall_picture
+from yieldkit.report.tables import verdict_box
+from yieldkit.study.compare import compare
+from yieldkit.study.prepare import prepare
+from yieldkit.study.simulate import simulate_prepared
+from yieldkit.study.trackers import Solutions
+from yieldkit.study.weather import site_weather
+from yieldkit.words.errors import InputError
+
+
+class Seen:
+    """What a site's outputs say: findings, lengths and layout first, then a simulation."""
+
+    def __init__(self, content, folder):
+        self.site = site_from_mapping(content, folder=folder)
+
+    @cached_property
+    def cheap(self):
+        """Return findings, allowed lengths and the layout as text."""
+        said = [repr(check(self.site, each)) for each in self.site.wirings]
+        said.append(allowed_lengths(self.site).to_csv())
+        said.append(repr(string_layout(self.site, self.site.wirings[0])))
+        return said
+
+    @cached_property
+    def dear(self):
+        """Return the assumptions and the numbers of a simulation, without hashes."""
+        weather, period = _weather_of(self.site)
+        prepared = prepare(self.site, weather, period)
+        result = simulate_prepared(prepared, self.site.wirings[0], Solutions())
+        attrs = {k: v for k, v in result.attrs.items() if not k.endswith("sha256")}
+        numbers = {name: result[name].to_numpy().tolist() for name in result.variables}
+        about = {k: v for k, v in prepared.weather.attrs.items() if k != "sha256"}
+        return repr((prepared.assumptions, numbers, attrs, about))
+
+    @cached_property
+    def wall(self):
+        """Return what the report's sketch of the wall says."""
+        picture = wall_picture(self.site)
+        plt.close("all")
+        return picture.alt
+
+
+_READ = {}
+
+
+def _weather_of(site):
+    """Read weather once for all sites that ask for the same of the same place."""
+    key = repr((site.folder, site.weather, site.site, site.models.decomposition))
+    if key not in _READ:
+        weather = site_weather(site)
+        _READ[key] = weather, prepare(site, weather).period
+    return _READ[key]
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory):
+    """Return a folder with two days of weather and of network voltage."""
+    place = tmp_path_factory.mktemp("every_key")
+    every_key_sites.filled(place)
+    return place
+
+
+def base(content, folder):
+    """Return what a base says, computed now: its own refusal is no effect of a key."""
+    seen = Seen(content, folder)
+    assert seen.cheap
+    assert seen.dear
+    return seen
+
+
+@cache
+def sites_and_rows(folder):
+    """Return each base with what it says, and other rows of the bundled lists."""
+    sites, listed = every_key_sites.bases()
+    return {name: (content, base(content, folder)) for name, content in sites.items()}, listed
+
+
+def leaves(model, path=()):
+    """Yield owner, key, path and value of every key of a site that holds no further keys."""
+    for name in type(model).model_fields:
+        value, here = getattr(model, name), (*path, name)
+        if name == "folder":
+            continue
+        if isinstance(value, BaseModel):
+            yield from leaves(value, here)
+        elif isinstance(value, tuple) and value and isinstance(value[0], BaseModel):
+            for number, each in enumerate(value):
+                yield from leaves(each, (*here, number))
+        else:
+            yield type(model).__name__, name, here, value
+
+
+def holds_keys(annotation):
+    """Return whether a field holds further keys."""
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return True
+    return any(holds_keys(each) for each in get_args(annotation))
+
+
+def schema_keys():
+    """Return every key of the schema that holds no further keys, by its model's name."""
+    return {
+        (model.__name__, key): field
+        for model in Schema(Site).models()
+        for key, field in model.model_fields.items()
+        if key != "folder" and not holds_keys(field.annotation)
+    }
+
+
+KEYS = schema_keys()
+
+
+def words(annotation):
+    """Return the words of choice of a field."""
+    kinds = (annotation, *get_args(annotation))
+    return [word for kind in kinds if get_origin(kind) is Literal for word in get_args(kind)]
+
+
+def others(name, value):
+    """Return other values that a key might have."""
+    found = [word for word in words(KEYS[name].annotation) if word != value]
+    if found:
+        return found
+    if isinstance(value, bool):
+        return [not value]
+    if isinstance(value, int):
+        return [value + 1]
+    if isinstance(value, float):
+        return [value * 1.02 if value else 1.0]
+    return [value + " too"] if isinstance(value, str) else []
+
+
+def renamed(content, old, new):
+    """Return content with a name replaced wherever it stands alone."""
+    if isinstance(content, dict):
+        return {key: renamed(each, old, new) for key, each in content.items()}
+    if isinstance(content, list):
+        return [renamed(each, old, new) for each in content]
+    return new if content == old else content
+
+
+def changed(content, path, value, other):
+    """Return content with another value of one key, or with the changes a trial names."""
+    if isinstance(other, dict):
+        return every_key_sites.edited(content, other)
+    if path[-1] == "name":
+        return renamed(copy.deepcopy(content), value, other)
+    return every_key_sites.edited(content, {".".join(map(str, path)): other})
+
+
+def shows(content, before, path, value, other, folder):
+    """Return whether a site with another value of a key says anything else.
+
+    A value that is refused shows nothing, and must be refused by the key's name or its word.
+    """
+    try:
+        after = Seen(changed(content, path, value, other), folder)
+        if after.cheap != before.cheap:
+            return True
+        # The wall is looked at in a sketch only.
+        return after.wall != before.wall if "wall" in path else after.dear != before.dear
+    except InputError as error:
+        if path[-1] not in str(error) and not (isinstance(other, str) and other in str(error)):
+            raise AssertionError(f"{path} = {other!r} is refused without its name") from error
+        return False
+
+
+def alive(name, folder):
+    """Return whether a key shows on any base, and the trials made."""
+    bases, listed = sites_and_rows(folder)
+    tried = []
+    for site, (content, before) in bases.items():
+        for owner, key, path, value in leaves(before.site):
+            if (owner, key) != name:
+                continue
+            for other in listed.get(name) or TRIALS.get(name) or others(name, value):
+                tried.append((site, path, value, other))
+                if shows(content, before, path, value, other, folder):
+                    return True, tried
+    return False, tried
+
+
+@pytest.mark.parametrize(("owner", "key"), sorted(KEYS.keys() - PROVEN_BELOW.keys()))
+def test_changes_a_finding_a_number_or_a_sentence(owner, key, folder):
+    live, tried = alive((owner, key), folder)
+    assert tried, f"{owner}.{key}: no site states it or no other value is known"
+    assert live, f"{owner}.{key} is dead: {tried}"
+
+
+def test_every_exemption_has_its_proof():
+    assert set(PROVEN_BELOW) <= set(KEYS)
+    assert set(PROVEN_BELOW.values()) <= set(globals())
+
+
+def test_a_site_that_is_not_changed_shows_nothing(folder):
+    for content, before in sites_and_rows(folder)[0].values():
+        name = before.site.site.name
+        assert not shows(content, before, ("site", "name"), name, name, folder)
+
+
+def test_a_base_without_its_weather_fails(folder):
+    content = sites_and_rows(folder)[0]["datasheet"][0]
+    with pytest.raises(InputError, match=r"nowhere\.csv"):
+        base(every_key_sites.edited(content, {"weather.file": "nowhere.csv"}), folder)
+
+
+def test_a_value_refused_without_its_key_is_no_effect(folder):
+    content, before = sites_and_rows(folder)[0]["datasheet"]
+    elsewhere = {"grid.lead.cross_section_mm2": 11.0}
+    with pytest.raises(AssertionError, match="refused without its name"):
+        shows(content, before, ("site", "albedo"), 0.2, elsewhere, folder)
+
+
+def test_another_version_is_refused(folder):
+    content = sites_and_rows(folder)[0]["datasheet"][0]
+    with pytest.raises(InputError, match="schema_version: got 2"):
+        Seen(every_key_sites.edited(content, {"schema_version": 2}), folder)
+
+
+@pytest.mark.parametrize(
+    ("site", "path"),
+    [
+        ("datasheet", "module_types.0.source"),
+        ("listed module", "module_types.0.source"),
+        ("datasheet", "inverter.efficiency.kind"),
+        ("listed module", "inverter.efficiency.kind"),
+        ("listed inverter", "inverter.efficiency.kind"),
+    ],
+)
+def test_the_kind_of_an_entry_decides_how_it_is_read(site, path, folder):
+    content = sites_and_rows(folder)[0][site][0]
+    with pytest.raises(InputError, match=f"{path}: got 'another'"):
+        Seen(every_key_sites.edited(content, {path: "another"}), folder)
+
+
+def test_an_invented_building_is_called_so(folder):
+    content, before = sites_and_rows(folder)[0]["listed inverter"]
+    own = Seen(every_key_sites.edited(content, {"invented": False}), folder)
+    weather, _ = _weather_of(before.site)
+    said = "Building and equipment are invented."
+    assert said in str(verdict_box(compare(before.site, weather=weather)))
+    assert said not in str(verdict_box(compare(own.site, weather=weather)))
+
+
+def test_a_clock_far_from_the_sun_is_asked_for(folder):
+    content = sites_and_rows(folder)[0]["datasheet"][0]
+    far = {"site.time_zone": "UTC+09:00"}
+    with pytest.raises(InputError, match="write unusual_time_zone: true"):
+        Seen(every_key_sites.edited(content, far), folder)
+    meant = Seen(every_key_sites.edited(content, far | {"site.unusual_time_zone": True}), folder)
+    assert meant.site.site.utc_offset_s == 9 * 3600
+
+
+def weather_with(content, folder, **changes):
+    """Return the weather of a site with other words in its weather block."""
+    paths = {f"weather.{key}": value for key, value in changes.items()}
+    return site_weather(Seen(every_key_sites.edited(content, paths), folder).site)
+
+
+def test_the_format_says_how_a_file_is_read(folder):
+    content, before = sites_and_rows(folder)[0]["datasheet"]
+    pd.read_csv(folder / "days.csv").to_parquet(folder / "days.parquet")
+    found = weather_with(content, folder, file="days.parquet", format="parquet")
+    np.testing.assert_allclose(found["ghi"], _weather_of(before.site)[0]["ghi"], rtol=1e-12)
+    with pytest.raises(InputError, match=r"days\.csv"):
+        weather_with(content, folder, format="epw")
+
+
+def test_dates_that_may_be_read_two_ways_are_asked_for(folder):
+    content = sites_and_rows(folder)[0]["listed inverter"][0]
+    assert str(weather_with(content, folder)["time"].to_numpy()[12])[5:10] == "06-05"
+    with pytest.raises(InputError, match="date_format"):
+        weather_with(content, folder, date_format=None)
+
+
+def test_decimals_that_may_be_thousands_are_asked_for(folder):
+    content = sites_and_rows(folder)[0]["datasheet"][0]
+    frame = pd.read_csv(folder / "days.csv")
+    columns = [
+        each for each in every_key_sites.COLUMNS.values() if each not in ("when", "pressure")
+    ]
+    for column in columns:  # "0" and "12,345", never "0,345", which could be no thousands
+        text = frame[column].map(lambda value: f"{value:.3f}".replace(".", ","))
+        frame[column] = text.where(frame[column] >= 1.0, "0")
+    frame[["when", *columns]].to_csv(folder / "three.csv", index=False, sep=";")
+    said = {"file": "three.csv", "columns": every_key_sites.COLUMNS | {"pressure": None}}
+    found = weather_with(content, folder, **said, decimal=",")
+    np.testing.assert_allclose(found["ghi"], weather_with(content, folder)["ghi"], atol=1.0)
+    with pytest.raises(InputError, match="which may be a decimal or thousands"):
+        weather_with(content, folder, **said)
+
+
+def test_signs_that_nothing_tells_are_asked_for(folder):
+    content = sites_and_rows(folder)[0]["listed inverter"][0]
+    text = (folder / "decimals.csv").read_text(encoding="cp1252")
+    (folder / "wide.csv").write_text(text, encoding="utf-16-le")
+    found = weather_with(content, folder, file="wide.csv", encoding="utf-16-le")
+    np.testing.assert_array_equal(found["ghi"], weather_with(content, folder)["ghi"])
+    with pytest.raises(InputError, match="Write encoding"):
+        weather_with(content, folder, file="wide.csv", encoding=None)

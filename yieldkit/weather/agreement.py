@@ -27,7 +27,9 @@ _GAIN_BELIEVED = (0.8, 1.25)
 """Beyond these the columns don't belong together: common practice, no source."""
 
 
-def refuse_strangers(dataset: xr.Dataset, report: Mapping[str, Any], where: str) -> None:
+def refuse_contradictory_irradiance(
+    dataset: xr.Dataset, report: Mapping[str, Any], where: str
+) -> None:
     """Refuse irradiances that can't be of one sky.
 
     Parameters

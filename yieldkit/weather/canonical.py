@@ -11,7 +11,7 @@ import xarray as xr
 
 from yieldkit.physics import sky
 from yieldkit.physics.sun import Sun, sun_instants, sun_position
-from yieldkit.weather.agreement import agreement_cautions, refuse_strangers
+from yieldkit.weather.agreement import agreement_cautions, refuse_contradictory_irradiance
 from yieldkit.weather.clock import check_clock
 from yieldkit.weather.gaps import fill_gaps, refuse_far_times, refuse_wide_filling
 from yieldkit.weather.quality import account, clean
@@ -160,7 +160,7 @@ def from_frame(
     closed, decomposed = _with_components(dataset, decomposition)
     clock = check_clock(closed, decomposed)
     report = account(closed) | counts | gaps | clock | {"decomposition": decomposed}
-    refuse_strangers(closed, report, where)
+    refuse_contradictory_irradiance(closed, report, where)
     report["cautions"] = agreement_cautions(report)
     closed.attrs["typical"] = int(typical or _is_patchwork(frame.index))
     closed.attrs["quality"] = json.dumps(report, sort_keys=True)

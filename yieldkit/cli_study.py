@@ -19,6 +19,7 @@ from yieldkit.cli_site import (
 from yieldkit.design.limits import named_wiring
 from yieldkit.report.notebook import run_report
 from yieldkit.report.text import comparison_text, result_text
+from yieldkit.study.better import look_for_better
 from yieldkit.study.compare import compare as compare_site
 from yieldkit.study.compiling import compiling_told
 from yieldkit.study.save import (
@@ -46,7 +47,8 @@ def compare(options: Namespace) -> int:
             write_comparison(comparison, stage.folder, stage.run)
             if options.no_report:
                 stage.put()
-        say(comparison_text(comparison, terminal_width()))
+        better = look_for_better(comparison)
+        say(comparison_text(comparison, terminal_width(), better))
         caution(weather_cautions(comparison.prepared.weather))
         if stage is not None and options.no_report:
             say(f"\nResults: {stage.target} (run {stage.run})")

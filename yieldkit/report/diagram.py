@@ -8,7 +8,7 @@ from matplotlib.patches import Circle, Rectangle
 
 from yieldkit.config.equipment import MpptInput
 from yieldkit.config.site import Site, TrackerStrings, WiredString, Wiring
-from yieldkit.report.picture import INK, SMALL, WIDTH, Picture, label, look
+from yieldkit.report.picture import INK, SMALL, WIDTH, Picture, label, plane_looks
 from yieldkit.study.labels import string_label
 
 _ROW, _GAP = 0.27, 0.16
@@ -132,11 +132,11 @@ def _input(
 
 def _string(axes: Axes, site: Site, string: WiredString, middle: float, pitch: float) -> None:
     """Draw a string's name, its modules and its cable to the connector."""
-    planes = [plane.name for plane in site.planes]
+    looks = plane_looks(site)
     axes.text(0.0, middle, label(string_label(string), 30), fontsize=SMALL, va="center")
     x = _MODULES_FROM
     for group in string.groups:
-        style = look(planes.index(group.plane))
+        style = looks[group.plane]
         for _ in range(group.modules):
             axes.add_patch(
                 Rectangle((x, middle - _MODULE_HEIGHT / 2), 0.84 * pitch, _MODULE_HEIGHT, **style)
@@ -151,7 +151,8 @@ def _key(axes: Axes, site: Site, top: float) -> None:
     for index, plane in enumerate(site.planes):
         x = (index % _KEY_COLUMNS) * WIDTH / _KEY_COLUMNS
         y = top - 0.1 - (index // _KEY_COLUMNS + 0.5) * _KEY_ROW
-        axes.add_patch(Rectangle((x, y - 0.06), 0.24, 0.12, **look(index)))
+        own = plane_looks(site)[plane.name]
+        axes.add_patch(Rectangle((x, y - 0.06), 0.24, 0.12, **own))
         words = f"{plane.modules} modules, tilt {plane.tilt_deg:g}°, azimuth {plane.azimuth_deg:g}°"
         axes.text(x + 0.32, y, f"{label(plane.name, 24)}: {words}", fontsize=SMALL, va="center")
 

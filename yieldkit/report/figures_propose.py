@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.figure import Figure
 
-from yieldkit.report.picture import COLOURS, HATCHES, INK, PALE, SMALL, WIDTH, Picture, label
+from yieldkit.report.picture import INK, PALE, SMALL, WIDTH, Picture, label
 from yieldkit.study.judgement import Judgement
 from yieldkit.study.proposal import Proposal
 
@@ -24,16 +24,15 @@ def ranking_picture(proposal: Proposal) -> Picture:
     figure = Figure(figsize=(WIDTH, 2.9), layout="constrained")
     axes = figure.add_subplot()
     axes.hist(percent, bins=60, color=PALE, edgecolor=INK, linewidth=0.5)
-    own = {each.name for each in proposal.ranking.prepared.site.wirings}
     marks = []
-    for number, (_, row) in enumerate(proposal.table[proposal.table["name"].isin(own)].iterrows()):
+    for number, (_, row) in enumerate(proposal.table[proposal.table["own"]].iterrows()):
         gap, name = float(row["difference_percent"]), label(row["name"], 32)
         marks.append(f"{row['name']} {gap:+.2f} %")
         axes.axvline(
             gap,
-            color=COLOURS[number % len(COLOURS)],
+            color=INK,
             linestyle=("-", "--", "-.", ":")[number % 4],
-            linewidth=1.6,
+            linewidth=1.2 + 0.6 * (number // 4),
             label=f"{name} ({gap:+.2f} %)",
         )
     axes.set_xlabel("energy against the best, %", fontsize=SMALL)
@@ -44,8 +43,8 @@ def ranking_picture(proposal: Proposal) -> Picture:
     return Picture(
         figure,
         f"{energy.size} wirings with nothing forbidden between {percent.min():.1f} % and 0 % of "
-        "the best; the site's own: " + ", ".join(marks) + ".",
-        "All wirings with nothing forbidden by their energy; lines mark the site's own.",
+        "the best; yours: " + ", ".join(marks) + ".",
+        "All wirings with nothing forbidden by their energy; lines mark yours.",
     )
 
 
@@ -62,9 +61,7 @@ def difference_picture(proposal: Proposal) -> Picture | None:
             each.high_percent - each.low_percent,
             left=each.low_percent,
             height=0.5,
-            color=COLOURS[place % len(COLOURS)],
-            hatch=HATCHES[place % len(HATCHES)],
-            alpha=0.7,
+            color=PALE,
             edgecolor=INK,
         )
         percent = _draws(proposal, each)

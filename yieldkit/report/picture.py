@@ -15,6 +15,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.patheffects import Stroke, withStroke
 
+from yieldkit.config.site import Site
 from yieldkit.report.page import escape, visible
 
 INK = "#1b1b1b"
@@ -143,6 +144,17 @@ def look(index: int) -> dict[str, str | float]:
         "edgecolor": "white",
         "linewidth": 0.4,
     }
+
+
+def plane_looks(site: Site) -> dict[str, dict[str, str | float]]:
+    """Return the look of every plane, the same in all pictures of a report, by its name.
+
+    Parameters
+    ----------
+    site : Site
+        The site; planes are counted in its order.
+    """
+    return {plane.name: look(index) for index, plane in enumerate(site.planes)}
 
 
 def key_above(figure: Figure, names: Mapping[str, int], columns: int = 2) -> None:

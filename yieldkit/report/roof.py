@@ -11,10 +11,19 @@ from matplotlib.patches import Rectangle
 from yieldkit.config.planes import Plane
 from yieldkit.config.site import Site
 from yieldkit.design.layout import StringRun
-from yieldkit.report.picture import BIG, INK, SMALL, WIDTH, Html, Picture, halo, label, look
+from yieldkit.report.picture import (
+    INK,
+    SMALL,
+    WIDTH,
+    Html,
+    Picture,
+    halo,
+    label,
+    plane_looks,
+)
 from yieldkit.report.tables import sentences, table
 
-_GAP, _TITLE = 0.35, 0.3
+_GAP, _TITLE = 0.42, 0.3
 _HIGHEST, _WIDEST_MODULE = 2.6, 0.62
 _SHRINK = 0.9
 
@@ -32,7 +41,7 @@ def roof_picture(site: Site, layout: Sequence[StringRun], name: str) -> Picture:
         The wiring's name.
     """
     planes = [plane for plane in site.planes if any(run.plane == plane.name for run in layout)]
-    numbers = _numbers(layout)
+    numbers, looks = _numbers(layout), plane_looks(site)
     boxes = [_size(site, plane) for plane in planes]
     height = sum(box[1] + _TITLE + _GAP for box in boxes)
     axes = Figure(figsize=(WIDTH, height)).add_axes((0.0, 0.0, 1.0, 1.0))
@@ -41,17 +50,30 @@ def roof_picture(site: Site, layout: Sequence[StringRun], name: str) -> Picture:
     axes.axis("off")
     top = height
     for plane, (pitch, box) in zip(planes, boxes, strict=True):
-        axes.text(0.05, top - _TITLE / 2, label(plane.name, 60), fontsize=SMALL, va="center")
+        upper, lower = _edges(plane)
+        axes.text(
+            0.05,
+            top - _TITLE / 2,
+            f"{label(plane.name, 60)}: {upper}",
+            fontsize=SMALL,
+            va="center",
+        )
         runs = [run for run in layout if run.plane == plane.name]
-        _plane(axes, plane, runs, numbers, pitch, top - _TITLE - box)
+        _modules(axes, plane, runs, numbers, pitch, top - _TITLE - box, looks[plane.name])
+        for run in runs:
+            _cable(axes, plane, run, layout, numbers, pitch, top - _TITLE - box)
+        axes.text(0.05, top - _TITLE - box - 0.1, lower, fontsize=SMALL, va="center")
         top -= box + _TITLE + _GAP
     said = "; ".join(_words(run, numbers) for run in layout)
+    edges = "; ".join(f"{plane.name}: {' above, '.join(_edges(plane))} below" for plane in planes)
     return Picture(
         axes.figure,
-        f"Roof planes of {name} from outside. {said}.",
-        f"Where the strings of {name} lie, seen from outside: numbers are strings, the line is the "
-        "way of the cable from module to module, a ring where it begins. A square marks where the "
-        "cables leave the plane.",
+        f"Roof planes of {name} from outside ({edges}). {said}.",
+        f"Where the strings of {name} lie, seen from outside, colour and hatching by plane as in "
+        "the string layout: numbers are strings, the line is the way of the cable from module to "
+        "module, + and − are the string's ends (the other way round is as good if it is so for "
+        "all strings of an input), ~ is where a string goes on to another plane. A square marks "
+        "where the cables leave the plane.",
     )
 
 
@@ -138,63 +160,104 @@ def _extent(plane: Plane) -> tuple[float, float, float, float]:
     return min(rows), min(columns), max(rows), max(columns)
 
 
-def _plane(
+def _edges(plane: Plane) -> tuple[str, str]:
+    """Return what the upper and the lower edge of a plane are called."""
+    if plane.mounting in ("roof-parallel", "integrated") and plane.tilt_deg >= 5.0:
+        return "ridge", "eaves"
+    return "upper edge", "lower edge"
+
+
+def _middle(
+    plane: Plane, pitch: tuple[float, float], bottom: float, row: float, column: float
+) -> tuple[float, float]:
+    """Return where the middle of a place is drawn [inch]."""
+    first_row, first_column, _, _ = _extent(plane)
+    return (
+        0.2 + (column - first_column + 0.5) * pitch[0],
+        bottom + (row - first_row + 0.5) * pitch[1],
+    )
+
+
+def _modules(
     axes: Axes,
     plane: Plane,
     runs: Sequence[StringRun],
     numbers: dict[tuple[str, int], int],
     pitch: tuple[float, float],
     bottom: float,
+    style: dict[str, str | float],
 ) -> None:
-    """Draw a plane's modules, strings and cable exit above `bottom`."""
+    """Draw a plane's modules in its own look, numbered by string, above `bottom`."""
     width, height = pitch
-    first_row, first_column, _, _ = _extent(plane)
-
-    def middle(row: float, column: float) -> tuple[float, float]:
-        return (
-            0.2 + (column - first_column + 0.5) * width,
-            bottom + (row - first_row + 0.5) * height,
-        )
-
-    places = plane.places
     owner = {module: run for run in runs for module in run.modules}
-    for number, place in enumerate(places):
-        x, y = middle(place.row, place.column)
+    free = {"facecolor": "white", "edgecolor": INK, "linestyle": ":"}
+    for number, place in enumerate(plane.places):
+        x, y = _middle(plane, pitch, bottom, place.row, place.column)
         run = owner.get(number)
-        style = (
-            {"facecolor": "white", "edgecolor": INK, "linestyle": ":"}
-            if run is None
-            else look(numbers[run.mppt, run.string] - 1)
-        )
         corner = (x - _SHRINK * width / 2, y - _SHRINK * height / 2)
-        axes.add_patch(Rectangle(corner, _SHRINK * width, _SHRINK * height, **style))
-    for run in runs:
-        points = [middle(places[own].row, places[own].column) for own in run.modules]
-        if run.skips:
-            # Out above the middle of the modules, back below it.
-            out = -(-len(points) // 2)
-            points = [
-                (x, y + (0.14 if place < out else -0.14) * height)
-                for place, (x, y) in enumerate(points)
-            ]
-        axes.plot(*zip(*points, strict=True), color="white", linewidth=2.6, zorder=3)
-        axes.plot(*zip(*points, strict=True), color=INK, linewidth=1.1, zorder=4)
-        axes.plot(
-            *points[0], marker="o", markersize=5, color=INK, markerfacecolor="white", zorder=5
-        )
-        axes.annotate(
-            f"{numbers[run.mppt, run.string]}",
-            points[len(points) // 2],
-            ha="center",
-            va="center",
-            fontsize=BIG,
-            fontweight="bold",
-            path_effects=halo(),
-            zorder=6,
-        )
+        own = free if run is None else style
+        axes.add_patch(Rectangle(corner, _SHRINK * width, _SHRINK * height, **own))
+        if run is not None:
+            axes.annotate(
+                f"{numbers[run.mppt, run.string]}",
+                (x - 0.3 * width, y + 0.26 * height),
+                ha="center",
+                va="center",
+                fontsize=SMALL - 1.0,
+                fontweight="bold",
+                path_effects=halo(),
+                zorder=6,
+            )
     if plane.cable_exit is not None:
-        way_out = middle(plane.cable_exit.row, plane.cable_exit.column)
+        way_out = _middle(plane, pitch, bottom, plane.cable_exit.row, plane.cable_exit.column)
         axes.plot(*way_out, marker="s", markersize=6, color=INK, zorder=6)
+
+
+def _cable(
+    axes: Axes,
+    plane: Plane,
+    run: StringRun,
+    layout: Sequence[StringRun],
+    numbers: dict[tuple[str, int], int],
+    pitch: tuple[float, float],
+    bottom: float,
+) -> None:
+    """Draw the way of a string's cable over a plane, and what its two ends are."""
+    places = [plane.places[own] for own in run.modules]
+    points = [_middle(plane, pitch, bottom, place.row, place.column) for place in places]
+    if run.skips:
+        # Out above the middle of the modules, back below it.
+        out = -(-len(points) // 2)
+        points = [
+            (x, y + (0.14 if place < out else -0.14) * pitch[1])
+            for place, (x, y) in enumerate(points)
+        ]
+    axes.plot(*zip(*points, strict=True), color="white", linewidth=2.6, zorder=3)
+    axes.plot(*zip(*points, strict=True), color=INK, linewidth=1.1, zorder=4)
+    for (x, y), sign in zip((points[0], points[-1]), run_ends(run, layout), strict=True):
+        alone = 0.2 * pitch[0] if len(points) == 1 else 0.0
+        side = alone if sign in ("−", "~") else -alone
+        ring = {"boxstyle": "circle,pad=0.12", "facecolor": "white", "edgecolor": INK}
+        axes.text(x + side, y, sign, ha="center", va="center", fontsize=SMALL, bbox=ring, zorder=7)
+
+
+def run_ends(run: StringRun, layout: Sequence[StringRun]) -> tuple[str, str]:
+    """Return what the first and the last module of a run end in.
+
+    Parameters
+    ----------
+    run : StringRun
+        A string's modules on one plane.
+    layout : sequence of StringRun
+        All runs of the wiring.
+
+    Returns
+    -------
+    tuple of (str, str)
+        "+" and "−" for the ends of the string, "~" where it goes on to another plane.
+    """
+    own = [each for each in layout if (each.mppt, each.string) == (run.mppt, run.string)]
+    return "+" if run is own[0] else "~", "−" if run is own[-1] else "~"
 
 
 def _words(run: StringRun, numbers: dict[tuple[str, int], int]) -> str:

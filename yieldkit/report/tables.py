@@ -10,6 +10,7 @@ from yieldkit.design.permission import FORBIDDEN
 from yieldkit.report.page import escape
 from yieldkit.report.picture import Html
 from yieldkit.report.text import before_losses
+from yieldkit.study.better import Better
 from yieldkit.study.compare import SAME_WITHIN_PERCENT, Comparison
 
 _KEPT_ON_ONE_PAGE = 16
@@ -85,16 +86,19 @@ def sentences(texts: Iterable[str]) -> Html:
     return Html("<ul>" + "".join(f"<li>{escape(text)}</li>" for text in texts) + "</ul>")
 
 
-def verdict_box(comparison: Comparison) -> Html:
+def verdict_box(comparison: Comparison, better: Better | None = None) -> Html:
     """Return the first thing to read: which wiring, by how much, is it allowed, is it real.
 
     Parameters
     ----------
     comparison : Comparison
         What `compare` returned.
+    better : Better, optional
+        What a look at all other wirings says.
     """
     answers = [
         ("Is it allowed?", _allowed(comparison)),
+        *([] if better is None else [("Is there better?", better.words)]),
         (
             "Is the difference real?",
             "All wirings have the same weather, modules and inverter, so what they share cancels. "

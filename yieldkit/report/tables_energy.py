@@ -70,7 +70,7 @@ def comparison_table(comparison: Comparison) -> Html:
         ),
         rows,
         "Energy at the far end of the AC lead; kWp counts all modules on the site. Energies, kWh "
-        f"per kWp and hours: {comparison.prepared.period.per}",
+        f"per kWp and hours: {comparison.prepared.period.per}. {comparison.cable_words()}",
         numbers=(1, 2, 3, 4, 5, 6, 9),
         marked=names.index(comparison.best) if comparison.best in names else None,
     )

@@ -76,10 +76,10 @@ def best_table(proposal: Proposal) -> Html:
         rows,
         f"Energies are kWh {proposal.ranking.prepared.period.per}. "
         "The best wirings, alternatives (less energy, but no other ranked wiring is as good in "
-        "energy, strings, cable and modules left out), and the site's own. Margins: cold "
+        "energy, strings, cable and modules left out), and yours. Margins: cold "
         "open-circuit voltage and short-circuit current; the AC limit holds back so much energy. "
         "Worth choosing: no other here is at least as good in energy, strings, cable and modules "
-        "left out together.",
+        f"left out together. {proposal.cable_words()}",
         numbers=(1, 2, 3, 4, 5, 6, 7, 8),
         marked=0,
     )

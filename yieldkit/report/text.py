@@ -7,6 +7,7 @@ import textwrap
 import xarray as xr
 
 from yieldkit.report.held import limit_hours
+from yieldkit.study.better import Better
 from yieldkit.study.compare import Comparison
 from yieldkit.study.losses import NOT_INCLUDED, RATED
 from yieldkit.study.proposal import Proposal
@@ -15,7 +16,9 @@ from yieldkit.words.plain import plain_line
 WIDTH = 80
 
 
-def comparison_text(comparison: Comparison, width: int = WIDTH) -> str:
+def comparison_text(
+    comparison: Comparison, width: int = WIDTH, better: Better | None = None
+) -> str:
     """Return the verdict and a table of the wirings.
 
     Parameters
@@ -24,6 +27,8 @@ def comparison_text(comparison: Comparison, width: int = WIDTH) -> str:
         What `compare` returned.
     width : int
         Columns of the terminal.
+    better : Better, optional
+        What a look at all other wirings says.
     """
     numbers = [("kWh", "kWh/kWp", "to best", "mismatch", "clipped")]
     below = []
@@ -42,7 +47,8 @@ def comparison_text(comparison: Comparison, width: int = WIDTH) -> str:
     names = ["wiring", *(str(name) for name in comparison.table.index)]
     rows = _stacked(names, numbers, below, width)
     answer = _filled(comparison.verdict, width)
-    said = (*comparison.prepared.remarks, before_losses())
+    look = () if better is None else (better.words,)
+    said = (*look, comparison.cable_words(), *comparison.prepared.remarks, before_losses())
     return "\n".join([answer, "", *rows, "", *(_filled(text, width) for text in said)])
 
 
@@ -100,6 +106,7 @@ def proposal_text(proposal: Proposal, width: int = WIDTH) -> str:
         below.append([str(row["wiring"]), f"{said}; {row['permission']}"])
     names = ["wiring", *(str(name) for name in proposal.table["name"])]
     said = [
+        proposal.cable_words(),
         *(each.sentence() for each in proposal.judgements),
         *proposal.ranking.possible.told(),
         *([] if proposal.ranking.sample is None else [proposal.ranking.sample.sentence()]),

@@ -82,6 +82,16 @@ class Comparison:
         hint = "Ask it for .verdict, .table, .budgets, .difference(wiring), .result(wiring)."
         return Card(title, tuple(rows), hint)
 
+    def cable_words(self) -> str:
+        """Return with which cables the energies are, and why `propose` may give others."""
+        said = "Cables have the lengths of the site file"
+        if not any(plane.places for plane in self.site.planes):
+            return f"{said}."
+        return (
+            f"{said}; `yieldkit propose` takes those that the strings' places on the roof need, so "
+            "that its energies of the same wirings differ a little."
+        )
+
     def result(self, wiring: str) -> xr.Dataset:
         """Return a wiring's result by its name; `InputError` for a name that there isn't."""
         self._refuse_unknown(wiring)

@@ -18,6 +18,7 @@ from yieldkit.study.alternatives import alternative_ranks, beaten
 from yieldkit.study.arrangement_tables import Progress
 from yieldkit.study.energies import wiring_yields
 from yieldkit.study.judgement import Judgement, judge
+from yieldkit.study.labels import wiring_words
 from yieldkit.study.propose import Ranking
 from yieldkit.study.uncertainty import DRAWS, Drawn, draw_energies
 from yieldkit.words.errors import refuse
@@ -25,6 +26,8 @@ from yieldkit.words.errors import refuse
 _COLD = "cold open-circuit voltage against the input"
 _BEST, _ALTERNATIVE, _OWN = "proposed", "alternative", "own"
 _MOST_ALTERNATIVES = 6
+_MOST_OWN_WEIGHED = 12
+"""Most of the site's own wirings weighed against the best: each costs its share of every draw."""
 _LOOKED_AT = 200
 """Most ranks looked at for some that no check of the whole wiring forbids."""
 _FEWEST_DRAWS = 8
@@ -49,7 +52,7 @@ class Proposal:
     table : DataFrame
         The best of them and the site's own, with what counts beside the yield.
     judgements : tuple of Judgement
-        The best against the next and against the best of the site's own.
+        The best against the next and against each of the site's own that is not forbidden.
     drawn : Drawn, optional
         The draws behind the judgements.
     """
@@ -65,6 +68,16 @@ class Proposal:
     def forbidden(self) -> bool:
         """Whether even the best is not permitted, for a reason that no wiring escapes."""
         return self.table.iloc[0]["permission"] == FORBIDDEN
+
+    def cable_words(self) -> str:
+        """Return with which cables the energies are, and why `compare` may give others."""
+        if self.layouts[0] is None:
+            return "Cables have the lengths of the site file, by plane."
+        return (
+            "Cables have the lengths that the strings' places on the roof need, your wirings' as "
+            "well; `yieldkit compare` takes those of the site file, so that its energies of your "
+            "wirings differ a little."
+        )
 
     def answer(self) -> str:
         """Return the answer in words."""
@@ -122,9 +135,9 @@ def weigh(
         return Proposal(ranking, best, layouts, table, ())
     wirings = [each.wiring for each in shown if each.kind == _BEST][:3]
     own = [place for place, each in enumerate(shown) if each.kind == _OWN]
+    own.sort(key=lambda place: -shown[place].energy_kwh)
     free = [place for place in own if table["permission"][place] != FORBIDDEN]
-    if free:
-        wirings.append(shown[max(free, key=lambda place: shown[place].energy_kwh)].wiring)
+    wirings += [shown[place].wiring for place in free[:_MOST_OWN_WEIGHED]]
     if drawn is None:
         drawn = draw_energies(ranking.prepared, wirings, draws, progress=progress)
     elif drawn.names != tuple(each.name for each in wirings):
@@ -198,7 +211,16 @@ def _shown(ranking: Ranking, top: int) -> list[_Shown]:
             )
             for place, each in enumerate(own, start=1)
         ]
-    return found + [each for each in every if each.kind == _OWN]
+    return found + [
+        each._replace(wiring=each.wiring.model_copy(update={"name": your_name(each.wiring.name)}))
+        for each in every
+        if each.kind == _OWN
+    ]
+
+
+def your_name(name: str) -> str:
+    """Return what a wiring of the site's own is called beside proposed ones."""
+    return f"your {name}"
 
 
 def _with_nothing_forbidden(ranking: Ranking, ranks: Sequence[int], most: int) -> list[int]:
@@ -251,7 +273,7 @@ def proposal_table(ranking: Ranking, shown: Sequence[_Shown]) -> pd.DataFrame:
     DataFrame
         Energy, difference to the best, strings, cable, margins, energy held back by the AC limit,
         what it may be called, words; `worth_choosing` where no other row is at least as good in
-        energy, strings, cable and modules left out.
+        energy, strings, cable and modules left out; `own` for the site's own.
     """
     site = ranking.prepared.site
     most = shown[0].energy_kwh
@@ -266,6 +288,7 @@ def proposal_table(ranking: Ranking, shown: Sequence[_Shown]) -> pd.DataFrame:
     )
     first = table.iloc[0]
     table["words"] = [_words(row, first) for _, row in table.iterrows()]
+    table["own"] = [each.kind == _OWN for each in shown]
     return table
 
 
@@ -320,17 +343,3 @@ def _words(row: pd.Series, best: pd.Series) -> str:
     if lost >= 0.005:
         parts.append(f"{lost:.2f} % less energy")
     return ", ".join(parts)
-
-
-def wiring_words(wiring: Wiring) -> str:
-    """Return a wiring in one line: inputs with their strings."""
-    return "; ".join(
-        f"{tracker.mppt}: "
-        + " beside ".join(_string_words(tracker, place) for place in range(len(tracker.strings)))
-        for tracker in wiring.trackers
-    )
-
-
-def _string_words(tracker: TrackerStrings, place: int) -> str:
-    groups = tracker.strings[place].groups
-    return " and ".join(f"{group.modules} {group.plane}" for group in groups)

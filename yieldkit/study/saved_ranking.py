@@ -13,8 +13,8 @@ import xarray as xr
 from yieldkit.config.site import Site
 from yieldkit.design.candidates import MOST, Possible, possible_wirings
 from yieldkit.design.constraints import Constraints
+from yieldkit.study.labels import wiring_words
 from yieldkit.study.prepare import prepare
-from yieldkit.study.proposal import wiring_words
 from yieldkit.study.propose import Ranking
 from yieldkit.study.provenance import provenance
 from yieldkit.study.sampled import Sample

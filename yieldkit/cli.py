@@ -26,6 +26,7 @@ _TARGETS = {
     "propose": "yieldkit.cli_propose:propose",
     "schema": "yieldkit.cli_files:schema",
     "simulate": "yieldkit.cli_study:simulate",
+    "weather": "yieldkit.cli_weather:weather",
 }
 _DETAILS = "YIELDKIT_TRACEBACK"
 _SHORT_OF = {
@@ -47,6 +48,20 @@ _NAMES = (
     ("--cross", "PLANE,PLANE", "planes that a string may cross; may be repeated"),
     ("--keep-free", "INPUT", "an input that stays idle; may be repeated"),
     ("--laid", "INPUT", "an input whose strings are laid already; may be repeated"),
+)
+_ZONE = "standard time, such as UTC+10:00; by default a guess from the longitude"
+_WEATHER = (
+    ("--at", "LAT,LON", "place in degrees, such as -33.9,151, in place of a site file"),
+    ("--years", "FROM-TO", "these years hour by hour, instead of a typical year"),
+    (
+        "--source",
+        "NAME",
+        "jrc-typical-year (usual), jrc-hourly (usual with --years), nasa-power, "
+        "nsrdb-typical-year or nsrdb-hourly (with a key, YIELDKIT_NSRDB_KEY)",
+    ),
+    ("--out", "FILE", "weather file to write; named after source and place if left out"),
+    ("--into", "SITE", "site file whose weather block shall name it; its comments stay"),
+    ("--time-zone", "ZONE", f"the file's clock, else the site's; {_ZONE}"),
 )
 
 
@@ -72,8 +87,8 @@ def parser() -> argparse.ArgumentParser:
     top = _Parser(
         prog="yieldkit",
         description="Compare and check the wirings of photovoltaic inverters with several MPP "
-        "trackers, hour by hour on real weather. Every command takes the demonstration site when "
-        "no site file is given, and the site's first wiring when none is named.",
+        "trackers, hour by hour on real weather. Every command but weather takes the demonstration "
+        "site when no site file is given, and the site's first wiring when none is named.",
         epilog="Exit codes: 0 done, 1 not permitted (all wirings, for compare and propose), 2 bad "
         "input or no room, 4 check: limits of voltage, short circuit, fuse or ampacity are NOT "
         f"CHECKED, 70 internal error ({_DETAILS}=1 shows where), 130 and 143 stopped. What only "
@@ -105,7 +120,18 @@ def parser() -> argparse.ArgumentParser:
     _command(commands, "schema", "print the JSON schema of a site file, for editors")
     new = _command(commands, "new", "write a commented site file to start from")
     new.add_argument("file", nargs="?", metavar="FILE", default="site.yaml", help="file to write")
+    new.add_argument("--at", metavar="LAT,LON", help="its place in degrees, such as -33.9,151")
+    new.add_argument("--time-zone", metavar="ZONE", help=_ZONE)
+    _weather(commands)
     return top
+
+
+def _weather(commands: Any) -> None:
+    weather = _command(commands, "weather", "fetch weather of a place from a public service")
+    weather.add_argument("site", nargs="?", metavar="SITE", help="site file whose place counts")
+    for name, metavar, meaning in _WEATHER:
+        weather.add_argument(name, metavar=metavar, help=meaning)
+    weather.add_argument("--fresh", action="store_true", help="ask again what was answered before")
 
 
 def _propose(commands: Any) -> None:
@@ -159,7 +185,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     speak_plainly(sys.stdout)
     speak_plainly(sys.stderr)
     found = parser()
-    options = found.parse_args(arguments)
+    options = found.parse_args(_with_places(sys.argv[1:] if arguments is None else arguments))
     if options.command is None:
         found.print_help()
         return DONE
@@ -182,6 +208,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _failed(error)
     finally:
         signal.signal(signal.SIGTERM, before)
+
+
+def _with_places(arguments: Sequence[str]) -> list[str]:
+    """Tie a place to its option: one that begins with a minus would be taken for an option."""
+    tied: list[str] = []
+    for word in arguments:
+        if tied and tied[-1] == "--at" and word[:1] == "-" and word[1:2] in set("0123456789."):
+            tied[-1] = f"--at={word}"
+        else:
+            tied.append(word)
+    return tied
 
 
 def _failed(error: Exception) -> int:

@@ -204,11 +204,13 @@ def _missing(
         beside = []
     close = nearest(file, [*data_sets, *beside])
     needed = "a file that is there"
+    fetched = " `yieldkit weather --into` and the site file fetch a year of its place."
+    advice = f"Did you mean '{close}'?" if close else "Paths count from the site file's folder."
     return Problem(
         content.where(at),
         f"{shown(file)}, which is not there",
         f"{needed}, or the name of a data set: {one_of(data_sets)}" if data_sets else needed,
-        remedy=f"Did you mean '{close}'?" if close else "Paths count from the site file's folder.",
+        remedy=advice + (fetched if data_sets else ""),
     )
 
 

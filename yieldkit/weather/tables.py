@@ -47,6 +47,16 @@ def read_canonical(path: Path, said: Source) -> Read:
     )
 
 
+def canonical_head(path: Path) -> dict[str, object]:
+    """Return the facts of a file in our own plain form; none where it isn't one."""
+    try:
+        with path.open(encoding="utf-8") as stream:
+            first = stream.readline(65_536)
+        return dict(json.loads(first[len(_MAGIC) :])) if first.startswith(_MAGIC) else {}
+    except (OSError, ValueError):
+        return {}
+
+
 def canonical_text(frame: pd.DataFrame, meta: dict[str, object]) -> str:
     """Return a weather table in our own plain form: one line of facts, then a CSV table.
 

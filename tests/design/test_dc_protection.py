@@ -5,7 +5,7 @@ import math
 import pytest
 
 from tests.study.sites import demo_mapping, string, variant, wiring
-from yieldkit.design.findings import COSTS_YIELD, NOT_CHECKED, NOT_PERMITTED, PASSES
+from yieldkit.design.findings import COSTS_YIELD, NOT_APPLICABLE, NOT_CHECKED, NOT_PERMITTED, PASSES
 from yieldkit.design.limits import check
 from yieldkit.design.rules import isolator_category, switching_categories
 
@@ -202,3 +202,75 @@ def test_thin_film_is_assumed_to_hold_more_and_a_transformer_keeps_it_inside():
     assert inside.verdict == "not applicable"
     assert inside.advice == "A transformer keeps it inside."
     assert leak(20, inverter__topology=None).verdict == NOT_CHECKED
+
+
+def backfed(lengths, amperes, changes=None, fuse_a=None):
+    """Return a site of modules rated at 25 A with an inverter that feeds back."""
+    return parallel(lengths, (changes or {}) | {"inverter.backfeed_current_a": amperes}, fuse_a)
+
+
+@pytest.mark.parametrize(
+    ("check_name", "verdict"),
+    [
+        ("string overcurrent protection", PASSES),
+        ("string fuse rating", NOT_APPLICABLE),
+        ("reverse current of unloaded strings", PASSES),
+        ("string cable's ampacity", NOT_CHECKED),
+    ],
+)
+def test_backfeed_left_out_is_assumed_none_and_said(check_name, verdict):
+    one = found(parallel((7, 7)), "string overcurrent protection", "MPPT 1")
+    assert one.rule.endswith("; backfeed 0 A assumed")
+    cable = {"length_m": 10.0, "cross_section_mm2": 4.0}
+    site = parallel((7, 7)).variant({"wirings.0.trackers.0.strings.0.cable": cable})
+    subject = "MPPT 1, string 2" if "cable" in check_name else "MPPT 1"
+    assert found(site, check_name, subject).verdict == verdict
+    carried = found(site, "string cable's ampacity", "MPPT 1, string 1")
+    assert "; not fused; backfeed 0 A assumed; " in carried.rule
+    reverse = found(site, "reverse current of unloaded strings", "MPPT 1")
+    assert reverse.rule.endswith("; backfeed 0 A assumed")
+
+
+# IEC 62548-1, I_F + I_BF > I_MOD_MAX_OCPR: 1 x 13.95 + 12 A is 25.95 A against 25 A.
+def test_backfeed_makes_fuses_needed_for_two_strings_and_for_one():
+    check_name = "string overcurrent protection"
+    for amperes, verdict in ((11.0, PASSES), (12.0, NOT_PERMITTED)):
+        own = found(backfed((7, 7), amperes), check_name, "MPPT 1")
+        assert own.verdict == verdict
+        assert own.value == pytest.approx(13.95 + amperes)
+        assert own.rule.endswith(f"; backfeed {amperes:g} A as stated")
+    alone = found(backfed((7,), 26.0), check_name, "MPPT 1")
+    assert (alone.verdict, alone.value) == (NOT_PERMITTED, 26.0)
+    assert alone.advice == "Fit 25 A fuses in every string."
+    assert found(backfed((7,), 24.0), check_name, "MPPT 1").verdict == PASSES
+    assert found(backfed((7,), 26.0, fuse_a=25.0), check_name, "MPPT 1").verdict == PASSES
+    # Two strings are free of fuses without it; 1.25 x 13.95 + 17 A is 34.4 A against 1.35 x 25 A.
+    two = {"standards.strings": "iec-60364-7-712-2017"}
+    assert found(backfed((7, 7), 0.0, two), check_name, "MPPT 1").verdict == PASSES
+    assert found(backfed((7, 7), 17.0, two), check_name, "MPPT 1").verdict == NOT_PERMITTED
+
+
+def test_backfeed_counts_as_reverse_current_unless_diodes_keep_it_out():
+    check_name = "reverse current of unloaded strings"
+    free = found(parallel((14, 13)), check_name, "MPPT 1")
+    fed = found(backfed((14, 13), 5.0), check_name, "MPPT 1")
+    assert fed.value == pytest.approx(free.value + 5.0)
+    alone = found(backfed((7,), 26.0), check_name, "MPPT 1")
+    assert (alone.verdict, alone.value) == (NOT_PERMITTED, 26.0)
+    assert alone.advice == "Fit string fuses, or choose an inverter with less backfeed."
+    none = found(parallel((7,)), check_name, "MPPT 1")
+    assert none.verdict == NOT_APPLICABLE
+    assert none.advice == "One string on this input, backfeed 0 A assumed."
+    blocked = backfed((7,), 26.0).variant({"inverter.mppts.0.blocking_diodes": True})
+    kept = found(blocked, check_name, "MPPT 1")
+    assert (kept.verdict, kept.value) == (PASSES, 0.0)
+    assert kept.rule.endswith("; backfeed 26 A as stated, kept out by the blocking diodes")
+
+
+# 4 mm2 single in free air at 70 degC, six bunched by default: less than 45 A of backfeed.
+def test_backfeed_has_to_be_carried_by_the_cable_of_one_string_alone():
+    cable = {"length_m": 10.0, "cross_section_mm2": 4.0}
+    site = backfed((7,), 45.0).variant({"wirings.0.trackers.0.strings.0.cable": cable})
+    own = found(site, "string cable's ampacity", "MPPT 1, string 1")
+    assert (own.verdict, own.limit) == (NOT_PERMITTED, 45.0)
+    assert "needed is 45 A of backfeed: a thicker cable" in own.advice

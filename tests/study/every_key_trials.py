@@ -40,6 +40,7 @@ TRIALS: dict[tuple[str, str], list[Any]] = {
             "wirings.0.trackers.2.strings.0.groups.0.plane": "east roof",
         }
     ],
+    ("Inverter", "backfeed_current_a"): [6.0],
     ("Inverter", "max_altitude_m"): [200.0],
     ("ListedModule", "capacitance_nf_per_kwp"): [300.0],
     ("ListedModule", "lead_length_m"): [2.2],

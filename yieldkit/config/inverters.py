@@ -216,6 +216,9 @@ class Inverter(Frozen):
     """Highest altitude the maker allows [m]; above 2000 m it has to be known."""
     max_dc_short_circuit_a: Positive | None = None
     """Absolute maximum PV short-circuit current of all inputs together [A]."""
+    backfeed_current_a: NotNegative | None = None
+    """Largest current the inverter feeds back into the array, I_BF [A]; 0 is assumed if left out.
+    It counts for the need of string fuses, for reverse current and for the cables' ampacity."""
     dc_isolator: DcIsolator | None = None
     """The DC switch-disconnector, built in or beside."""
     surge_protection: SurgeProtection | None = None

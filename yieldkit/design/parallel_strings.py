@@ -15,7 +15,7 @@ from yieldkit.design.findings import (
     at_most,
     not_applicable,
 )
-from yieldkit.design.string_current import by_tracker
+from yieldkit.design.string_current import backfeed, by_tracker
 from yieldkit.design.wired import StringFacts
 from yieldkit.physics import circuit, datasheet
 
@@ -29,7 +29,7 @@ def parallel(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
         if len(own) == 1:
             why = "One string on this input."
             yield not_applicable("parallel strings of equal length", name, why)
-            yield not_applicable("reverse current of unloaded strings", name, why, essential=True)
+            yield _reverse(name, own, *backfeed(site))
             continue
         lengths = sorted(string.modules for string in own)
         kinds = {facts.name for string in own for _, _, facts, _ in string.groups}
@@ -47,7 +47,7 @@ def parallel(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
             if unequal
             else "",
         )
-        yield _reverse(name, own)
+        yield _reverse(name, own, *backfeed(site))
 
 
 def reverse_current(own: tuple[StringFacts, ...]) -> float:
@@ -92,19 +92,32 @@ def _unloaded(
     return circuits, circuit.CellConditions(*table)
 
 
-def _reverse(name: str, own: tuple[StringFacts, ...]) -> Finding:
+def _reverse(
+    name: str, own: tuple[StringFacts, ...], backfeed_a: float, backfeed_words: str
+) -> Finding:
+    check = "reverse current of unloaded strings"
+    if len(own) == 1 and backfeed_a == 0.0:
+        why = f"One string on this input, {backfeed_words}."
+        return not_applicable(check, name, why, essential=True)
+    blocked = own[0].mppt.blocking_diodes
+    fed_back = 0.0 if blocked else backfeed_a
+    alone = 0.0 if len(own) == 1 else reverse_current(own)
     ratings = [module.max_ocpr_a for string in own for *_, module in string.groups]
     # Fuses don't raise what the modules bear; what they are rated at is a check of its own.
     limit = None if None in ratings else min(value for value in ratings if value is not None)
     return at_most(
-        "reverse current of unloaded strings",
+        check,
         name,
-        reverse_current(own),
+        alone + fed_back,
         limit,
         "A",
-        "solved circuit at 1000 W/m2 against I_MOD_MAX_OCPR (IEC 61730-2 MST 26 tests 1.35 times)",
+        "solved circuit at 1000 W/m2 against I_MOD_MAX_OCPR (IEC 61730-2 MST 26 tests 1.35 times); "
+        + backfeed_words
+        + (", kept out by the blocking diodes" if blocked and backfeed_a else ""),
         missing="The module's maximum overcurrent protection rating",
-        advice="Make the strings equally long, or give each an input of its own.",
+        advice="Make the strings equally long, or give each an input of its own."
+        if alone > 0.0
+        else "Fit string fuses, or choose an inverter with less backfeed.",
         over=NOT_PERMITTED,
         essential=True,
     )

@@ -15,7 +15,7 @@ from yieldkit.design.findings import (
     not_checked,
 )
 from yieldkit.design.rules import inspection_rule, string_rule
-from yieldkit.design.string_current import by_tracker
+from yieldkit.design.string_current import backfeed, by_tracker
 from yieldkit.design.wired import StringFacts
 
 AMPACITY = "string cable's ampacity"
@@ -57,12 +57,10 @@ def needed_ampacity(
     own = factor * i_sc, f"{factor:g} x Isc {i_sc:.2f} A"
     if fuse_a:
         return max(own, (fuse_a, f"the {fuse_a:g} A fuse"))
-    if not others:
-        return own
     back = string_rule(profile, "string_fuse_factor").value
-    fault = back * sum(others) + backfeed_a
-    also = f" and {backfeed_a:g} A of backfeed" if backfeed_a else ""
-    return max(own, (fault, f"{len(others)} x {back:g} x Isc of the other strings{also}"))
+    parts = [f"{len(others)} x {back:g} x Isc of the other strings"] if others else []
+    parts += [f"{backfeed_a:g} A of backfeed"] if backfeed_a else []
+    return max(own, (back * sum(others) + backfeed_a, " and ".join(parts)))
 
 
 def _ampacity(site: Site, string: StringFacts, own: tuple[StringFacts, ...]) -> Finding:
@@ -74,7 +72,8 @@ def _ampacity(site: Site, string: StringFacts, own: tuple[StringFacts, ...]) -> 
     found = string_cable_ampacity(cable, len(own))
     others = tuple(each.i_sc for each in own if each is not string)
     fuse = string.wired.fuse_a or string.mppt.string_fuses_built_in_a
-    amperes, why = needed_ampacity(profile, string.i_sc, others, fuse)
+    backfeed_a, backfeed_words = backfeed(site)
+    amperes, why = needed_ampacity(profile, string.i_sc, others, fuse, backfeed_a)
     if profile == "nec-690":
         before = string_rule(profile, "conductor_before_correction").value
         amperes = max(amperes, before * string.i_sc * found.factor)
@@ -85,7 +84,8 @@ def _ampacity(site: Site, string: StringFacts, own: tuple[StringFacts, ...]) -> 
         found.amperes,
         amperes,
         "A",
-        f"{source}; {fused}; {found.words}; EN 50618 / IEC 62930 and IEC 60364-5-52",
+        f"{source}; {fused}; {backfeed_words}; {found.words}; EN 50618 / IEC 62930 "
+        "and IEC 60364-5-52",
         missing="The ampacity of this section, laying, ambient and bunching",
         advice=f"{cable.cross_section_mm2:g} mm2 carries {found.amperes:.1f} A, needed is {why}: a "
         "thicker cable, or state laying_method, temp_ambient_c and circuits_bunched.",

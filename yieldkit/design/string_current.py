@@ -27,6 +27,14 @@ _LOWER_END_COUNTS = ("nec-690",)
 Trackers = dict[str, tuple[StringFacts, ...]]
 
 
+def backfeed(site: Site) -> tuple[float, str]:
+    """Return what the inverter feeds back into the array, I_BF [A], and how it is known."""
+    stated = site.inverter.backfeed_current_a
+    if stated is None:
+        return 0.0, "backfeed 0 A assumed"
+    return stated, f"backfeed {stated:g} A as stated"
+
+
 def by_tracker(strings: tuple[StringFacts, ...]) -> Trackers:
     """Return the strings of each tracker, in order."""
     found: dict[str, tuple[StringFacts, ...]] = {}
@@ -223,7 +231,7 @@ def _ratio(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
 def fuses(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
     """Check whether string fuses are needed, and those that are drawn."""
     for name, own in by_tracker(strings).items():
-        for finding in _fuses_of(site.standards.strings, name, own):
+        for finding in _fuses_of(site.standards.strings, name, own, *backfeed(site)):
             yield replace(finding, essential=True)
 
 
@@ -243,12 +251,18 @@ def fuses_needed(
     max_ocpr : float
         Module maximum overcurrent protection rating [A].
     backfeed_a : float
-        Backfeed of the inverter or a battery [A].
+        Backfeed of the inverter or a battery [A]; with any, no number of strings is free of fuses.
     """
-    if number <= string_rule(profile, "string_fuse_free_strings").value:
+    free = string_rule(profile, "string_fuse_free_strings").value
+    if number <= free and backfeed_a == 0.0:
         return False
-    fault = (number - 1) * string_rule(profile, "string_fuse_factor").value * i_sc + backfeed_a
+    fault = _fault_current(profile, number, i_sc, backfeed_a)
     return fault > string_rule(profile, "ocpr_factor").value * max_ocpr
+
+
+def _fault_current(profile: str, number: int, i_sc: float, backfeed_a: float) -> float:
+    """Return what the other strings and the inverter feed into a faulty string [A]."""
+    return (number - 1) * string_rule(profile, "string_fuse_factor").value * i_sc + backfeed_a
 
 
 def fuse_window(profile: str, i_sc: float, max_ocpr: float) -> tuple[float, float, float | None]:
@@ -267,13 +281,15 @@ def _fits(profile: str, size: float, low: float, high: float) -> bool:
     return least < size <= high * (1.0 + 1e-9)
 
 
-def _fuses_of(profile: str, name: str, own: tuple[StringFacts, ...]) -> Iterator[Finding]:
+def _fuses_of(
+    profile: str, name: str, own: tuple[StringFacts, ...], backfeed_a: float, backfeed_words: str
+) -> Iterator[Finding]:
     check, window = "string overcurrent protection", "string fuse rating"
-    rule = string_rule(profile, "ocpr_factor").text
+    rule = f"{string_rule(profile, 'ocpr_factor').text}; {backfeed_words}"
     ratings = [module.max_ocpr_a for string in own for *_, module in string.groups]
     i_sc = max(string.i_sc for string in own)
     drawn = [string.wired.fuse_a or own[0].mppt.string_fuses_built_in_a for string in own]
-    if len(own) == 1:
+    if len(own) == 1 and backfeed_a == 0.0:
         yield not_applicable(check, name, "One string alone feeds no fault of its own.", rule)
         yield not_applicable(window, name, "One string alone needs no string fuse.", rule)
         return
@@ -283,8 +299,8 @@ def _fuses_of(profile: str, name: str, own: tuple[StringFacts, ...]) -> Iterator
         yield not_checked(window, name, missing, rule)
         return
     limit = min(value for value in ratings if value is not None)
-    needed = fuses_needed(profile, len(own), i_sc, limit)
-    fault = (len(own) - 1) * string_rule(profile, "string_fuse_factor").value * i_sc
+    needed = fuses_needed(profile, len(own), i_sc, limit, backfeed_a)
+    fault = _fault_current(profile, len(own), i_sc, backfeed_a)
     allowed = string_rule(profile, "ocpr_factor").value * limit
     low, high, size = fuse_window(profile, i_sc, limit)
     advice = f"Fit {size:g} A fuses in every string." if size else "No preferred rating fits."

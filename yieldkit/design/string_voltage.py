@@ -21,6 +21,7 @@ from yieldkit.design.rules import cold_factor, string_rule
 from yieldkit.design.wired import StringFacts
 
 _STC_C = 25.0
+_WINDOW_RULE = "maker's MPP window; cells in full sun at 1 m/s"
 
 
 def cold_check_name(part: str) -> str:
@@ -162,18 +163,15 @@ def windows(site: Site, strings: tuple[StringFacts, ...], aged_percent: float) -
     for string in strings:
         mppt = string.mppt
         hot_missing = "The highest expected ambient (site.design_temperatures)"
-        cold_missing = "The lowest expected ambient (site.design_temperatures)"
         hot_v = math.nan if hot is None else string.v_mp_at(hot, aged_percent)
-        cold_v = math.nan if cold is None else string.v_mp_at(cold)
         hot_oc = math.nan if hot is None else string.v_oc_at(hot)
-        rule = "maker's MPP window; cells in full sun at 1 m/s"
         yield at_least(
             "hot operating voltage against the window",
             string.subject,
             hot_v,
             mppt.mpp_voltage_min_v,
             "V",
-            rule,
+            _WINDOW_RULE,
             missing=hot_missing,
             advice=f"At least {_shortest(string, hot_v, mppt.mpp_voltage_min_v)} modules.",
             under=COSTS_YIELD,
@@ -184,33 +182,12 @@ def windows(site: Site, strings: tuple[StringFacts, ...], aged_percent: float) -
             hot_v,
             mppt.full_power_voltage_min_v,
             "V",
-            rule,
+            _WINDOW_RULE,
             missing=hot_missing if hot is None else "The full-power window",
             advice="The input can't take its full power; only a string near its limit loses.",
             under=COSTS_YIELD,
         )
-        yield at_most(
-            "cold operating voltage against the window",
-            string.subject,
-            cold_v,
-            mppt.mpp_voltage_max_v,
-            "V",
-            rule,
-            missing=cold_missing,
-            advice=f"At most {_longest(string, cold_v, mppt.mpp_voltage_max_v)} modules.",
-            over=COSTS_YIELD,
-        )
-        yield at_most(
-            "cold operating voltage against the full-power window",
-            string.subject,
-            cold_v,
-            mppt.full_power_voltage_max_v,
-            "V",
-            rule,
-            missing=cold_missing if cold is None else "The full-power window's upper end",
-            advice="The input can't take its full power; only a string near its limit loses.",
-            over=COSTS_YIELD,
-        )
+        yield from _cold_windows(string, cold)
         yield at_least(
             "start-up voltage against hot open-circuit voltage",
             string.subject,
@@ -222,6 +199,33 @@ def windows(site: Site, strings: tuple[StringFacts, ...], aged_percent: float) -
             advice=f"At least {_shortest(string, hot_oc, mppt.start_voltage_v)} modules.",
             under=COSTS_YIELD,
         )
+
+
+def _cold_windows(string: StringFacts, lowest: float | None) -> Iterator[Finding]:
+    mppt, cold_v = string.mppt, math.nan if lowest is None else string.v_mp_at(lowest)
+    cold_missing = "The lowest expected ambient (site.design_temperatures)"
+    yield at_most(
+        "cold operating voltage against the window",
+        string.subject,
+        cold_v,
+        mppt.mpp_voltage_max_v,
+        "V",
+        _WINDOW_RULE,
+        missing=cold_missing,
+        advice=f"At most {_longest(string, cold_v, mppt.mpp_voltage_max_v)} modules.",
+        over=COSTS_YIELD,
+    )
+    yield at_most(
+        "cold operating voltage against the full-power window",
+        string.subject,
+        cold_v,
+        mppt.full_power_voltage_max_v,
+        "V",
+        _WINDOW_RULE,
+        missing=cold_missing if lowest is None else "The full-power window's upper end",
+        advice="The input can't take its full power; only a string near its limit loses.",
+        over=COSTS_YIELD,
+    )
 
 
 def _shortest(string: StringFacts, volts: float, limit: float) -> int:

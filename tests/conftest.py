@@ -1,6 +1,21 @@
-"""What all tests share: one reproducible hypothesis profile."""
+"""What all tests share: one reproducible hypothesis profile, and interrupts that are heard."""
+
+import signal
 
 import hypothesis
+import pytest
 
 hypothesis.settings.register_profile("house", deadline=None, derandomize=True, print_blob=True)
 hypothesis.settings.load_profile("house")
+
+
+@pytest.fixture
+def interruptible():
+    """Let interrupts be heard, here and in programs started meanwhile.
+
+    A shell starts what runs in its background with the interrupt ignored, and whoever is started
+    so hands that on.
+    """
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)
+    yield
+    signal.signal(signal.SIGINT, before)

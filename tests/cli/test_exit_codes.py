@@ -245,6 +245,7 @@ def test_help_names_every_exit_code(command, capsys):
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX systems")
+@pytest.mark.usefixtures("interruptible")
 @pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
 def test_signals_end_a_run_with_their_code_and_leave_no_part(number, code, tmp_path):
     process = subprocess.Popen(

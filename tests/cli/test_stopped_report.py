@@ -46,6 +46,7 @@ def wait_for(found, limit_s):
     return answer
 
 
+@pytest.mark.usefixtures("interruptible")
 @pytest.mark.parametrize(
     ("number", "code", "after_s"),
     [(signal.SIGINT, 130, 2.0), (signal.SIGTERM, 143, 4.0), (signal.SIGKILL, -9, 3.0)],

@@ -160,6 +160,28 @@ def test_the_smallest_section_that_does_is_marked_once():
     assert table["drawn"].sum() == 1
 
 
+# Method B2, three loaded conductors, PVC (read): 27 A at 4 mm2, 34 A at 6 mm2.
+@pytest.mark.parametrize(
+    ("current", "device", "smallest"), [(21.7, None, 4.0), (21.7, 32.0, 6.0), (33.0, 25.0, 6.0)]
+)
+def test_a_section_carries_the_current_and_what_its_device_lets_through(current, device, smallest):
+    lead = AcLead(
+        length_m=5.0,
+        cross_section_mm2=4.0,
+        installation_method="B2",
+        insulation="pvc",
+        overcurrent_device_a=device,
+    )
+    table = ac_lead_table(lead, 3, 230.0, current)
+    passing = table[table["verdict"] == "passes"]
+    assert passing["cross_section_mm2"].min() == smallest
+
+
+def test_reactance_adds_to_the_change_of_a_lagging_current():
+    # 2 x 10 A x 50 m x (3 mohm/m x 0.8 + 0.1 mohm/m x 0.6) = 2.46 V; by hand.
+    assert voltage_change(10.0, 0.003, 0.0001, 50.0, 1, 0.8) == pytest.approx(2.46)
+
+
 def test_an_odd_section_is_refused_with_those_there_are():
     with pytest.raises(InputError, match="5 mm2") as refused:
         resistance_per_m(5.0, "copper", "class-2", 20.0)

@@ -71,6 +71,31 @@ def test_an_upper_end_below_the_lower_one_says_that_no_rating_fits():
     assert refused.advice == "Above 25.5 and up to 25 A; no preferred rating fits."
 
 
+def test_the_weakest_module_of_an_input_sets_what_a_fault_may_feed():
+    # Three strings of 13 A: the other two feed 2 x 13 = 26 A; one module type bears 20 A, one 30.
+    base = demo_mapping()
+    strong = base["module_types"][0] | {"i_sc_a": 13.0, "i_mp_a": 12.3, "p_max_w": 401.0}
+    types = (
+        strong | {"name": "strong", "max_ocpr_a": 30.0},
+        strong | {"name": "weak", "max_ocpr_a": 20.0},
+    )
+    planes = [
+        base["planes"][0] | {"modules": 14, "module_type": "strong"},
+        base["planes"][1] | {"modules": 7, "module_type": "weak"},
+    ]
+    inputs = [
+        base["inverter"]["mppts"][0]
+        | {"connectors": 3, "max_input_current_a": 120.0, "short_circuit_rating_a": 150.0}
+    ]
+    lengths = [string(("west roof", 7)), string(("west roof", 7)), string(("east roof", 7))]
+    changes = {"module_types": types, "inverter.mppts": inputs}
+    site = variant(changes, [wiring("w", MPPT_1=lengths)], planes)
+    own = found(site, "string overcurrent protection", "MPPT 1")
+    assert own.value == pytest.approx(26.0)
+    assert own.limit == 20.0
+    assert own.verdict == NOT_PERMITTED
+
+
 @pytest.mark.parametrize("built_in", [None, 25.0, 40.0])
 @pytest.mark.parametrize("drawn", [None, 25.0])
 def test_no_fuse_lifts_what_modules_bear_backwards(built_in, drawn):

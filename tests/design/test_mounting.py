@@ -45,6 +45,34 @@ def test_centre_lines_keep_their_distances():
     assert len(drawing.distances) >= 4
 
 
+def test_every_dimension_line_by_hand():
+    # Three cases of 0.5 x 0.6 m in the lower row, 0.5 m apart and from the sides, and one 0.7 m
+    # above the first.
+    drawing = wall_drawing(place_on_wall(4.0, 3.0, 0.5, 0.6, 4), 4.0, 3.0, 0.5, 0.6)
+    lines = [
+        ((0.0, 0.0), (4.0, 0.0), 4.0),
+        ((0.0, 0.0), (0.0, 3.0), 3.0),
+        ((0.0, 0.8), (0.75, 0.8), 0.75),
+        ((0.0, 0.8), (1.75, 0.8), 1.75),
+        ((0.0, 0.8), (2.75, 0.8), 2.75),
+        ((0.75, 0.0), (0.75, 0.8), 0.8),
+        ((0.75, 0.0), (0.75, 2.1), 2.1),
+        ((1.0, 0.8), (1.5, 0.8), 0.5),
+        ((2.0, 0.8), (2.5, 0.8), 0.5),
+        ((0.75, 1.1), (0.75, 1.8), 0.7),
+    ]
+    assert len(drawing.distances) == len(lines)
+    for found, (start, end, length) in zip(drawing.distances, lines, strict=True):
+        assert found.start == pytest.approx(start)
+        assert found.end == pytest.approx(end)
+        assert found.length == pytest.approx(length)
+    corners = [(0.5, 0.5), (1.5, 0.5), (2.5, 0.5), (0.5, 1.8)]
+    for box, corner in zip(drawing.inverters, corners, strict=True):
+        assert tuple(box) == pytest.approx((*corner, 0.5, 0.6))
+    assert tuple(drawing.wall) == (0.0, 0.0, 4.0, 3.0)
+    assert drawing.in_front == 1.0
+
+
 def test_the_makers_clearances_prevail():
     tight = Clearances(beside=0.1, above=0.1, to_obstacles=0.1, in_front=0.5)
     assert len(place_on_wall(1.3, 0.8, 0.5, 0.6, 9, tight).centre_lines) == 2

@@ -117,12 +117,26 @@ def test_a_string_too_long_says_how_many_would_do():
     assert again.verdict == PASSES
 
 
-def test_allowed_lengths_are_those_that_the_checks_allow():
-    site = small_site()
-    table = allowed_lengths(site)
+def test_allowed_lengths_are_those_of_a_calculation_by_hand():
+    # At -17 degC: 49.5 V x (1 + 0.0028 x 42) = 55.3 V, 1000 V / 55.3 V = 18.08. In full sun at
+    # 36 degC with 1 m/s on an open rack (Faiman: 1000 / (25 + 6.84) = 31.4 K) the cells have
+    # 67.4 degC: Voc 49.5 V x (1 - 0.0028 x 42.4) = 43.6 V, 180 V / 43.6 V = 4.13; Vmp falls by
+    # 0.35 + 0.05 %/K to 41.65 V x (1 - 0.0040 x 42.4) = 34.6 V, 160 V / 34.6 V = 4.62 and
+    # 300 V / 34.6 V = 8.67.
+    inputs = mapping()["inverter"]["mppts"]
+    inputs[0]["full_power_voltage_min_v"] = 300.0
+    table = allowed_lengths(small_site(inverter__mppts=inputs))
     row = table[(table["mppt"] == "A") & (table["plane"] == "west")].iloc[0]
-    longest = int(row["most_by_cold_voltage"])
-    for length, verdict in ((longest, PASSES), (longest + 1, NOT_PERMITTED)):
+    assert row.drop(["mppt", "plane"]).to_dict() == {
+        "fewest_by_start_up": 5,
+        "fewest_by_window": 5,
+        "fewest_for_full_power": 9,
+        "most_by_cold_voltage": 18,
+    }
+
+
+def test_the_checks_allow_strings_up_to_the_longest_by_hand():
+    for length, verdict in ((18, PASSES), (19, NOT_PERMITTED)):
         strings = [{"groups": [{"plane": "west", "modules": length}]}]
         own = small_site(planes__west__modules=24, wirings__plain__trackers__0__strings=strings)
         cold = found(own, "cold open-circuit voltage against the input", "A, string 1")[0]

@@ -13,7 +13,7 @@ from yieldkit.config.site import TrackerStrings, WiredString, Wiring
 from yieldkit.design.candidates import possible_wirings
 from yieldkit.design.constraints import Constraints
 from yieldkit.design.findings import NOT_PERMITTED
-from yieldkit.design.limits import allowed_lengths, check
+from yieldkit.design.limits import check
 from yieldkit.words.errors import InputError, NothingPermitted
 
 
@@ -52,29 +52,30 @@ def small(planes, connectors, max_voltage=420.0, **changes):
     return variant({"inverter.mppts": inputs} | changes, wired, drawn)
 
 
+FEWEST = 3
+"""Modules to start up at 70 V: in full sun at 37 degC, close to a roof with 1 m/s, the cells have
+37 + 1000 / (19.3 + 1.26) = 85.6 degC and a module 38.9 V x (1 - 0.0026 x 60.6) = 32.8 V."""
+MOST = {420.0: 9, 260.0: 5}
+"""Modules by an input's highest voltage [V]: at -14 degC, 3 % above its datasheet, a module has
+38.9 V x (1 + 0.0026 x 39) x 1.03 = 44.1 V."""
+
+
 def brute_force(site, leave, crossing=False):
     """Return all permitted wirings as canonical keys, by trying everything."""
-    lengths = allowed_lengths(site).set_index(["mppt", "plane"])
     names = [plane.name for plane in site.planes]
     drawn = {plane.name: plane.modules for plane in site.planes}
     inputs = site.inverter.mppts
 
     def strings_of(mppt):
         found = []
+        most = MOST[mppt.max_voltage_v]
         for name in names:
-            row = lengths.loc[(mppt.name, name)]
-            for count in range(
-                int(row["fewest_by_start_up"]),
-                min(int(row["most_by_cold_voltage"]), drawn[name]) + 1,
-            ):
+            for count in range(FEWEST, min(most, drawn[name]) + 1):
                 found.append(((name, count),))
         if crossing:
             for a in range(1, drawn[names[0]] + 1):
                 for b in range(1, drawn[names[1]] + 1):
-                    rows = [lengths.loc[(mppt.name, name)] for name in names[:2]]
-                    fewest = max(int(row["fewest_by_start_up"]) for row in rows)
-                    most = min(int(row["most_by_cold_voltage"]) for row in rows)
-                    if fewest <= a + b <= most:
+                    if FEWEST <= a + b <= most:
                         found.append(((names[0], a), (names[1], b)))
         return found
 
@@ -303,8 +304,7 @@ def test_more_than_the_bound_is_refused():
 def test_the_lengths_that_every_input_allows_are_told():
     site = small([("a", 5, 90.0), ("b", 2, 270.0)], [2])
     said = possible_wirings(site, Constraints(leave_at_most=2)).told()[0]
-    # Two modules of the second plane don't reach the start-up voltage.
-    assert allowed_lengths(site)["fewest_by_start_up"].tolist() == [3, 3]
+    # Two modules of the second plane, 2 x 32.8 V when hot, don't reach the start-up voltage, 70 V.
     assert said.startswith("Strings on MPPT 1: 3 to 5 of a, none of b; fewer modules stay")
     assert "below the start-up voltage" in said
     assert "exceed the cold open-circuit voltage" in said

@@ -136,6 +136,7 @@ def test_few_draws_before_a_stop_say_nothing_of_differences(exact):
     assert weigh(exact, 2, draws=16, progress=stopping("draws", 2)).judgements == ()
 
 
+@pytest.mark.usefixtures("interruptible")
 def test_the_first_interrupt_stops_and_the_second_ends(capsys):
     with ProgressBar() as bar:
         assert not bar.told("wirings", 1, 2)
@@ -147,6 +148,7 @@ def test_the_first_interrupt_stops_and_the_second_ends(capsys):
     assert signal.getsignal(signal.SIGINT) is signal.default_int_handler
 
 
+@pytest.mark.usefixtures("interruptible")
 def test_an_interrupted_command_keeps_its_ranking(tmp_path):
     # Inputs that share a limit: minutes of work, so that the interrupt meets it half-way.
     source = subprocess.run(

@@ -145,9 +145,16 @@ def test_a_second_proposal_keeps_apart_from_the_first():
     site = opposite_planes()
     content = site.model_dump(exclude={"folder"})
     content["wirings"][0]["name"] = "proposed 1"
-    again = variant({"inverter": content["inverter"]}, content["wirings"], content["planes"])
-    table = weigh(rank(possible_wirings(again), prepare(again, weather())), 2, draws=2).table
-    assert list(table["name"]) == ["proposed 1 (new)", "proposed 2", "proposed 1"]
+    # A second wiring of one's own, with a quarter of the modules of the first left out.
+    shorter = {"mppt": "A", "strings": [{"groups": [{"plane": "east", "modules": 9}]}]}
+    wirings = [{"name": "shorter", "trackers": [shorter]}, *content["wirings"]]
+    again = variant({"inverter": content["inverter"]}, wirings, content["planes"])
+    proposal = weigh(rank(possible_wirings(again), prepare(again, weather())), 2, draws=2)
+    names = ["proposed 1 (new)", "proposed 2", "shorter", "proposed 1"]
+    assert list(proposal.table["name"]) == names
+    # The best is judged against the next one and the better of one's own.
+    judged = [(each.first, each.second) for each in proposal.judgements]
+    assert judged == [("proposed 1 (new)", "proposed 2"), ("proposed 1 (new)", "proposed 1")]
 
 
 def test_nothing_that_is_beaten_is_called_worth_choosing():

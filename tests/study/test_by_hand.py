@@ -1,0 +1,90 @@
+"""Small parts of a study against values worked out by hand or printed on a datasheet."""
+
+import math
+
+import numpy as np
+import pandas as pd
+import pytest
+import xarray as xr
+
+from tests.study.sites import demo, variant
+from yieldkit.design.modules import fit_module_type
+from yieldkit.physics import circuit
+from yieldkit.physics.circuit_types import Run, StringCircuit
+from yieldkit.study import prepare
+from yieldkit.study.curves import telling_days
+from yieldkit.study.network import within_step_spread
+
+
+def group_at_stc():
+    """Return one of three cell groups of a module of 430 W and 38.9 V at test conditions."""
+    fit = fit_module_type(demo().module_types[0])
+    return prepare._group(fit, np.array([1000.0]), np.array([25.0]), 3)
+
+
+def test_three_cell_groups_make_the_module_of_the_datasheet():
+    group = group_at_stc()
+    most = circuit.group_maxima(group)[0, 0]
+    assert 3.0 * most == pytest.approx(430.0, rel=1e-4)
+    module = StringCircuit((Run(0, 3),))
+    assert circuit.string_voltage(group, module, np.zeros(1))[0] == pytest.approx(38.9, rel=1e-4)
+
+
+def test_a_module_of_nine_tenths_of_the_current_has_nine_tenths_of_the_power():
+    scaled = prepare.scale_current(group_at_stc(), 0.9)
+    assert 3.0 * circuit.group_maxima(scaled)[0, 0] == pytest.approx(387.0, rel=1e-4)
+
+
+def test_only_a_modelled_network_spreads_within_a_step():
+    constant = {"grid.network_voltage": {"kind": "constant", "voltage_v": 233.0}}
+    assert within_step_spread(variant(constant).grid) == 0.0
+    noisy = {"kind": "modelled", "voltage_v": 233.0, "noise_v": 2.0, "correlation_time_min": 10.0}
+    # The mean over T = tau of such noise: variance 2 sigma2 (1 - (1 - 1/e)) = 2 sigma2 / e.
+    by_hand = 2.0 * math.sqrt(2.0 / math.e)
+    assert by_hand == pytest.approx(1.7155, abs=1e-4)
+    found = within_step_spread(variant({"grid.network_voltage": noisy}).grid)
+    assert found == pytest.approx(by_hand)
+
+
+def year(days):
+    """Return hourly weather of 2019, local time UTC+01:00: 100 W/m2 all day but on named days."""
+    local = pd.date_range("2019-01-01", "2019-12-31 23:00", freq="h")
+    ghi = pd.Series(100.0, index=local)
+    for day, light in days.items():
+        ghi.loc[f"2019-{day}"] = light
+    return xr.Dataset(
+        {"ghi": ("time", ghi.to_numpy())},
+        coords={"time": (local - pd.Timedelta("1h")).to_numpy()},
+        attrs={"utc_offset_s": 3600},
+    )
+
+
+def told(days):
+    """Return the dates of the telling days, as month-day, by name."""
+    weather = year(days)
+    local = weather["time"].to_index() + pd.Timedelta("1h")
+    found = {}
+    for name, steps in telling_days(weather).items():
+        dates = local[steps].strftime("%m-%d")
+        assert len(steps) == 24
+        assert dates.nunique() == 1
+        found[name] = dates[0]
+    return found
+
+
+# Of 1000 W/m2 on the brightest summer day a cloudy day has 350; April and September don't count.
+@pytest.mark.parametrize("cloudy", ["05-01", "05-20", "06-09", "07-12", "08-31"])
+def test_the_cloudy_day_lies_between_may_and_august(cloudy):
+    days = {"04-30": 350.0, "09-01": 350.0, "06-21": 1000.0, "04-20": 2000.0, "10-20": 2000.0}
+    assert told(days | {cloudy: 351.0})["cloudy summer day"] == cloudy
+
+
+# Day 80 is 21 March and day 265 is 22 September; 12 days to each side count.
+@pytest.mark.parametrize("equinox", ["03-09", "04-02", "09-10", "10-04"])
+def test_clear_days_are_the_brightest_of_their_time_of_year(equinox):
+    outside = {"03-08": 900.0, "04-03": 900.0, "09-09": 900.0, "10-05": 900.0}
+    others = {"05-31": 950.0, "07-01": 950.0, "11-30": 950.0, "01-01": 950.0}
+    found = told(outside | others | {equinox: 800.0, "06-30": 700.0, "12-01": 300.0})
+    assert found["clear day near an equinox"] == equinox
+    assert found["clear June day"] == "06-30"
+    assert found["clear December day"] == "12-01"

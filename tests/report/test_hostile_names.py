@@ -24,7 +24,7 @@ TAGS = re.compile(
 )
 ATTRIBUTES = re.compile(
     "lang|charset|http-equiv|content|name|class|id|href|scope|alt|src|width|height|aria-label|"
-    "tabindex|role"
+    "tabindex|role|data-head"
 )
 NUMBERS = range(len(chunks()))
 

@@ -96,6 +96,13 @@ class Findings(tuple[Finding, ...]):
         """Return a row each: check, subject, verdict, numbers with unit, rule, advice."""
         return pd.DataFrame([each.as_dict() for each in self], columns=_COLUMNS)
 
+    def unchecked(self) -> str:
+        """Return in words which checks are NOT CHECKED, each once with its subjects' number."""
+        found = Counter(each.check for each in self if each.verdict == NOT_CHECKED)
+        return "; ".join(
+            name if count == 1 else f"{name} ({count})" for name, count in found.items()
+        )
+
     def __repr__(self) -> str:
         lines = [self._counted()]
         for each in self._worst():

@@ -8,7 +8,8 @@ from matplotlib.patches import Circle, Rectangle
 
 from yieldkit.config.equipment import MpptInput
 from yieldkit.config.site import Site, TrackerStrings, WiredString, Wiring
-from yieldkit.report.picture import INK, SMALL, WIDTH, Picture, label, plane_looks
+from yieldkit.report.fonts import inches
+from yieldkit.report.picture import INK, SMALL, WIDTH, Picture, fitted, label, plane_looks
 from yieldkit.study.labels import string_label
 
 _ROW, _GAP = 0.27, 0.16
@@ -62,7 +63,7 @@ def layout_picture(site: Site, wiring: Wiring) -> Picture:
     )
     if left_over:
         axes.text(
-            0.0, y - _ROW / 2, label(f"not wired: {left_over}", 110), fontsize=SMALL, va="center"
+            0.0, y - _ROW / 2, fitted(f"not wired: {left_over}", WIDTH), fontsize=SMALL, va="center"
         )
         y -= _ROW
     _key(axes, site, y)
@@ -115,7 +116,7 @@ def _input(
     axes.text(
         (_BOX_FROM + _BOX_TO) / 2 + 0.04,
         box - count * _ROW / 2,
-        label(mppt.name, 11),
+        fitted(mppt.name, _BOX_TO - _BOX_FROM - 0.1),
         ha="center",
         va="center",
         fontsize=SMALL,
@@ -133,7 +134,7 @@ def _input(
 def _string(axes: Axes, site: Site, string: WiredString, middle: float, pitch: float) -> None:
     """Draw a string's name, its modules and its cable to the connector."""
     looks = plane_looks(site)
-    axes.text(0.0, middle, label(string_label(string), 30), fontsize=SMALL, va="center")
+    axes.text(0.0, middle, _string_words(string, _MODULES_FROM - 0.1), fontsize=SMALL, va="center")
     x = _MODULES_FROM
     for group in string.groups:
         style = looks[group.plane]
@@ -146,6 +147,16 @@ def _string(axes: Axes, site: Site, string: WiredString, middle: float, pitch: f
     axes.add_patch(Circle((_BOX_FROM, middle), 0.035, facecolor="white", edgecolor=INK, zorder=3))
 
 
+def _string_words(string: WiredString, width: float) -> str:
+    """Return a string's name with its planes' names cut alike until it fits [inch]."""
+    for longest in range(30, 3, -2):
+        parts = [f"{group.modules} {label(group.plane, longest)}" for group in string.groups]
+        text = " + ".join(parts)
+        if inches(text, SMALL) <= width:
+            return text
+    return fitted(string_label(string), width)
+
+
 def _key(axes: Axes, site: Site, top: float) -> None:
     """Explain the planes' hatching in two columns."""
     for index, plane in enumerate(site.planes):
@@ -154,7 +165,9 @@ def _key(axes: Axes, site: Site, top: float) -> None:
         own = plane_looks(site)[plane.name]
         axes.add_patch(Rectangle((x, y - 0.06), 0.24, 0.12, **own))
         words = f"{plane.modules} modules, tilt {plane.tilt_deg:g}°, azimuth {plane.azimuth_deg:g}°"
-        axes.text(x + 0.32, y, f"{label(plane.name, 24)}: {words}", fontsize=SMALL, va="center")
+        room = WIDTH / _KEY_COLUMNS - 0.42 - inches(f": {words}", SMALL)
+        text = f"{fitted(plane.name, room)}: {words}"
+        axes.text(x + 0.32, y, text, fontsize=SMALL, va="center")
 
 
 def _left_over(site: Site, wiring: Wiring) -> str:

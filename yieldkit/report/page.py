@@ -23,7 +23,7 @@ _HEADING = re.compile(r"<h2[^>]*>(.*?)</h2>", re.DOTALL)
 _STYLE = """
 :root { --ink: #1b1b1b; --soft: #4f4f4f; --line: #c9c9c9; --wash: #f4f4f1; }
 * { box-sizing: border-box; }
-body { margin: 0; color: var(--ink); background: #fff;
+body { margin: 0; color: var(--ink); background: #fff; overflow-wrap: anywhere;
   font: 15px/1.5 "DejaVu Sans", Verdana, sans-serif; }
 main { max-width: 62em; margin: 0 auto; padding: 1.2em 1.25em 4em; }
 h1 { font-size: 1.6em; line-height: 1.25; margin: 0.4em 0 0.8em; overflow-wrap: anywhere; }
@@ -45,6 +45,7 @@ caption { text-align: left; color: var(--soft); padding-bottom: 0.3em; }
 th, td { border-bottom: 1px solid var(--line); padding: 0.25em 1.1em 0.25em 0; text-align: left;
   vertical-align: top; overflow-wrap: anywhere; }
 thead th { border-bottom: 1.5px solid var(--ink); vertical-align: bottom; overflow-wrap: normal; }
+thead th.broken { overflow-wrap: anywhere; min-width: 7em; }
 tbody th { font-weight: 400; min-width: 8em; }
 td.short, th.short { white-space: nowrap; min-width: 0; } td.long { min-width: 17em; }
 td.number, th.number { text-align: right; font-variant-numeric: tabular-nums; }
@@ -59,8 +60,21 @@ pre { white-space: pre-wrap; overflow-wrap: anywhere; font-size: 0.85em; }
 @media (max-width: 42em) {
   .verdict dl { grid-template-columns: 1fr; gap: 0; } .verdict dd { margin-bottom: 0.5em; }
 }
+@media screen and (max-width: 42em) {
+  thead { display: none; }
+  table, caption, tbody, tr, tbody th, tbody td { display: block; width: 100%; }
+  table { font-size: 0.94em; } tr { border-bottom: 1.5px solid var(--line); padding: 0.4em 0; }
+  tbody th, tbody td, td.number, td.short, td.long { border: 0; padding: 0.05em 0; min-width: 0;
+    text-align: left; white-space: normal; }
+  tbody th { font-weight: 700; }
+  tbody td::before { content: attr(data-head) ": "; color: var(--soft); }
+  tbody td:empty { display: none; }
+  figure { overflow-x: auto; } figure img { min-width: 46em; }
+}
 @media print {
-  @page { margin: 15mm 13mm; }
+  @page { margin: 15mm 13mm;
+    @bottom-right { content: counter(page) " of " counter(pages); font: 8pt sans-serif; }
+    @bottom-left { content: "{{ short }}"; font: 8pt sans-serif; } }
   body { font-size: 9.5pt; line-height: 1.4; }
   main { max-width: none; padding: 0; }
   nav { display: none; }
@@ -68,7 +82,7 @@ pre { white-space: pre-wrap; overflow-wrap: anywhere; font-size: 0.85em; }
   h2, h3, caption { break-after: avoid; }
   tr, .verdict, li { break-inside: avoid; }
   table { font-size: 8pt; } thead { display: table-header-group; }
-  .scroll { overflow: visible; }
+  .scroll { overflow: visible; } figure img { max-height: 125mm; width: auto; max-width: 100%; }
   .verdict, .caution, tr.marked td, tr.marked th { print-color-adjust: exact; }
 }
 """
@@ -123,11 +137,16 @@ def page_of(notebook: nbformat.NotebookNode, title: str, run: str) -> str:
     return _PAGE.render(
         policy=Markup(POLICY),
         title=title,
-        style=Markup(_STYLE),
+        style=Markup(_STYLE.replace("{{ short }}", _in_style(title))),
         body=Markup(_with_contents(body)),
         run=run,
         made=datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC"),
     )
+
+
+def _in_style(text: str) -> str:
+    """Return text for a string of a style sheet: only letters, figures, blanks and plain signs."""
+    return "".join(sign for sign in visible(text) if sign.isalnum() or sign in " ,.()-")[:80]
 
 
 def escape(text: object) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import io
 import warnings
+from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
@@ -14,8 +15,10 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 from matplotlib.patheffects import Stroke, withStroke
+from matplotlib.text import Text
 
 from yieldkit.config.site import Site
+from yieldkit.report.fonts import families, inches, spoken
 from yieldkit.report.page import escape, visible
 
 INK = "#1b1b1b"
@@ -54,8 +57,10 @@ class Picture(NamedTuple):
         """Return the figure as PNG."""
         stream = io.BytesIO()
         FigureCanvasAgg(self.figure)
+        for text in self.figure.findobj(Text):
+            text.set_fontfamily(families(text.get_text()))
         with warnings.catch_warnings():
-            # A name in a script the font lacks shows boxes; that is no reason to stop.
+            # A sign that even the fonts found for it can't draw is no reason to stop.
             warnings.filterwarnings("ignore", message="Glyph .* missing from font")
             self.figure.savefig(stream, format="png", dpi=_DOTS_PER_INCH)
         return stream.getvalue()
@@ -100,9 +105,29 @@ def label(text: object, longest: int = 40) -> str:
     longest : int
         Signs it may have; the rest is cut.
     """
-    short = visible(text)
+    short = spoken(visible(text))
     short = short if len(short) <= longest else short[: longest - 1] + "…"
     return short.replace("$", r"\$")
+
+
+def fitted(text: object, width: float, size: float = SMALL) -> str:
+    """Return text for a figure, cut so that it is drawn no wider than there is room.
+
+    Parameters
+    ----------
+    text : object
+        Any text.
+    width : float
+        Room [inch].
+    size : float
+        Size of the letters [pt].
+    """
+    whole = spoken(visible(text))
+    if inches(whole, size) <= width:
+        return label(whole, len(whole))
+    lengths = range(2, len(whole))
+    signs = 1 + bisect_right(lengths, width, key=lambda n: inches(f"{whole[:n]}…", size))
+    return label(f"{whole[:signs].rstrip()}…", signs + 1)
 
 
 def dress(axes: Axes, *, title: str = "", x: str = "", y: str = "", grid: str | None = "y") -> None:

@@ -17,8 +17,8 @@ from yieldkit.report.picture import (
     WIDTH,
     Html,
     Picture,
+    fitted,
     halo,
-    label,
     plane_looks,
 )
 from yieldkit.report.tables import sentences, table
@@ -54,7 +54,7 @@ def roof_picture(site: Site, layout: Sequence[StringRun], name: str) -> Picture:
         axes.text(
             0.05,
             top - _TITLE / 2,
-            f"{label(plane.name, 60)}: {upper}",
+            f"{fitted(plane.name, WIDTH - 1.5)}: {upper}",
             fontsize=SMALL,
             va="center",
         )

@@ -14,7 +14,7 @@ from yieldkit.study.better import Better
 from yieldkit.study.compare import SAME_WITHIN_PERCENT, Comparison
 
 _KEPT_ON_ONE_PAGE = 16
-_SHORT, _LONG = 18, 60
+_SHORT, _LONG, _LONGEST_WORD = 18, 60, 16
 
 
 def table(
@@ -48,7 +48,8 @@ def table(
         "<thead><tr>",
     ]
     for column, text in enumerate(head):
-        css = ' class="number"' if column in numbers else ""
+        kind = ["number"] * (column in numbers) + ["broken"] * _has_long_word(text)
+        css = f' class="{" ".join(kind)}"' if kind else ""
         lines.append(f'<th scope="col"{css}>{escape(text)}</th>')
     lines.append("</tr></thead><tbody>")
     for index, row in enumerate(body):
@@ -58,10 +59,14 @@ def table(
             if column == 0:
                 lines.append(f'<th scope="row"{css}>{escape(cell)}</th>')
             else:
-                lines.append(f"<td{css}>{escape(cell)}</td>")
+                lines.append(f'<td{css} data-head="{escape(head[column])}">{escape(cell)}</td>')
         lines.append("</tr>")
     lines.append("</tbody></table></div>")
     return Html("".join(lines))
+
+
+def _has_long_word(text: str) -> bool:
+    return any(len(word) > _LONGEST_WORD for word in text.split())
 
 
 def _width(text: str) -> str:
@@ -98,6 +103,7 @@ def verdict_box(comparison: Comparison, better: Better | None = None) -> Html:
     """
     answers = [
         ("Is it allowed?", _allowed(comparison)),
+        *_unchecked(comparison),
         *([] if better is None else [("Is there better?", better.words)]),
         (
             "Is the difference real?",
@@ -128,6 +134,12 @@ def _allowed(comparison: Comparison) -> str:
         if comparison.permission(name).word == FORBIDDEN
     ]
     return " ".join(parts)
+
+
+def _unchecked(comparison: Comparison) -> list[tuple[str, str]]:
+    """Return which limits of the best wiring are NOT CHECKED."""
+    names = dict(comparison.findings)[comparison.best].unchecked() if comparison.best else ""
+    return [("What is NOT CHECKED?", f"'{comparison.best}': {names}.")] if names else []
 
 
 def cautions_box() -> Html:

@@ -21,12 +21,14 @@ def answer_box(proposal: Proposal) -> Html:
         From `weigh`.
     """
     allowed = str(proposal.table.iloc[0]["permission_sentence"])
+    unchecked = str(proposal.table.iloc[0]["unchecked"])
     real = "".join(f"<li>{escape(each.sentence())}</li>" for each in proposal.judgements)
     answers = [
         (
             "Is it allowed?",
             f"The first: {allowed}. The check of it tells every limit.",
         ),
+        *([("What is NOT CHECKED?", f"{unchecked}.")] if unchecked else []),
         ("What is left out?", before_losses()),
     ]
     if proposal.ranking.prepared.remarks:

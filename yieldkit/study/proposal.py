@@ -311,6 +311,7 @@ def _row(site: Site, wiring: Wiring, energy: float, best: float) -> dict[str, ob
         "permission": allowed.word,
         "permission_sentence": allowed.sentence(),
         "called": allowed.best_of(),
+        "unchecked": findings.unchecked(),
         "wiring": wiring_words(wiring),
     }
 

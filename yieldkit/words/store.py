@@ -34,7 +34,8 @@ PART = ".part-"
 """How the name of what is not yet in place begins."""
 
 _STALE_S = 600.0
-_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+"""What begins a formula in spreadsheets; the last four are the first in full width."""
 _RESERVED = re.compile(r"(?i)^(con|prn|aux|nul|(com|lpt)[0-9\u00b9\u00b2\u00b3])$")
 """Names that mean devices under Windows, whatever stands behind a dot."""
 _RECORDED = re.compile(r"^([0-9a-f]{64})  (.+)$")

@@ -1,0 +1,82 @@
+"""Signs that pictures can draw: our font, an installed one that has them, or their numbers."""
+
+from __future__ import annotations
+
+from functools import cache, lru_cache
+
+from matplotlib.font_manager import FontProperties, findfont, fontManager
+from matplotlib.ft2font import FT2Font
+from matplotlib.textpath import TextPath
+
+OURS = "DejaVu Sans"
+_NOT_READABLE = ("Last Resort",)
+"""Fonts that have boxes for every sign."""
+_INCH = 72.0
+_ROOM_FOR_HINTS = 1.07
+"""Letters fitted to dots are drawn a little wider than their outlines."""
+
+
+@cache
+def family_with(sign: str) -> str | None:
+    """Return a font family that has a sign: ours where it does, None where no installed one does.
+
+    Parameters
+    ----------
+    sign : str
+        One sign.
+    """
+    if ord(sign) in _signs(findfont(OURS)):
+        return OURS
+    for entry in sorted(fontManager.ttflist, key=lambda each: (each.name, each.fname)):
+        usual = entry.style == "normal" and not entry.name.startswith(_NOT_READABLE)
+        if usual and ord(sign) in _signs(entry.fname):
+            return entry.name
+    return None
+
+
+def families(text: str) -> list[str]:
+    """Return the font families that a text needs, ours first."""
+    needed = (family_with(sign) for sign in text if not sign.isspace())
+    return list(dict.fromkeys([OURS, *(each for each in needed if each is not None)]))
+
+
+def spoken(text: str) -> str:
+    """Return text whose signs can be drawn: those that no font has are said by their numbers.
+
+    Parameters
+    ----------
+    text : str
+        Text on one line.
+    """
+    said = "".join(
+        sign if sign.isspace() or family_with(sign) else f" U+{ord(sign):04X} " for sign in text
+    )
+    return " ".join(said.split()) if said != text else text
+
+
+@lru_cache(maxsize=4096)
+def inches(text: str, size: float) -> float:
+    """Return how wide a text is drawn in our font [inch].
+
+    Parameters
+    ----------
+    text : str
+        The text; signs that our font lacks count as wide as high.
+    size : float
+        Size of the letters [pt].
+    """
+    ours = "".join(sign for sign in text if sign.isspace() or family_with(sign) == OURS)
+    wide = sum(1 for sign in text if not sign.isspace() and family_with(sign) != OURS)
+    shown = ours.replace("$", "S")
+    path = TextPath((0.0, 0.0), shown, size=size, prop=FontProperties(family=OURS))
+    drawn = float(path.get_extents().width) if shown.strip() else 0.0
+    return _ROOM_FOR_HINTS * (drawn + wide * size) / _INCH
+
+
+@cache
+def _signs(path: str) -> frozenset[int]:
+    """Return the signs a font file has; none where it can't be read."""
+    try:
+        return frozenset(FT2Font(path).get_charmap())
+    except (OSError, RuntimeError):
+        return frozenset()

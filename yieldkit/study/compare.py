@@ -18,6 +18,7 @@ from yieldkit.study.losses import STEPS
 from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.simulate import simulate_prepared
 from yieldkit.study.trackers import Solutions
+from yieldkit.study.unsolved import solvable
 from yieldkit.study.weather import site_weather
 from yieldkit.words.card import Card, short_name
 from yieldkit.words.errors import refuse
@@ -164,13 +165,15 @@ def compare(
     """
     refuse_other_than_site(site, Site)
     prepared = prepare(site, site_weather(site) if weather is None else weather)
-    solutions = Solutions()
-    results = []
-    for wiring in site.wirings:
-        if progress is not None:
-            progress(wiring.name)
-        results.append((wiring.name, simulate_prepared(prepared, wiring, solutions)))
+    prepared, solutions = solvable(prepared, site.wirings, Solutions(), progress or _silent)
+    results = [
+        (wiring.name, simulate_prepared(prepared, wiring, solutions)) for wiring in site.wirings
+    ]
     return compared(site, prepared, results)
+
+
+def _silent(_name: str) -> None:
+    """Tell nobody."""
 
 
 def compared(

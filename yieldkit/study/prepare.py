@@ -67,6 +67,8 @@ class Prepared:
         What must be said of the weather beside every result.
     distance_km : float
         From the weather's station to the site; nan where no station is named.
+    unsolved_steps : int
+        Steps left out, like steps without weather, because their circuit could not be solved.
     """
 
     site: Site
@@ -82,6 +84,7 @@ class Prepared:
     present: np.ndarray
     remarks: tuple[str, ...]
     distance_km: float
+    unsolved_steps: int = 0
 
     @property
     def interval_s(self) -> float:

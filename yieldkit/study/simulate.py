@@ -16,6 +16,7 @@ from yieldkit.study.period import WEATHER_STATE, weather_state
 from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.provenance import provenance
 from yieldkit.study.trackers import Solutions
+from yieldkit.study.unsolved import solvable
 from yieldkit.study.weather import site_weather
 from yieldkit.words.names import flags, stamp
 
@@ -47,7 +48,8 @@ def simulate(
     """
     wired = named_wiring(site, wiring)
     prepared = prepare(site, site_weather(site) if weather is None else weather)
-    return simulate_prepared(prepared, wired, Solutions())
+    prepared, solutions = solvable(prepared, (wired,), Solutions(), lambda _name: None)
+    return simulate_prepared(prepared, wired, solutions)
 
 
 def simulate_prepared(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> xr.Dataset:
@@ -145,6 +147,7 @@ def _attributes(
         "derated_hours": prepared.hours(alternating.derated),
         "budget_closure": budget.closure,
         **prepared.period.attributes(),
+        "unsolved_steps": prepared.unsolved_steps,
         "weather_remarks": " ".join(prepared.remarks),
         "weather_distance_km": prepared.distance_km,
         **provenance(site, prepared.weather),

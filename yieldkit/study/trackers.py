@@ -19,7 +19,8 @@ class TrackerStates(NamedTuple):
     """Power of one tracker under more and more constraints, each (time,) [W].
 
     Every state is the best point under all constraints so far, so the difference of two is the
-    loss of one cause.
+    loss of one cause. Steps at which the solver failed in any state are `unsolved`, and their
+    power is missing: never zero.
     """
 
     groups: np.ndarray
@@ -31,6 +32,7 @@ class TrackerStates(NamedTuple):
     search: np.ndarray
     tracked: np.ndarray
     point: OperatingPoint
+    unsolved: np.ndarray
 
 
 @dataclass
@@ -43,7 +45,7 @@ class Solutions:
     trackers: dict[tuple[tuple[StringCircuit, ...], TrackerLimits, float], TrackerStates] = field(
         default_factory=dict
     )
-    strings: dict[StringCircuit, np.ndarray] = field(default_factory=dict)
+    strings: dict[StringCircuit, tuple[np.ndarray, np.ndarray]] = field(default_factory=dict)
 
 
 def string_circuit(prepared: Prepared, wired: WiredString, mppt: MpptInput) -> StringCircuit:
@@ -123,13 +125,15 @@ def _solve(
     conditions = prepared.conditions
     interval_s = prepared.interval_s
     bare = tuple(string._replace(resistance=0.0) for string in strings)
-    parallel = _string_sum(prepared, bare, solutions)
-    at_strings = parallel
+    at_strings, unsolved = _string_sum(prepared, bare, solutions)
+    parallel = at_strings
     if len(bare) > 1:
-        parallel = circuit.operating_point(conditions, bare, interval_s=interval_s).p_dc
+        found = circuit.operating_point(conditions, bare, interval_s=interval_s)
+        parallel, unsolved = found.p_dc, unsolved | (found.status != 0)
     cable = parallel
     if any(string.resistance > 0.0 for string in strings):
-        cable = circuit.operating_point(conditions, strings, interval_s=interval_s).p_dc
+        found = circuit.operating_point(conditions, strings, interval_s=interval_s)
+        cable, unsolved = found.p_dc, unsolved | (found.status != 0)
     searching = limits._replace(global_search=True)
     point = window = circuit.operating_point(
         conditions, strings, searching._replace(i_max=np.inf), interval_s=interval_s
@@ -137,8 +141,11 @@ def _solve(
     if np.nanmax(window.i_dc, initial=0.0) > limits.i_max:
         point = circuit.operating_point(conditions, strings, searching, interval_s=interval_s)
     current = point.p_dc
+    unsolved = unsolved | (window.status != 0) | (point.status != 0)
     if not limits.global_search:
         point = circuit.operating_point(conditions, strings, limits, interval_s=interval_s)
+        unsolved = unsolved | (point.status != 0)
+    point = point._replace(p_dc=np.where(unsolved, np.nan, point.p_dc))
     return TrackerStates(
         groups=_group_sum(prepared, strings),
         strings=at_strings,
@@ -149,6 +156,7 @@ def _solve(
         search=point.p_dc,
         tracked=point.p_dc * mppt.tracking_efficiency,
         point=point,
+        unsolved=unsolved,
     )
 
 
@@ -164,12 +172,14 @@ def _group_sum(prepared: Prepared, strings: tuple[StringCircuit, ...]) -> np.nda
 
 def _string_sum(
     prepared: Prepared, bare: tuple[StringCircuit, ...], solutions: Solutions
-) -> np.ndarray:
-    """Sum of the strings' own maxima without cables (time,) [W]."""
+) -> tuple[np.ndarray, np.ndarray]:
+    """Sum of the strings' own maxima without cables [W], and which failed, each (time,)."""
     total = np.zeros(prepared.conditions.photocurrent.shape[0])
+    unsolved = np.zeros(total.shape, dtype=bool)
     for string in bare:
         if string not in solutions.strings:
             maximum = circuit.string_maximum(prepared.conditions, string)
-            solutions.strings[string] = maximum.p_dc
-        total = total + solutions.strings[string]
-    return total
+            solutions.strings[string] = maximum.p_dc, maximum.status != 0
+        power, failed = solutions.strings[string]
+        total, unsolved = total + power, unsolved | failed
+    return total, unsolved

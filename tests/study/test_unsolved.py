@@ -1,0 +1,75 @@
+"""A step whose circuit can't be solved is left out like a gap, counted and told."""
+
+import numpy as np
+import pytest
+
+from tests.study.sites import demo, weather
+from yieldkit.physics import circuit
+from yieldkit.study.compare import compare
+from yieldkit.study.prepare import prepare
+from yieldkit.study.simulate import simulate, simulate_prepared
+from yieldkit.study.trackers import Solutions
+from yieldkit.words.errors import InputError
+
+NOON = 12
+SAID = (
+    "Caution: no solution was found for the circuits of 1 step: left out of every figure like "
+    "steps without weather, for every wiring compared."
+)
+
+
+@pytest.fixture(scope="module")
+def days():
+    """Return two bright days."""
+    return weather().isel(time=slice(24 * 155, 24 * 157))
+
+
+@pytest.fixture
+def failing(monkeypatch, days):
+    """Make the solver give up at the first day's noon for strings in series on the west roof."""
+    solve = circuit.operating_point
+    lit = prepare(demo(), days).conditions.photocurrent[NOON, 0]
+
+    def gives_up(conditions, strings, *rest, **options):
+        point = solve(conditions, strings, *rest, **options)
+        bad = np.flatnonzero(conditions.photocurrent[:, 0] == lit)
+        if len(strings) == 1 and strings[0].runs[0].condition == 0 and bad.size:
+            point.p_dc[bad] = 0.0
+            point.status[bad] = 1
+        return point
+
+    monkeypatch.setattr(circuit, "operating_point", gives_up)
+
+
+def gap(days):
+    """Return the days without the first noon."""
+    ghi = days["ghi"].to_numpy().copy()
+    ghi[NOON] = np.nan
+    return days.assign(ghi=("time", ghi, days["ghi"].attrs))
+
+
+def test_a_step_without_solution_is_missing_and_not_zero(days, failing):
+    result = simulate(demo(), weather=days)
+    assert result.attrs["unsolved_steps"] == 1
+    assert result.attrs["weather_remarks"].startswith(SAID)
+    assert np.isnan(result["p_dc"].to_numpy()[NOON]).all()
+    assert np.isnan(result["p_ac"].to_numpy()[NOON])
+    same = simulate(demo(), weather=gap(days))
+    assert result.attrs["energy_kwh"] == pytest.approx(same.attrs["energy_kwh"], rel=1e-12)
+    assert same.attrs["unsolved_steps"] == 0
+    assert "no solution" not in same.attrs["weather_remarks"]
+
+
+def test_wirings_are_compared_without_the_steps_that_one_of_them_lacks(days, failing):
+    found = compare(demo(), weather=days)
+    for _, result in found.results:
+        assert result.attrs["unsolved_steps"] == 1
+        assert np.isnan(result["p_ac"].to_numpy()[NOON])
+    assert found.prepared.remarks[0] == SAID
+    assert found.prepared.assumptions[0] == SAID
+
+
+def test_where_it_was_not_left_out_no_energy_is_given(days, failing):
+    with pytest.raises(InputError, match="got nan kWh delivered; expected a finite") as refused:
+        simulate_prepared(prepare(demo(), days), demo().wirings[0], Solutions())
+    assert "Look for nan, inf and very large numbers in the weather." in str(refused.value)

@@ -33,7 +33,8 @@ def weather(options: Namespace) -> int:
     site = _site_file(options)
     place = _place(options, site)
     question = asked_question(options.source, options.years, place.latitude, place.longitude)
-    zone, guessed = shown_zone(options.time_zone or place.time_zone, place.longitude)
+    stated = "--time-zone" if options.time_zone else f"{site}, site.time_zone"
+    zone, guessed = shown_zone(options.time_zone or place.time_zone, place.longitude, stated)
     beside = site.parent if site else Path()
     path = Path(options.out) if options.out else beside / usual_name(question)
     if kind := other_than_file(path):

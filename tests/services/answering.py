@@ -9,6 +9,7 @@ import http.server
 import json
 import threading
 import time
+from functools import cache
 from urllib.parse import parse_qs, urlsplit
 
 import pandas as pd
@@ -21,11 +22,13 @@ def recorded(name):
     return (archive("pvlib==0.16.1") / "tests" / "data" / name).read_bytes()
 
 
+@cache
 def typical_year():
     """Return the recorded answer for the typical year of 45 N 8 E."""
     return recorded("tmy_45.000_8.000_2005_2023.json")
 
 
+@cache
 def invented_hours(year=2019, database="PVGIS-SARAH3", minute=10):
     """Return an invented answer of hourly years, in the form of the recorded one.
 
@@ -52,6 +55,7 @@ def invented_hours(year=2019, database="PVGIS-SARAH3", minute=10):
     return json.dumps(form).encode()
 
 
+@cache
 def invented_power(year=2019, hours_late=0):
     """Return an invented answer of NASA POWER in the form pvlib's reader wants.
 
@@ -95,6 +99,7 @@ def _times(rows):
     return pd.to_datetime(rows[["Year", "Month", "Day", "Hour", "Minute"]].astype(int))
 
 
+@cache
 def nsrdb_hours():
     """Return NSRDB's recorded year of half hours as an answer of hours: every second row."""
     lines = recorded("test_read_psm4.csv").decode().splitlines()
@@ -102,6 +107,7 @@ def nsrdb_hours():
     return "\n".join([*lines[:3], *kept, ""]).encode()
 
 
+@cache
 def nsrdb_typical():
     """Return NSRDB's recorded typical year under the recorded head of its hourly answer."""
     head = recorded("test_read_psm4.csv").decode().splitlines()[:2]

@@ -272,6 +272,20 @@ def test_what_is_asked_wrongly_is_told_before_anything_is_asked(asked, capsys, w
     assert asked.questions == []
 
 
+def test_a_sites_own_zone_that_is_none(asked, capsys, tmp_path):
+    site = tmp_path / "roof.yaml"
+    site.write_text("site: {latitude: 45, longitude: 8, time_zone: noon}\n")
+    told = fails(capsys, str(site))
+    assert f"{site}, site.time_zone: got 'noon'; expected an offset" in told
+
+
+def test_a_proxy_that_is_not_there(asked, capsys, monkeypatch):
+    monkeypatch.delenv("NO_PROXY")
+    monkeypatch.setenv("HTTP_PROXY", "http://127.0.0.1:9")
+    monkeypatch.setitem(services.ADDRESSES, "jrc", "http://weather.invalid/")
+    assert f"{JRC}got no connection; " in fails(capsys, "--at", "45,8")
+
+
 def test_years_of_a_source_with_one_typical_year(asked, capsys, monkeypatch):
     monkeypatch.setenv(services.KEY, "hush-hush-key")
     monkeypatch.setenv(services.MAIL, "me@example.org")

@@ -175,6 +175,19 @@ def test_new_at_a_place_is_the_starter_with_its_place(tmp_path, monkeypatch, cap
     assert len(text.splitlines()) == len(new_site_text().splitlines())
 
 
+def test_every_digit_of_a_place_is_kept_and_no_other_places_weather_is_proposed(
+    tmp_path, monkeypatch
+):
+    monkeypatch.chdir(tmp_path)
+    cli.main(["new", "one.yaml", "--at", "-33.867851,151.207321"])
+    place = own_place(Path("one.yaml").read_text(), "one.yaml")
+    assert place == (-33.867851, 151.207321, "UTC+10:00")
+    cli.main(["new", "two.yaml", "--at", "44,9"])
+    with pytest.raises(InputError, match=r"weather-44n-9e\.csv', which is not there") as refused:
+        load_site("two.yaml")
+    assert "Did you mean" not in str(refused.value)
+
+
 def test_new_at_a_place_with_its_zone(tmp_path, monkeypatch, capsys):
     monkeypatch.chdir(tmp_path)
     assert cli.main(["new", "a b.yaml", "--at", "45,8", "--time-zone", "Etc/GMT-1"]) == 0

@@ -50,8 +50,8 @@ def site_text_at(
         clock = f"{zone} # hours ahead of UTC, standard time"
     into = f"yieldkit weather --into {shlex.quote(name)}"
     lines = {
-        "latitude": f"{latitude:g} # degrees north",
-        "longitude": f"{longitude:g} # degrees east, west is negative",
+        "latitude": f"{_whole(latitude)} # degrees north",
+        "longitude": f"{_whole(longitude)} # degrees east, west is negative",
         "altitude_m": f"0 # {GUESS}: fetched with the weather, or write your own",
         "time_zone": clock,
         "file": f"{weather} # {OWN_REMARKS[0]}: {into}",
@@ -60,6 +60,11 @@ def site_text_at(
     for key, value in lines.items():
         text = _put(text, key, value)
     return _in_place_of_the_remark(text, latitude, longitude, into)
+
+
+def _whole(degrees: float) -> str:
+    """Return degrees with every digit that was stated."""
+    return f"{degrees:.9f}".rstrip("0").rstrip(".")
 
 
 def _put(text: str, key: str, value: str) -> str:
@@ -82,7 +87,7 @@ def _in_place_of_the_remark(text: str, latitude: float, longitude: float, into: 
     return text
 
 
-def shown_zone(zone: str | None, longitude: float) -> tuple[str, bool]:
+def shown_zone(zone: str | None, longitude: float, where: str = "--time-zone") -> tuple[str, bool]:
     """Return a zone as it is written, guessed from the longitude where none is stated.
 
     Parameters
@@ -91,6 +96,8 @@ def shown_zone(zone: str | None, longitude: float) -> tuple[str, bool]:
         What was stated.
     longitude : float
         [deg].
+    where : str
+        Where it was stated, for the error.
 
     Returns
     -------
@@ -101,4 +108,4 @@ def shown_zone(zone: str | None, longitude: float) -> tuple[str, bool]:
     """
     if zone is None:
         return zone_by_longitude(longitude), True
-    return zone_name(utc_offset(zone, "--time-zone")), False
+    return zone_name(utc_offset(zone, where)), False

@@ -374,7 +374,7 @@ CASES = {
         "with snapshots only. Leave it out, or write sampling: snapshot.",
     ),
     "a series by a clock of no zone": (
-        grid(kind="series", file="volts.csv", zone="Mars"),
+        grid(kind="series", file=__file__, zone="Mars"),
         "grid.network_voltage.zone: got 'Mars'; expected an offset such as 'UTC+01:00' or an IANA",
     ),
     "a series without a file": (

@@ -4,9 +4,12 @@ import numpy as np
 import pytest
 
 from tests.study.sites import demo, weather
+from yieldkit.design.candidates import possible_wirings
+from yieldkit.design.constraints import Constraints
 from yieldkit.physics import circuit
 from yieldkit.study.compare import compare
 from yieldkit.study.prepare import prepare
+from yieldkit.study.propose import rank
 from yieldkit.study.simulate import simulate, simulate_prepared
 from yieldkit.study.trackers import Solutions
 from yieldkit.words.errors import InputError
@@ -73,3 +76,14 @@ def test_where_it_was_not_left_out_no_energy_is_given(days, failing):
     with pytest.raises(InputError, match="got nan kWh delivered; expected a finite") as refused:
         simulate_prepared(prepare(demo(), days), demo().wirings[0], Solutions())
     assert "Look for nan, inf and very large numbers in the weather." in str(refused.value)
+
+
+def test_wirings_are_ranked_without_the_steps_that_one_arrangement_lacks(days, failing):
+    possible = possible_wirings(demo(), Constraints(leave_at_most=0))
+    found = rank(possible, prepare(demo(), days))
+    assert found.prepared.unsolved_steps == 1
+    assert found.prepared.remarks[0] == SAID
+    same = rank(possible, prepare(demo(), gap(days)))
+    np.testing.assert_allclose(found.energy_kwh, same.energy_kwh, rtol=1e-12)
+    np.testing.assert_array_equal(found.order, same.order)
+    assert same.prepared.unsolved_steps == 0

@@ -37,10 +37,13 @@ class Tables(NamedTuple):
         What each draws [W] (arrangement, lit step).
     parts : ndarray
         What its conversion needs (arrangement, 3, lit step).
+    unsolved : ndarray of bool
+        Steps at which the circuit of any of them has no solution (lit step,).
     """
 
     power: np.ndarray
     parts: np.ndarray
+    unsolved: np.ndarray
 
 
 def candidate_rows(possible: Possible) -> tuple[list[Hung], np.ndarray]:
@@ -113,11 +116,16 @@ def solve_arrangements(
         The tables, and how many of their rows are solved: all, unless the work was stopped.
     """
     days = days_of(prepared, lit)._replace(bypass=bypass)
-    tables = Tables(np.empty((len(hung), lit.size)), np.empty((len(hung), 3, lit.size)))
+    tables = Tables(
+        np.empty((len(hung), lit.size)),
+        np.empty((len(hung), 3, lit.size)),
+        np.zeros(lit.size, dtype=bool),
+    )
     with ThreadPoolExecutor(WORKERS) as pool:
         points = [pool.submit(arrangement_points, prepared, days, *each) for each in hung]
         for number, point in enumerate(points):
-            p_dc, v_dc = point.result()
+            p_dc, v_dc, failed = point.result()
+            tables.unsolved[:] |= failed
             tables.power[number] = p_dc
             tables.parts[number] = conversion_parts(curve, p_dc, v_dc)
             if tell("arrangements", number + 1, len(hung)):
@@ -163,8 +171,8 @@ def days_of(prepared: Prepared, lit: np.ndarray) -> Days:
 
 def arrangement_points(
     prepared: Prepared, days: Days, mppt: MpptInput, strings: tuple[WiredString, ...]
-) -> tuple[np.ndarray, np.ndarray]:
-    """Return the power [W] and voltage [V] at which strings on an input work (lit step,).
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return power [W] and voltage [V] of strings on an input, and what failed (lit step,).
 
     Parameters
     ----------
@@ -187,8 +195,9 @@ def arrangement_points(
         bypass=days.bypass,
     )
     power, volts = point.p_dc[days.lit] * mppt.tracking_efficiency, point.v_dc[days.lit]
+    failed = point.status[days.lit] != 0
     if mppt.max_power_w is None:
-        return power, volts
+        return power, volts, failed
     held = np.flatnonzero(power > mppt.max_power_w)
     if held.size:
         bounded = circuit.operating_point(
@@ -200,7 +209,8 @@ def arrangement_points(
             bypass=days.bypass,
         )
         power[held], volts[held] = bounded.p_dc, bounded.v_dc
-    return power, volts
+        failed[held] |= bounded.status != 0
+    return power, volts, failed
 
 
 def conversion_parts(

@@ -290,7 +290,9 @@ def delivered_power(
     edges = np.unique(np.linspace(0, wirings.shape[0], 8 * WORKERS + 1).astype(int))
 
     def block(begin: int, end: int) -> int:
-        feed.delivered(begin, end, wirings, *tables, behind, paco, nominal, found)
+        feed.delivered(
+            begin, end, wirings, tables.power, tables.parts, behind, paco, nominal, found
+        )
         return end
 
     with ThreadPoolExecutor(WORKERS) as pool:

@@ -24,6 +24,7 @@ from yieldkit.study.energies import (
 )
 from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.sampled import Sample, measured, refuse_sampling, sampled_steps
+from yieldkit.study.unsolved import without_steps
 from yieldkit.study.weather import site_weather
 from yieldkit.words.card import Card, short_name
 from yieldkit.words.errors import refuse
@@ -161,7 +162,9 @@ def rank(
         As for `propose`.
     """
     tell = progress or silent
-    places, yields = _by_tables(possible, prepared, tell, every_days)
+    places, yields, lacking = _by_tables(possible, prepared, tell, every_days)
+    if lacking.any():
+        return rank(possible, without_steps(prepared, lacking), progress, every_days)
 
     def wiring(position: int) -> Wiring:
         return possible.wiring(possible.candidates[int(places[position])], "candidate")
@@ -185,12 +188,13 @@ def rank(
 
 def _by_tables(
     possible: Possible, prepared: Prepared, tell: Progress, every_days: int
-) -> tuple[np.ndarray, WiringYields]:
-    """Return the candidates that the tables of arrangements answer, and their yields."""
+) -> tuple[np.ndarray, WiringYields, np.ndarray]:
+    """Return the candidates that the tables answer, their yields, and steps without solution."""
     curve, lit = prepared.conversion, lit_steps(prepared)
+    lacking = np.zeros(prepared.present.shape, dtype=bool)
     if shares_limits(prepared.site):
         found = np.ones((len(possible.candidates), 4))
-        return np.arange(found.shape[0]), yields_of(prepared, found, lit)
+        return np.arange(found.shape[0]), yields_of(prepared, found, lit), lacking
     steps = sampled_steps(prepared, lit, every_days)
     hung, wirings = candidate_rows(possible)
     tables, solved = solve_arrangements(prepared, curve, steps, hung, tell)
@@ -200,4 +204,5 @@ def _by_tables(
     behind = behind_trackers(prepared, curve, steps)
     found, done = delivered_power(wirings[places], tables, behind, curve, prepared, going)
     weight = lit.size / max(steps.size, 1)
-    return places[:done], yields_of(prepared, found[:done], lit, weight)
+    lacking[steps[tables.unsolved]] = True
+    return places[:done], yields_of(prepared, found[:done], lit, weight), lacking

@@ -39,8 +39,7 @@ def solvable(
     """
     lacking = _unsolved(prepared, wirings, solutions, progress)
     while lacking.any():
-        number = prepared.unsolved_steps + int(lacking.sum())
-        prepared = _without(prepared, lacking, number)
+        prepared = without_steps(prepared, lacking)
         solutions = Solutions()
         lacking = _unsolved(prepared, wirings, solutions, progress)
     return prepared, solutions
@@ -63,7 +62,17 @@ def _unsolved(
     return lacking & prepared.present
 
 
-def _without(prepared: Prepared, lacking: np.ndarray, number: int) -> Prepared:
+def without_steps(prepared: Prepared, lacking: np.ndarray) -> Prepared:
+    """Return a site whose weather lacks steps that have no solution, with a remark on them.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        What all wirings share.
+    lacking : ndarray of bool
+        The steps to leave out (time,).
+    """
+    number = prepared.unsolved_steps + int(lacking.sum())
     ghi = prepared.weather["ghi"]
     gap = ghi.copy(data=np.where(lacking, np.nan, ghi.to_numpy()))
     left = prepare(prepared.site, prepared.weather.assign(ghi=gap))

@@ -75,7 +75,7 @@ def test_a_report_that_fails_takes_the_older_one_away_and_leaves_the_results(
 
 
 def test_propose_saves_the_ranking_before_all_that_may_fail(tmp_path, monkeypatch, capsys):
-    def unprintable(proposal):
+    def unprintable(*_said):
         raise ValueError("no words for it")
 
     page = tmp_path / "propose_wirings.html"

@@ -127,7 +127,7 @@ def test_files_that_cannot_be_read(tmp_path):
     cases = {
         "bran.yaml": "a file that can't be read .* expected a site file. Did you mean 'barn.yaml'?",
         "zzz.yaml": "a file that can't be read .* `yieldkit new` writes one to start from",
-        ".": "a file that can't be read .Is a directory",
+        ".": "got a path to a folder; expected a site file. Save the site as a file",
         "latin.yaml": "latin.yaml line 2: got a byte that is not UTF-8 .0xfc.; expected a UTF-8",
         "huge.yaml": "huge.yaml: got a larger file; expected no more than 256000 bytes",
         "a\x00b": "a file that can't be read",

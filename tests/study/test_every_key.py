@@ -36,7 +36,7 @@ class Seen:
     @cached_property
     def cheap(self):
         """Return findings, allowed lengths and the layout as text."""
-        said = [repr(check(self.site, each)) for each in self.site.wirings]
+        said = [repr(tuple(check(self.site, each))) for each in self.site.wirings]
         said.append(allowed_lengths(self.site).to_csv())
         said.append(repr(string_layout(self.site, self.site.wirings[0])))
         return said

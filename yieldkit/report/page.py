@@ -82,7 +82,7 @@ pre { white-space: pre-wrap; overflow-wrap: anywhere; font-size: 0.85em; }
   h2, h3, caption { break-after: avoid; }
   tr, .verdict, li { break-inside: avoid; }
   table { font-size: 8pt; } thead { display: table-header-group; }
-  .scroll { overflow: visible; } figure img { max-height: 125mm; width: auto; max-width: 100%; }
+  .scroll { overflow: visible; }
   .verdict, .caution, tr.marked td, tr.marked th { print-color-adjust: exact; }
 }
 """

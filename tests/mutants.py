@@ -36,7 +36,10 @@ WINGS = {
     "report": ("tests/report",),
     "cli": ("tests/cli", "tests/propose"),
 }
-"""Where the tests of each wing stand; rooms outside all wings belong to the command line."""
+"""Where the tests of each wing stand; rooms outside all wings belong to the command line.
+
+A test elsewhere that imports a room is that room's test too.
+"""
 
 ACCEPTED_SHARE = 0.05
 _LEFT_OUT = shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache", ".hypothesis")
@@ -137,13 +140,12 @@ class Workshop:
         return self._sound[test]
 
     def _test_files(self, folders: tuple[str, ...], room: str) -> list[str]:
-        """Return a wing's test files, those that name the room first."""
-        found = [
-            path for folder in folders for path in sorted(self.tree.glob(f"{folder}/test_*.py"))
-        ]
-        names = re.compile(rf"\b{re.escape(room)}\b")
-        found.sort(key=lambda path: not names.search(path.read_text(encoding="utf-8")))
-        return [str(path.relative_to(self.tree)) for path in found]
+        """Return a wing's test files and those elsewhere that import the room, the latter first."""
+        imports = re.compile(rf"^(?:from|import) yieldkit\b.*\b{re.escape(room)}\b", re.MULTILINE)
+        every = sorted(self.tree.glob("tests/*/test_*.py"))
+        first = [path for path in every if imports.search(path.read_text(encoding="utf-8"))]
+        wing = [path for folder in folders for path in every if path.parent == self.tree / folder]
+        return [str(path.relative_to(self.tree)) for path in dict.fromkeys(first + wing)]
 
     def _keep_kernels(self, mutant: Mutant) -> dict[Path, str]:
         """Keep what is compiled where a mutant lies in a function that isn't.

@@ -96,6 +96,15 @@ def test_the_weakest_module_of_an_input_sets_what_a_fault_may_feed():
     assert own.verdict == NOT_PERMITTED
 
 
+def test_one_string_alone_needs_no_fuse():
+    own = found(parallel((7,)), "string overcurrent protection", "MPPT 1")
+    assert own.verdict == NOT_APPLICABLE
+    assert own.advice == "One string alone feeds no fault of its own."
+    rating = found(parallel((7,)), "string fuse rating", "MPPT 1")
+    assert rating.verdict == NOT_APPLICABLE
+    assert rating.advice == "One string alone needs no string fuse."
+
+
 @pytest.mark.parametrize("built_in", [None, 25.0, 40.0])
 @pytest.mark.parametrize("drawn", [None, 25.0])
 def test_no_fuse_lifts_what_modules_bear_backwards(built_in, drawn):

@@ -196,6 +196,12 @@ def test_editions_disagree_on_the_same_design():
     assert fuses_needed("iec-62548-1-2023", 2, 9.0, 20.0, backfeed_a=10.0)
 
 
+def test_no_current_feeds_back_unless_one_is_stated():
+    # Three strings of 9.75 A: 2 x 9.75 = 19.5 A stay below the rating of 20 A.
+    assert not fuses_needed("iec-62548-2016", 3, 9.75, 20.0)
+    assert fuses_needed("iec-62548-2016", 3, 9.75, 20.0, backfeed_a=0.6)
+
+
 # Fuse window of 2016, read: 12.28 A and 20 A give 20 A; 9.24 A and 15 A give 15 A.
 @pytest.mark.parametrize(
     ("i_sc", "rating", "low", "high", "size"),

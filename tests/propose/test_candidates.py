@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from tests.study.sites import demo_mapping, string, variant
 from yieldkit.config.site import TrackerStrings, WiredString, Wiring
+from yieldkit.design.arrangements import _pieces
 from yieldkit.design.candidates import possible_wirings
 from yieldkit.design.constraints import Constraints
 from yieldkit.design.findings import NOT_PERMITTED
@@ -246,6 +247,15 @@ def test_constraints_are_kept():
         for candidate in single.candidates
         for tracker in single.wiring(candidate, "x").trackers
     )
+
+
+def test_a_string_over_two_planes_keeps_the_narrower_span_of_lengths():
+    # 3 to 9 modules of the first, 4 to 5 of the second: together 4 or 5.
+    site = small((("a", 8, 90.0), ("b", 6, 270.0)), (1,))
+    pieces = list(_pieces(site, {"a": (3, 9), "b": (4, 5)}, {(0, 1)}))
+    mixed = [(piece[0][1], piece[1][1]) for piece in pieces if len(piece) == 2]
+    assert mixed == [(1, 3), (1, 4), (2, 2), (2, 3), (3, 1), (3, 2), (4, 1)]
+    assert [piece[0][1] for piece in pieces if len(piece) == 1] == [3, 4, 5, 6, 7, 8, 4, 5]
 
 
 def test_what_is_laid_already_stays():

@@ -84,7 +84,9 @@ def propose(options: Namespace) -> int:
         if into is not None:
             text = with_wirings(into.text, proposal.best, site.folder, into.path.parent)
             write_text(into.path, text, record=False)
-            say(f"\nWrote {into.path}: the site with {len(proposal.best)} proposed wirings.")
+            number = len(proposal.best)
+            several = "" if number == 1 else "s"
+            say(f"\nWrote {into.path}: the site with {number} proposed wiring{several}.")
         if stage is not None:
             say(f"\nRanking: {stage.target / RANKING_TABLE}")
         if stage is None or options.no_report:

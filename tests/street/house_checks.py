@@ -45,6 +45,13 @@ def kwh(result, step):
     return float(result["loss_budget"].sel(loss_step=step))
 
 
+def widest(walk, found, own):
+    """Return the widest gap to the second opinion; nan stands where there is no weather only."""
+    present = walk.roofs.present
+    assert (np.isnan(found) == ~present).all()
+    return np.abs(found - own)[present].max()
+
+
 def planes_get_the_light_they_face(walk):
     any_result = next(iter(walk.results.values()))
     for roof in walk.site["planes"]:
@@ -72,18 +79,21 @@ def limits_cost_what_they_cost(walk):
         clipped, derated = kwh(result, "AC limit"), kwh(result, "temperature derating")
         assert clipped == pytest.approx(year.clipped_kwh, rel=KWH, abs=small), name
         assert derated == pytest.approx(year.derated_kwh, rel=KWH, abs=small), name
+        # Switching off is known to a point only.
+        near = 0.01 if year.network_kwh > year.held_kwh else KWH
+        taken = kwh(result, "network voltage")
+        assert taken == pytest.approx(year.network_kwh, rel=near, abs=small), name
 
 
 def terminals_stand_at_their_voltage(walk):
     for name, result in walk.results.items():
-        gap = np.abs(result["v_ac"].to_numpy() - walk.years[name].volts).max()
+        gap = widest(walk, result["v_ac"].to_numpy(), walk.years[name].volts)
         assert gap < VOLTS, f"{name}: {gap:.3f} V"
 
 
 def switching_off_costs_what_seconds_say(walk):
     for name, result in walk.results.items():
-        lost = walk.years[name].lost
-        gap = np.abs(result["off_fraction"].to_numpy() - lost).max()
+        gap = widest(walk, result["off_fraction"].to_numpy(), walk.years[name].lost)
         assert gap < 0.01, f"{name}: {100 * gap:.2f} points"
 
 
@@ -224,14 +234,16 @@ def the_proposal_gives_what_it_promises(walk):
         if allowed[name] and name not in fused
     ]
     assert promised >= max(drawn, default=0.0) * (1.0 - KWH), "a drawn wiring beats the best"
-    if walk.house.saves:
-        the_saved_site_holds_what_was_promised(walk, promised)
+    the_saved_site_holds_what_was_promised(walk, promised)
 
 
 def the_saved_site_holds_what_was_promised(walk, promised):
     own = {wiring["name"] for wiring in walk.site["wirings"]}
     saved = oracle.read_site(walk.site_file.parent / "best.yaml")["wirings"]
-    first = next(wiring for wiring in saved if wiring["name"] not in own)
+    new = [wiring for wiring in saved if wiring["name"] not in own]
+    wrote = "1 proposed wiring." if len(new) == 1 else f"{len(new)} proposed wirings."
+    assert f"Wrote ../best.yaml: the site with {wrote}" in walk.proposed.out
+    first = new[0]
     year = oracle.year(walk.roofs, first)
     assert promised == pytest.approx(year.delivered_kwh, rel=KWH, abs=0.6), first["name"]
     again = walk("check", "--wiring", first["name"], site="../best.yaml")

@@ -8,7 +8,7 @@ import pandas as pd
 import pvlib
 import yaml
 
-from tests.street.invented_weather import Climate, invented
+from tests.street.invented_weather import Climate, Gaps, holed, invented
 from tests.street.weather_files import FORMS
 from yieldkit.words.zones import utc_offset
 
@@ -32,8 +32,12 @@ class House:
         Options of the proposal.
     report : bool
         Whether the reports are made too.
-    saves : bool
-        Whether the proposal is saved into a copy of the site file and worked out again.
+    apart : str
+        Command that is run as a process of its own, as by `python -m yieldkit`.
+    gaps : Gaps, optional
+        What its weather file lacks.
+    station : dict, optional
+        Where its weather was measured, if not at the house: `latitude`, `longitude`, `altitude_m`.
     code : int
         How the check of all its wirings ends: 0 permitted, 1 not, 4 essential limits open.
     """
@@ -43,7 +47,9 @@ class House:
     climate: Climate | None = None
     wishes: tuple[str, ...] = ()
     report: bool = False
-    saves: bool = False
+    apart: str = ""
+    gaps: Gaps | None = None
+    station: dict | None = None
     code: int = 4
 
 
@@ -73,6 +79,7 @@ STREET = (
         "epw",
         Climate("2023-01-01", 365, 60, seed=14, cloudiness=0.4, mean_c=3.0, season_k=8.0),
         ("--leave-out", "3"),
+        apart="check",
         code=0,
     ),
     House(
@@ -93,7 +100,6 @@ STREET = (
         "aware columns",
         Climate("2023-01-01", 365, 60, seed=17, cloudiness=0.2, mean_c=15.0),
         ("--leave-out", "2"),
-        saves=True,
     ),
     House(
         "bifacial_18_a",
@@ -128,6 +134,7 @@ STREET = (
         "canonical",
         Climate("2023-01-01", 365, 60, seed=22, cloudiness=0.4, mean_c=9.0),
         ("--shortest", "20", "--leave-out", "6"),
+        apart="compare",
         code=1,
     ),
     House(
@@ -136,7 +143,25 @@ STREET = (
         Climate("2023-01-01", 365, 60, seed=23, cloudiness=0.3, mean_c=12.0),
         ("--leave-out", "7"),
         code=1,
-        saves=True,
+    ),
+    House(
+        "shed_since_april",
+        "semicolons",
+        Climate("2023-04-01", 120, 60, seed=24, cloudiness=0.3, mean_c=11.0),
+        ("--shortest", "12", "--leave-out", "3"),
+        code=0,
+    ),
+    House(
+        "borrowed_weather",
+        "canonical",
+        Climate("2022-08-20", 90, 60, seed=25, cloudiness=0.35, mean_c=11.0),
+        ("--leave-out", "2"),
+        gaps=Gaps(
+            outage=("2022-09-13T09:00", 48),
+            without_all=("2022-08-28T12:00", "2022-10-02T00:00", "2022-10-20T11:00"),
+            without_warmth=("2022-09-30T18:00", "2022-11-05T10:00"),
+        ),
+        station={"latitude": 47.1, "longitude": 9.8, "altitude_m": 430},
     ),
 )
 
@@ -152,7 +177,8 @@ def build(which: House, into: Path) -> tuple[Path, pd.DataFrame]:
     Returns
     -------
     tuple of (Path, DataFrame)
-        The site file, and its weather as it was written: index in UTC at the start of each step.
+        The site file, and its weather as it was written: index in UTC at the start of each step,
+        nan where the file lacks a value.
     """
     own = into / which.folder
     own.mkdir(parents=True)
@@ -167,11 +193,18 @@ def build(which: House, into: Path) -> tuple[Path, pd.DataFrame]:
         shutil.copyfile(_PACKAGED / weather["file"], target)
         table = _typical_year(target)
     else:
-        table = invented(place, which.climate, offset_h)
-        FORMS[which.form](table, target, place, offset_h)
+        station = which.station or place
+        table = invented(station, which.climate, offset_h)
+        if which.gaps is not None:
+            table = holed(table, which.gaps, offset_h)
+        FORMS[which.form](table, target, station, offset_h)
         if which.form == "global only":
             table = table[["ghi", "temp_air", "wind_speed"]]
-    table.attrs = {"offset_h": offset_h, "wind_height_m": weather.get("wind_height_m", 10.0)}
+    table.attrs = {
+        "offset_h": offset_h,
+        "wind_height_m": weather.get("wind_height_m", 10.0),
+        "station": which.station,
+    }
     return site_file, table
 
 

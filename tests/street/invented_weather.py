@@ -52,6 +52,38 @@ class Climate:
     wind_m_s: float = 2.5
 
 
+@dataclass(frozen=True)
+class Gaps:
+    """What a weather file lacks, by the local clock.
+
+    Parameters
+    ----------
+    outage : tuple of (str, int)
+        When a logger stood still, and for how many hours.
+    without_all, without_warmth : tuple of str
+        Lone steps that lack everything, or the air temperature only.
+    """
+
+    outage: tuple[str, int]
+    without_all: tuple[str, ...]
+    without_warmth: tuple[str, ...]
+
+
+def holed(table: pd.DataFrame, gaps: Gaps, offset_h: float) -> pd.DataFrame:
+    """Return a table with nan where values are lacking."""
+
+    def at(local: str) -> pd.Timestamp:
+        return (pd.Timestamp(local) - pd.Timedelta(hours=offset_h)).tz_localize("UTC")
+
+    found = table.copy()
+    first = at(gaps.outage[0])
+    gone = (found.index >= first) & (found.index < first + pd.Timedelta(hours=gaps.outage[1]))
+    found.loc[gone] = np.nan
+    found.loc[[at(each) for each in gaps.without_all]] = np.nan
+    found.loc[[at(each) for each in gaps.without_warmth], "temp_air"] = np.nan
+    return found
+
+
 def invented(place: dict, climate: Climate, offset_h: float) -> pd.DataFrame:
     """Return a table of means, its index in UTC at the start of each step.
 

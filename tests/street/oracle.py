@@ -11,7 +11,14 @@ import numpy as np
 import pandas as pd
 import yaml
 
-from tests.street import oracle_ac, oracle_cells, oracle_circuit, oracle_network, oracle_sky
+from tests.street import (
+    oracle_ac,
+    oracle_cells,
+    oracle_circuit,
+    oracle_gaps,
+    oracle_network,
+    oracle_sky,
+)
 
 
 @dataclass
@@ -32,6 +39,8 @@ class Roofs:
         Diode parameters of a module by plane, each (time,).
     types : dict
         Module type by plane.
+    present : ndarray of bool, optional
+        Steps that have weather (time,); all if left out.
     """
 
     site: dict
@@ -40,10 +49,12 @@ class Roofs:
     light: dict = field(default_factory=dict)
     modules: dict = field(default_factory=dict)
     types: dict = field(default_factory=dict)
+    present: np.ndarray | None = None
 
     def kwh(self, watts: np.ndarray) -> float:
-        """Return the energy of a series [kWh]."""
-        return float(np.sum(watts)) * self.step_s / 3.6e6
+        """Return the energy of a series in the time that has weather [kWh]."""
+        kept = watts if self.present is None else watts[self.present]
+        return float(np.sum(kept)) * self.step_s / 3.6e6
 
 
 def read_site(path: Path) -> dict:
@@ -53,16 +64,18 @@ def read_site(path: Path) -> dict:
 
 def roofs(site: dict, table: pd.DataFrame, offset_min: float | None = None) -> Roofs:
     """Follow every plane from the sky to its diodes."""
-    place = site["site"]
+    place = _under_whose_sun(site, table)
     step_s = (table.index[1] - table.index[0]).total_seconds()
     solar = oracle_sky.sun(table, place, offset_min)
+    hours = site["weather"].get("fill_gaps_up_to_h", 0.0)
+    table, present = oracle_gaps.bridged(table, solar, hours * 3600.0 / step_s)
     if "dni" not in table:
         words = site.get("models", {}).get("decomposition", "erbs-driesse")
         dni, dhi = oracle_sky.split(table["ghi"].to_numpy(), solar, words)
         attrs = table.attrs
         table = table.assign(dni=dni, dhi=dhi)
         table.attrs = attrs
-    found = Roofs(site, table, step_s)
+    found = Roofs(site, table, step_s, present=present)
     sheets = {sheet["name"]: sheet for sheet in site["module_types"]}
     for roof in site["planes"]:
         name, sheet = roof["name"], sheets[roof["module_type"]]
@@ -75,14 +88,26 @@ def roofs(site: dict, table: pd.DataFrame, offset_min: float | None = None) -> R
     return found
 
 
+def _under_whose_sun(site: dict, table: pd.DataFrame) -> dict:
+    """Return the place whose sun shines: the station's where the weather is moved."""
+    if not site["weather"].get("moved"):
+        return site["site"]
+    return table.attrs["station"]
+
+
 @dataclass
 class Year:
-    """What a wiring gives: energies [kWh], voltages [V] and share lost to switch-off, (time,)."""
+    """What a wiring gives: energies [kWh], voltages [V] and share lost to switch-off, (time,).
+
+    `held_kwh` is what a voltage-dependent power takes, `network_kwh` that and switching off.
+    """
 
     dc_kwh: float
     converted_kwh: float
     clipped_kwh: float
     derated_kwh: float
+    held_kwh: float
+    network_kwh: float
     delivered_kwh: float
     volts: np.ndarray
     rise: np.ndarray
@@ -112,6 +137,7 @@ def year(shared: Roofs, wiring: dict) -> Year:
     )
     derated = np.minimum(limited, derating)
     cap = oracle_network.held_by_voltage(site, derated, outside)
+    held = derated - np.minimum(derated, cap)
     own = np.where(power.sum(axis=1) <= 0.0, inverter.get("night_power_w", 0.0), 0.0)
     fed = np.minimum(derated, cap) - own - inverter.get("auxiliary_power_w", 0.0)
     kept = site.get("grid", {}).get("availability_percent", 100.0) / 100.0
@@ -126,6 +152,8 @@ def year(shared: Roofs, wiring: dict) -> Year:
         shared.kwh(converted),
         shared.kwh(converted - limited),
         shared.kwh(limited - derated),
+        shared.kwh(held),
+        shared.kwh(held + np.where(fed > 0.0, (fed - heat) * lost, 0.0)),
         shared.kwh(delivered),
         terminal_v,
         rise,

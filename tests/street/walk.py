@@ -3,6 +3,8 @@
 import contextlib
 import io
 import json
+import subprocess
+import sys
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -15,6 +17,8 @@ from tests.street.houses import House, build, house
 from yieldkit.cli import main
 from yieldkit.config.modules import DatasheetModule
 from yieldkit.design.modules import fit_module_type
+
+_OWN = "../site.yaml"
 
 
 @dataclass(frozen=True)
@@ -32,6 +36,19 @@ def run(arguments: list[str], where: Path) -> Said:
     with contextlib.chdir(where), contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
         code = main(arguments)
     return Said(code, out.getvalue(), err.getvalue())
+
+
+def run_apart(arguments: list[str], where: Path) -> Said:
+    """Run a command as a process of its own and keep what it says."""
+    done = subprocess.run(
+        [sys.executable, "-m", "yieldkit", *arguments],
+        cwd=where,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+    )
+    return Said(done.returncode, done.stdout, done.stderr)
 
 
 class Walk:
@@ -63,9 +80,10 @@ class Walk:
             }
             oracle_cells.agree(sheet, diode)
 
-    def __call__(self, command: str, *options: str, site: str = "../site.yaml") -> Said:
+    def __call__(self, command: str, *options: str, site: str = _OWN) -> Said:
         """Run a command on the house from the other working directory."""
-        return run([command, site, *options], self.elsewhere)
+        runs = run_apart if command == self.house.apart and site == _OWN else run
+        return runs([command, site, *options], self.elsewhere)
 
     @cached_property
     def checked(self) -> Said:
@@ -85,19 +103,22 @@ class Walk:
 
     @cached_property
     def proposed(self) -> Said:
-        """The proposal; where asked so, its best written into a copy of the site file."""
+        """The proposal, its best written into a copy of the site file."""
         report = [] if self.house.report else ["--no-report"]
-        save = ["--save-site", "../best.yaml"] if self.house.saves else []
-        options = ["--out", "proposed", "--top", "2", "--draws", "0", *save]
+        options = ["--out", "proposed", "--top", "2", "--draws", "0", "--save-site", "../best.yaml"]
         return self("propose", *options, *self.house.wishes, *report)
+
+    @cached_property
+    def simulated(self) -> dict[str, Said]:
+        """The simulation of each wiring, by its name."""
+        names = [wiring["name"] for wiring in self.site["wirings"]]
+        return {name: self("simulate", "--wiring", name, "--out", "simulated") for name in names}
 
     @cached_property
     def results(self) -> dict[str, xr.Dataset]:
         """What was saved of each wiring, by its name."""
         found = {}
-        for wiring in self.site["wirings"]:
-            name = wiring["name"]
-            said = self("simulate", "--wiring", name, "--out", "simulated")
+        for name, said in self.simulated.items():
             assert said.code == 0, said.err
             saved = next(line[7:] for line in said.out.splitlines() if line.endswith(".nc"))
             found[name] = xr.load_dataset(self.elsewhere / saved)

@@ -32,7 +32,12 @@ def canonical(table: pd.DataFrame, path: Path, place: dict, offset_h: float) -> 
         "label": "start",
         "wind_height_m": 10.0,
     }
-    rows = _local(table, offset_h).to_csv(index_label="time", date_format="%Y-%m-%dT%H:%M")
+    # A logger that stood still for hours writes no rows; a lone hour it writes empty.
+    silent = table.isna().all(axis=1)
+    standing = silent & (silent.shift(1, fill_value=False) | silent.shift(-1, fill_value=False))
+    rows = _local(table[~standing], offset_h).to_csv(
+        index_label="time", date_format="%Y-%m-%dT%H:%M"
+    )
     path.write_text(f"# canonical weather: {json.dumps(facts)}\n{rows}", encoding="utf-8")
 
 
@@ -49,6 +54,20 @@ def own_columns(table: pd.DataFrame, path: Path, place: dict, offset_h: float) -
     }
     ended[list(names)].rename(columns=names).to_csv(
         path, index_label="End of interval", date_format="%Y-%m-%d %H:%M"
+    )
+
+
+def semicolons(table: pd.DataFrame, path: Path, place: dict, offset_h: float) -> None:
+    """Write a spreadsheet's table: semicolons, decimal commas, days before months."""
+    names = {
+        "ghi": "Global",
+        "dni": "Direct",
+        "dhi": "Diffuse",
+        "temp_air": "Air",
+        "wind_speed": "Wind",
+    }
+    _local(table, offset_h)[list(names)].rename(columns=names).to_csv(
+        path, sep=";", decimal=",", index_label="Begin", date_format="%d.%m.%Y %H:%M"
     )
 
 
@@ -86,6 +105,7 @@ def epw(table: pd.DataFrame, path: Path, place: dict, offset_h: float) -> None:
 FORMS: dict[str, Callable[[pd.DataFrame, Path, dict, float], None]] = {
     "canonical": canonical,
     "own columns": own_columns,
+    "semicolons": semicolons,
     "global only": global_only,
     "aware columns": aware_columns,
     "epw": epw,

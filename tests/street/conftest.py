@@ -2,7 +2,9 @@
 
 import pytest
 
-pytest.register_assert_rewrite("tests.street.house_checks", "tests.street.walk")
+pytest.register_assert_rewrite(
+    "tests.street.house_checks", "tests.street.page_checks", "tests.street.walk"
+)
 
 
 @pytest.fixture(scope="module")

@@ -100,6 +100,7 @@ STREET = (
         "aware columns",
         Climate("2023-01-01", 365, 60, seed=17, cloudiness=0.2, mean_c=15.0),
         ("--leave-out", "2"),
+        report=True,
     ),
     House(
         "bifacial_18_a",
@@ -149,6 +150,7 @@ STREET = (
         "semicolons",
         Climate("2023-04-01", 120, 60, seed=24, cloudiness=0.3, mean_c=11.0),
         ("--shortest", "12", "--leave-out", "3"),
+        report=True,
         code=0,
     ),
     House(
@@ -156,6 +158,7 @@ STREET = (
         "canonical",
         Climate("2022-08-20", 90, 60, seed=25, cloudiness=0.35, mean_c=11.0),
         ("--leave-out", "2"),
+        report=True,
         gaps=Gaps(
             outage=("2022-09-13T09:00", 48),
             without_all=("2022-08-28T12:00", "2022-10-02T00:00", "2022-10-20T11:00"),

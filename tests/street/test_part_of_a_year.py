@@ -7,6 +7,7 @@ import pytest
 
 from tests.street import oracle
 from tests.street.house_checks import CHECKS
+from tests.street.page_checks import PAGE_CHECKS
 
 FOLDERS = ("shed_since_april", "borrowed_weather")
 SPAN = {"shed_since_april": "120 days", "borrowed_weather": "88 days"}
@@ -17,15 +18,20 @@ _OF_YEARS = re.compile(
 
 
 @pytest.mark.parametrize("folder", FOLDERS)
-@pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)
+@pytest.mark.parametrize("check", CHECKS + PAGE_CHECKS, ids=lambda check: check.__name__)
 def test_house(street, folder, check):
     check(street(folder))
 
 
 def everything_said(walk):
-    """Return the words of all commands, by where they stand."""
+    """Return the words of all commands and pages, by where they stand."""
     found = {"compare": walk.compared.out, "propose": walk.proposed.out}
     found |= {f"simulate {name}": said.out for name, said in walk.simulated.items()}
+    pages = walk.elsewhere.glob("*/*.html")
+    found |= {
+        page.name: re.sub(r"<style>.*?</style>|<[^>]*>", " ", page.read_text("utf-8"), flags=re.S)
+        for page in pages
+    }
     return {name: " ".join(text.split()) for name, text in found.items()}
 
 
@@ -33,6 +39,7 @@ def everything_said(walk):
 def test_nothing_is_called_a_year_that_is_none(street, folder):
     walk = street(folder)
     told = everything_said(walk)
+    assert {"compare_wirings.html", "propose_wirings.html"} <= set(told)
     for name, text in told.items():
         assert f"in the {SPAN[folder]} of this file" in text, name
         rest = _OF_YEARS.sub("", text)

@@ -94,9 +94,12 @@ def test_a_column_that_nothing_uses_may_be_empty():
 def test_marks_of_missing_temperature_are_gaps_and_named():
     table = hours()
     table.iloc[::3, table.columns.get_loc("temp_air")] = -99.9
-    said = refusal(table)
-    assert "160 steps missing" in said
-    assert "Read as marks of missing values: 160 x -99.9 in temp_air." in said
+    holed = from_frame(table, PLACE, MEANS)
+    assert int(holed["temp_air"].isnull().sum()) == 160
+    assert float(holed["temp_air"].min()) == pytest.approx(20.0)
+    quality = json.loads(holed.attrs["quality"])
+    assert quality["missing_steps"] == 160
+    assert any("160 x -99.9 in temp_air" in each for each in quality["cautions"])
     table["pressure"] = 99999.0  # is a pressure, no mark
     filled = from_frame(table, PLACE, MEANS, fill_gaps_up_to_h=1.0)
     assert float(filled["temp_air"].min()) == pytest.approx(20.0)

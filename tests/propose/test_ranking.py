@@ -138,7 +138,7 @@ def test_the_table_says_what_counts_beside_the_yield():
     assert "less energy" in table["words"].iloc[1]
     assert "wirings with nothing forbidden this yields most" in proposal.answer()
     # The site's own wirings stand below, with what they are worth.
-    assert table["name"].iloc[-1] == "w"
+    assert table["name"].iloc[-1] == "your w"
 
 
 def test_a_second_proposal_keeps_apart_from_the_first():
@@ -150,11 +150,11 @@ def test_a_second_proposal_keeps_apart_from_the_first():
     wirings = [{"name": "shorter", "trackers": [shorter]}, *content["wirings"]]
     again = variant({"inverter": content["inverter"]}, wirings, content["planes"])
     proposal = weigh(rank(possible_wirings(again), prepare(again, weather())), 2, draws=2)
-    names = ["proposed 1 (new)", "proposed 2", "shorter", "proposed 1"]
+    names = ["proposed 1 (new)", "proposed 2", "your shorter", "your proposed 1"]
     assert list(proposal.table["name"]) == names
     # The best is judged against the next one and the better of one's own.
     judged = [(each.first, each.second) for each in proposal.judgements]
-    assert judged == [("proposed 1 (new)", "proposed 2"), ("proposed 1 (new)", "proposed 1")]
+    assert judged == [("proposed 1 (new)", name) for name in names[1:2] + names[:1:-1]]
 
 
 def test_nothing_that_is_beaten_is_called_worth_choosing():

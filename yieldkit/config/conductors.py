@@ -100,7 +100,8 @@ def _section(content: Content, at: Location, conductor: object, usual: str) -> I
         return
     material, kind = conductor.get("material", "copper"), conductor.get("conductor_class", usual)
     size = number(conductor, "cross_section_mm2")
-    made = SECTIONS.get((material, kind)) if isinstance(material, str) else None
+    words = isinstance(material, str) and isinstance(kind, str)
+    made = SECTIONS.get((material, kind)) if words else None
     if made is None:
         if material == "aluminium" and isinstance(kind, str):
             yield Problem(

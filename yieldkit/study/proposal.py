@@ -94,7 +94,8 @@ class Proposal:
                 f"wirings {most}"
             )
         called = f"{best['called'][0].upper()}{best['called'][1:]}"
-        return f"Of {among} wirings with nothing forbidden {most} {called}."
+        wirings = "wiring" if among == "1" else "wirings"
+        return f"Of {among} {wirings} with nothing forbidden {most} {called}."
 
 
 def weigh(

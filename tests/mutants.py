@@ -2,9 +2,12 @@
 
 Run by hand, for it takes its time: `python -m tests.mutants --seed 1 --count 60`. A mutant is one
 small slip (a minimum for a maximum, a comparison turned round, a number off by one ...) in a copy
-of the tree; compiled functions are left out. Survivors are printed with file, line, before and
-after. Those that change nothing that can be observed stand with the reason in
-`tests/equal_mutants.csv`. The exit code is 1 where more than 5 % of what was run lives unexplained.
+of the tree; compiled functions are left out, the plain ones of physics are not. Survivors are
+printed with file, line, before and after. Those that change nothing anybody can observe stand with
+the reason in `tests/equal_mutants.csv`. The exit code is 1 where more than 5 % of what was run live
+unexplained.
+With `--book FILE` every end is written down at once, and a run that was broken off goes on behind
+the last one: strike a line out of the book to have that mutant tried again.
 """
 
 from __future__ import annotations
@@ -43,6 +46,7 @@ A test elsewhere that imports a room is that room's test too.
 
 ACCEPTED_SHARE = 0.05
 _LEFT_OUT = shutil.ignore_patterns(".git", ".venv", "__pycache__", ".*_cache", ".hypothesis")
+_KEYS = ("file", "function", "before", "after")
 _FAILED = re.compile(r"^(?:FAILED|ERROR) (\S.*?)(?: - .*)?$", re.MULTILINE)
 KILLED, LIVES, LATE = "killed", "LIVES", "out of time"
 
@@ -197,14 +201,51 @@ class Workshop:
         return process.returncode, said
 
 
+class Book:
+    """The ends of mutants, written down one by one so that a broken run can go on.
+
+    Parameters
+    ----------
+    path : Path or None
+        The table; None keeps nothing.
+    """
+
+    def __init__(self, path: Path | None) -> None:
+        self._path = path
+        self._rows: list[dict[str, str]] = []
+        if path is not None and path.exists():
+            with path.open(encoding="utf-8", newline="") as stream:
+                self._rows = list(csv.DictReader(stream))
+
+    def known(self, mutant: Mutant) -> Verdict | None:
+        """Return what became of a mutant in an earlier run, or None."""
+        own = _named(mutant)
+        for row in self._rows:
+            if own.items() <= row.items():
+                return Verdict(row["word"], row["by"], float(row["seconds"]))
+        return None
+
+    def write(self, mutant: Mutant, verdict: Verdict) -> None:
+        """Write a mutant's end down."""
+        if self._path is None:
+            return
+        row = {**_named(mutant), **verdict._asdict()}
+        new = not self._path.exists()
+        with self._path.open("a", encoding="utf-8", newline="") as stream:
+            table = csv.DictWriter(stream, list(row))
+            if new:
+                table.writeheader()
+            table.writerow(row)
+
+
+def _named(mutant: Mutant) -> dict[str, str]:
+    """Return what a mutant is known by, wherever in its file it stands today."""
+    return {key: getattr(mutant, key) for key in _KEYS}
+
+
 def explained(mutant: Mutant, listed: list[dict[str, str]]) -> str:
     """Return why a mutant changes nothing that can be observed, or nothing where it may."""
-    own = {
-        "file": mutant.file,
-        "function": mutant.function,
-        "before": mutant.before,
-        "after": mutant.after,
-    }
+    own = _named(mutant)
     return next((row["why"] for row in listed if own.items() <= row.items()), "")
 
 
@@ -219,11 +260,16 @@ def _say(text: str) -> None:
     sys.stdout.flush()
 
 
-def run(mutants: list[Mutant], workshop: Workshop, listed: list[dict[str, str]]) -> float:
+def run(
+    mutants: list[Mutant], workshop: Workshop, listed: list[dict[str, str]], book: Book
+) -> float:
     """Try mutants, tell each one's end, and return the share that lives unexplained [1]."""
     counts = {KILLED: 0, LIVES: 0, LATE: 0, "equal": 0}
     for number, mutant in enumerate(mutants, start=1):
-        verdict = workshop.verdict(mutant, WINGS[wing_of(mutant.file)])
+        verdict = book.known(mutant)
+        if verdict is None:
+            verdict = workshop.verdict(mutant, WINGS[wing_of(mutant.file)])
+            book.write(mutant, verdict)
         why = explained(mutant, listed) if verdict.word == LIVES else ""
         counts["equal" if why else verdict.word] += 1
         end = f"{verdict.word} ({why})" if why else f"{verdict.word} {verdict.by}".rstrip()
@@ -245,6 +291,7 @@ def main(arguments: list[str] | None = None) -> int:
     parser.add_argument("--count", type=int, default=60, help="how many to draw")
     parser.add_argument("--wings", default=",".join(WINGS), help="run only those of these wings")
     parser.add_argument("--limit", type=float, default=3600.0, help="longest time for one [s]")
+    parser.add_argument("--book", type=Path, help="where ends are written down, to go on from")
     parser.add_argument("--list", action="store_true", help="only print what is drawn")
     options = parser.parse_args(arguments)
     wanted = options.wings.split(",")
@@ -256,7 +303,8 @@ def main(arguments: list[str] | None = None) -> int:
         return 0
     with tempfile.TemporaryDirectory() as folder:
         workshop = Workshop(ROOT, Path(folder), options.limit)
-        return int(run(mutants, workshop, listed_explanations()) > ACCEPTED_SHARE)
+        share = run(mutants, workshop, listed_explanations(), Book(options.book))
+        return int(share > ACCEPTED_SHARE)
 
 
 if __name__ == "__main__":

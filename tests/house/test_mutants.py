@@ -86,7 +86,8 @@ def test_one_is_killed_by_its_test_and_others_live_with_or_without_a_reason(work
             why="nobody asks",
         )
     ]
-    assert mutants.run(chosen, workshop, listed) == pytest.approx(1.0 / 2.0)
+    book = mutants.Book(None)
+    assert mutants.run(chosen, workshop, listed, book) == pytest.approx(1.0 / 2.0)
     said = capsys.readouterr().out
     assert "  1 killed tests/design/test_toy.py::test_least" in said
     assert "  2 LIVES" in said
@@ -94,6 +95,92 @@ def test_one_is_killed_by_its_test_and_others_live_with_or_without_a_reason(work
     assert "  3 LIVES (nobody asks)" in said
     assert "3 mutants: 1 killed, 1 live, 1 equal to the product, 0 out of time; 50.0 %" in said
     assert path.read_text(encoding="utf-8") == TOY.replace("@compiled\n", "")
+
+
+def test_a_broken_run_goes_on_behind_its_last_end(workshop, tmp_path, capsys, monkeypatch):
+    path = workshop.tree / "yieldkit" / "design" / "toy.py"
+    planted = mutants_of(path.read_text(encoding="utf-8"), "yieldkit/design/toy.py")
+    chosen = [
+        next(each for each in planted if each.after == after)
+        for after in ("return max(a, b) + LIMIT", "return (a / 3)")
+    ]
+    book = tmp_path / "book.csv"
+    mutants.run(chosen[:1], workshop, [], mutants.Book(book))
+    tried = []
+    real = mutants.Workshop.verdict
+
+    def watched(self, mutant, folders):
+        tried.append(mutant.after)
+        return real(self, mutant, folders)
+
+    monkeypatch.setattr(mutants.Workshop, "verdict", watched)
+    assert mutants.run(chosen, workshop, [], mutants.Book(book)) == pytest.approx(1.0 / 2.0)
+    assert tried == ["return (a / 3)"]
+    assert "2 mutants: 1 killed, 1 live" in capsys.readouterr().out
+    assert mutants.run(chosen, workshop, [], mutants.Book(book)) == pytest.approx(1.0 / 2.0)
+    assert tried == ["return (a / 3)"]
+    lines = book.read_text(encoding="utf-8").splitlines()
+    assert lines[0] == "file,function,before,after,word,by,seconds"
+    book.write_text("\n".join(lines[:1] + lines[2:]) + "\n", encoding="utf-8")
+    mutants.run(chosen, workshop, [], mutants.Book(book))
+    assert tried == ["return (a / 3)", "return max(a, b) + LIMIT"]
+
+
+PHYSICS = """
+from yieldkit.physics.compiled import compiled
+
+FACTOR = 2.0
+
+
+def plain(a):
+    return a + FACTOR
+
+
+@compiled
+def kernel(a):
+    return a * FACTOR
+"""
+
+
+def test_a_slip_outside_kernels_recompiles_nothing_and_one_in_a_constant_does(
+    tmp_path, monkeypatch
+):
+    monkeypatch.setenv("PYTEST_DISABLE_PLUGIN_AUTOLOAD", "1")
+    monkeypatch.setenv("YIELDKIT_CACHE", str(tmp_path / "cache"))
+    made = tmp_path / "made"
+    physics, tests = made / "yieldkit" / "physics", made / "tests" / "engine"
+    physics.mkdir(parents=True)
+    tests.mkdir(parents=True)
+    (physics.parent / "__init__.py").touch()
+    compiled = (mutants.ROOT / "yieldkit" / "physics" / "compiled.py").read_text(encoding="utf-8")
+    (physics / "compiled.py").write_text(compiled, encoding="utf-8")
+    (physics / "toy.py").write_text(PHYSICS, encoding="utf-8")
+    (made / "pytest.ini").write_text("[pytest]\npythonpath = .\n", encoding="utf-8")
+    (tests / "test_toy.py").write_text(
+        "from yieldkit.physics.toy import kernel, plain\n\n"
+        "def test_toy():\n    assert kernel(3.0) == 6.0\n    assert plain(3.0) == 5.0\n",
+        encoding="utf-8",
+    )
+    workshop = mutants.Workshop(made, tmp_path, 300.0)
+    planted = {each.after: each for each in mutants_of(PHYSICS, "yieldkit/physics/toy.py")}
+    assert set(planted) == {"FACTOR = 3.0", "return (a - FACTOR)"}
+
+    def caches():
+        return {each.name for each in (tmp_path / "cache").iterdir()}
+
+    files = ["tests/engine/test_toy.py"]
+    assert workshop._pytest(files)[0] == 0
+    sound = caches()
+    assert len(sound) == 1
+    end = workshop.verdict(planted["return (a - FACTOR)"], ("tests/engine",))
+    assert (end.word, end.by) == (mutants.KILLED, "tests/engine/test_toy.py::test_toy")
+    assert caches() == sound
+    end = workshop.verdict(planted["FACTOR = 3.0"], ("tests/engine",))
+    assert end.word == mutants.KILLED
+    assert len(caches()) == 2
+    left = workshop.tree / "yieldkit" / "physics"
+    assert (left / "compiled.py").read_text(encoding="utf-8") == compiled
+    assert (left / "toy.py").read_text(encoding="utf-8") == PHYSICS
 
 
 def test_the_draw_spans_all_wings():

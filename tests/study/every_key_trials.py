@@ -81,6 +81,7 @@ PROVEN_BELOW = {
     ("Site", "schema_version"): "test_another_version_is_refused",
     ("Site", "invented"): "test_an_invented_building_is_called_so",
     ("Place", "unusual_time_zone"): "test_a_clock_far_from_the_sun_is_asked_for",
+    ("ColumnMap", "clock"): "test_which_column_holds_the_time_of_day_is_asked_for",
     ("WeatherSource", "format"): "test_the_format_says_how_a_file_is_read",
     ("WeatherSource", "decimal"): "test_decimals_that_may_be_thousands_are_asked_for",
     ("WeatherSource", "encoding"): "test_signs_that_nothing_tells_are_asked_for",

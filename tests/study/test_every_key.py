@@ -286,6 +286,22 @@ def test_the_format_says_how_a_file_is_read(folder):
         weather_with(content, folder, format="epw")
 
 
+def test_which_column_holds_the_time_of_day_is_asked_for(folder):
+    content = sites_and_rows(folder)[0]["datasheet"][0]
+    frame = pd.read_csv(folder / "days.csv", parse_dates=["when"])
+    frame.insert(1, "sent", frame["when"].dt.strftime("%H:%M"))
+    frame.insert(2, "received", (frame["when"] + pd.Timedelta("10min")).dt.strftime("%H:%M"))
+    frame.assign(when=frame["when"].dt.date).to_csv(folder / "apart.csv", index=False)
+    said = {"file": "apart.csv", "columns": every_key_sites.COLUMNS | {"clock": "sent"}}
+    whole = weather_with(content, folder)
+    assert weather_with(content, folder, **said).indexes["time"].equals(whole.indexes["time"])
+    said["columns"] = every_key_sites.COLUMNS | {"clock": "received"}
+    later = whole.indexes["time"] + pd.Timedelta("10min")
+    assert weather_with(content, folder, **said).indexes["time"].equals(later)
+    with pytest.raises(InputError, match="Do the others stand in 'sent' or 'received'"):
+        weather_with(content, folder, file="apart.csv")
+
+
 def test_dates_that_may_be_read_two_ways_are_asked_for(folder):
     content = sites_and_rows(folder)[0]["listed inverter"][0]
     assert str(weather_with(content, folder)["time"].to_numpy()[12])[5:10] == "06-05"

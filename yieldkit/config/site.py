@@ -79,6 +79,8 @@ class ColumnMap(Frozen):
 
     time: Text
     """Time, with a zone or by the clock of `weather.zone`."""
+    clock: Text | None = None
+    """Time of day, where `time` holds the date alone."""
     ghi: Text
     """Global horizontal irradiance [W/m2]."""
     dni: Text | None = None

@@ -12,9 +12,11 @@ import pandas as pd
 
 from yieldkit.weather.canonical import Sampling, Station
 from yieldkit.weather.dates import Dates, find_dates, read_times
-from yieldkit.weather.dialect import find_decimal, find_dialect
+from yieldkit.weather.dialect import Dialect, find_decimal, find_dialect
 from yieldkit.weather.encodings import decoded, found_encoding
 from yieldkit.weather.source import STATION_WIND_M, Read, Source, own_names, rezoned
+from yieldkit.weather.time_columns import TimeColumns, find_time_columns, joined
+from yieldkit.weather.unit_words import energy_columns, unit_problems
 from yieldkit.words.errors import InputError, Problem, nearest, refuse
 from yieldkit.words.zones import utc_offset
 
@@ -90,7 +92,8 @@ def read_table(path: Path, said: Source) -> Read:
         )
     if asked:
         raise InputError(asked)
-    times, problems = table.times, table.time_problems
+    times = table.times
+    problems = [*table.time_problems, *_not_hourly(path.name, table)]
     if problems:
         raise InputError(problems)
     offset_s = utc_offset(said.zone, "weather.zone") if said.zone else 0
@@ -117,6 +120,8 @@ class Table(NamedTuple):
     values: pd.DataFrame = pd.DataFrame()
     problems: tuple[Problem, ...] = ()
     time_problems: tuple[Problem, ...] = ()
+    hourly: tuple[str, ...] = ()
+    """Columns that state Wh/m2, which is W/m2 in hourly steps only."""
 
 
 def _typed_table(path: Path, columns: dict[str, str]) -> Table:
@@ -126,7 +131,12 @@ def _typed_table(path: Path, columns: dict[str, str]) -> Table:
     names = tuple(map(str, raw.columns))
     if not columns or set(columns.values()) - set(names):
         return Table(names)
-    return _split(path.name, names, raw, columns, None)
+    numbers = {name: column for name, column in columns.items() if name not in ("time", "clock")}
+    unclear = unit_problems(numbers, {}, path.name)
+    if unclear:
+        return Table(names, problems=tuple(unclear))
+    times = TimeColumns(columns["time"], columns.get("clock"))
+    return _split(path.name, names, raw, numbers, times, None)
 
 
 def csv_table(path: Path, said: Source, columns: dict[str, str]) -> Table:
@@ -150,16 +160,23 @@ def csv_table(path: Path, said: Source, columns: dict[str, str]) -> Table:
     encoding = found_encoding(content, said.encoding, path.name)
     dialect = find_dialect(content, encoding, columns)
     present = {name: column for name, column in columns.items() if column in dialect.columns}
-    if "time" not in present:
-        return Table(dialect.columns)
-    numbers = [column for name, column in present.items() if name != "time"]
-    decimal, grouped, problems = find_decimal(dialect, numbers, said.decimal, path.name)
-    where = f"{path.name}, {columns['time']}"
-    dates = find_dates(dialect.samples(columns["time"]), said.date_format, where)
-    if problems or dates.problems or present != columns:
-        zoned = dates.zoned or bool(dates.problems)
-        return Table(dialect.columns, zoned, problems=(*dates.problems, *problems))
-    at = {column: dialect.columns.index(column) for column in columns.values()}
+    numbers = {name: column for name, column in present.items() if name not in ("time", "clock")}
+    decimal, grouped, unclear = find_decimal(
+        dialect, list(numbers.values()), said.decimal, path.name
+    )
+    times = find_time_columns(dialect.cells(), present, path.name)
+    unclear = [*times.problems, *unclear, *unit_problems(numbers, dialect.under(), path.name)]
+    if times.date is None:
+        return Table(dialect.columns, problems=tuple(unclear))
+    where = f"{path.name}, {times.date}"
+    samples = _time_samples(dialect, times)
+    dates = find_dates(samples, said.date_format, where)
+    unclear = [*(() if times.problems else dates.problems), *unclear]
+    if unclear or present != columns or not columns:
+        return Table(dialect.columns, dates.zoned, problems=tuple(unclear))
+    hourly = energy_columns(numbers, dialect.under())
+    at = {column: dialect.columns.index(column) for column in numbers.values()}
+    at |= {column: dialect.columns.index(column) for column in times.names()}
     raw = pd.read_csv(
         io.BytesIO(content),
         engine="c",
@@ -167,40 +184,66 @@ def csv_table(path: Path, said: Source, columns: dict[str, str]) -> Table:
         decimal=decimal,
         thousands=grouped,
         encoding=encoding,
-        skiprows=dialect.header_line + 1,
+        skiprows=dialect.body_line,
         header=None,
         names=list(range(len(dialect.columns))),
         usecols=sorted(set(at.values())),
-        dtype={at[columns["time"]]: str},
+        dtype={at[column]: str for column in times.names()},
         index_col=False,
         comment="#",
         skipinitialspace=True,
         low_memory=False,
     )
     raw = raw.rename(columns={place: column for column, place in at.items()})
-    return _split(path.name, dialect.columns, raw, columns, dates)
+    return _split(path.name, dialect.columns, raw, numbers, times, dates)._replace(
+        hourly=tuple(hourly)
+    )
+
+
+def _time_samples(dialect: Dialect, times: TimeColumns) -> list[str]:
+    """Return some times as the file has them, date and time of day in one."""
+    dates = dialect.samples(times.date)
+    if times.clock is None:
+        return dates
+    both = joined(pd.Series(dates), pd.Series(dialect.samples(times.clock)))
+    return both.dropna().tolist()
 
 
 def _split(
     where: str,
     names: tuple[str, ...],
     raw: pd.DataFrame,
-    columns: dict[str, str],
+    numbers: dict[str, str],
+    at: TimeColumns,
     dates: Dates | None,
 ) -> Table:
     """Part times from values."""
-    spot = f"{where}, {columns['time']}"
-    column = raw[columns["time"]]
+    spot = f"{where}, {at.date}"
+    column = raw[at.date] if at.clock is None else joined(raw[at.date], raw[at.clock])
     if dates is None and not pd.api.types.is_datetime64_any_dtype(column.dtype):
         texts = column.astype("string").dropna()
         dates = find_dates(texts.iloc[:: max(len(texts) // 1000, 1)].tolist(), None, spot)
         if dates.problems:
             return Table(names, problems=dates.problems)
     times, problems = read_times(column, dates or Dates("", False, ()), spot)
-    ours = [name for name in columns if name != "time"]
-    values = raw[[columns[name] for name in ours]].set_axis(ours, axis="columns")
+    values = raw[list(numbers.values())].set_axis(list(numbers), axis="columns")
     zoned = times.tz is not None or bool(problems)
     return Table(names, zoned, times, values, time_problems=tuple(problems))
+
+
+def _not_hourly(where: str, table: Table) -> Iterator[Problem]:
+    """Give the problem of energies in steps that aren't hours."""
+    step_s = pd.Series(table.times).diff().dt.total_seconds().median()
+    if step_s == 3600.0:
+        return
+    for column in table.hourly:
+        yield Problem(
+            f"{where}, {column}",
+            f"the unit Wh/m2 in steps of {step_s:g} s",
+            "W/m2 (in hourly steps Wh/m2 is the same)",
+            remedy=f"Multiply its values by {3600.0 / step_s:g}, and write W/m2 in place of the "
+            "unit",
+        )
 
 
 def _lacking(

@@ -180,8 +180,29 @@ def test_beyond_10_m_a_second_surge_protective_device_is_asked_for(length_m, sec
 
 
 def test_a_second_device_without_known_lengths_is_not_checked():
-    site = variant({}, [wiring("w", MPPT_1=[string(("west roof", 9))])])
-    assert found(site, SECOND).verdict == NOT_CHECKED
+    alone = {"inverter.surge_protection.dc_type_at_array": "none"}
+    for strings in ([None], [8.0, None]):
+        wired = [string(("west roof", 9), length_m=length) for length in strings]
+        assert found(variant(alone, [wiring("w", MPPT_1=wired)]), SECOND).verdict == NOT_CHECKED
+
+
+# A dwelling, 2 flashes per km2 and year: 115 / 2 = 57.5 m (IEC 60364-7-712, from memory).
+@pytest.mark.parametrize(
+    ("lengths", "verdict"),
+    [
+        ([60.0, None], NOT_PERMITTED),
+        ([60.0, 5.0], NOT_PERMITTED),
+        ([50.0, None], NOT_CHECKED),
+        ([50.0, 5.0], PASSES),
+    ],
+)
+def test_a_known_length_decides_where_it_is_too_long(lengths, verdict):
+    wired = [string(("west roof", 9), length_m=length) for length in lengths]
+    bare = variant({"inverter.surge_protection": None}, [wiring("w", MPPT_1=wired)])
+    assert found(bare, "surge protection by critical length").verdict == verdict
+    fitted = {"inverter.surge_protection.dc_type_at_array": "none"}
+    own = found(variant(fitted, [wiring("w", MPPT_1=wired)]), SECOND)
+    assert (own.verdict, own.value, own.limit) == (NOT_PERMITTED, lengths[0], 10.0)
 
 
 LEAKAGE = "leakage current by array size"

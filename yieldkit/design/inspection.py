@@ -27,20 +27,22 @@ def surge(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
     lengths = [string.wired.cable.length_m for string in strings if string.wired.cable]
     rule = inspection_rule(f"surge_critical_{site.site.building}")
     far = inspection_rule("surge_second_device")
-    known = len(lengths) == len(strings) and rule is not None and far is not None
-    if not known:
+    if rule is None or far is None or not lengths:
         yield not_checked(check, "array", "The length of every string cable")
         yield not_checked(second, "array", "The length of every string cable")
         return
-    longest = max(lengths)
+    # A length that is too long decides, whatever else isn't known.
+    known, longest = len(lengths) == len(strings), max(lengths)
     fitted = site.inverter.surge_protection is not None and (
         site.inverter.surge_protection.dc_type != "none"
     )
-    if density is None or density <= 0.0:
+    critical = math.nan if density is None or density <= 0.0 else rule.value / density
+    ok = longest < critical or fitted
+    if not known and (ok or math.isnan(critical)):
+        yield not_checked(check, "array", "The length of every string cable")
+    elif math.isnan(critical):
         yield not_checked(check, "array", "The ground flash density", rule.text)
     else:
-        critical = rule.value / density
-        ok = longest < critical or fitted
         yield Finding(
             check,
             "array",
@@ -53,10 +55,12 @@ def surge(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
             if fitted
             else ("" if ok else "Fit DC surge protective devices."),
         )
-    yield from _second_surge(site, longest, fitted, far)
+    yield from _second_surge(site, longest, known, fitted, far)
 
 
-def _second_surge(site: Site, longest: float, fitted: bool, far: Rule) -> Iterator[Finding]:
+def _second_surge(
+    site: Site, longest: float, known: bool, fitted: bool, far: Rule
+) -> Iterator[Finding]:
     """Check that a long cable has a second device at the array."""
     second, surge = "second surge protective device", site.inverter.surge_protection
     if not fitted:
@@ -64,6 +68,9 @@ def _second_surge(site: Site, longest: float, fitted: bool, far: Rule) -> Iterat
         return
     drawn = surge is not None and surge.dc_type_at_array != "none"
     ok = longest <= far.value or drawn
+    if ok and not known and not drawn:
+        yield not_checked(second, "array", "The length of every string cable")
+        return
     yield Finding(
         second,
         "array",

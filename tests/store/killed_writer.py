@@ -54,6 +54,7 @@ def die_at_call(number):
     """Let the process kill itself in its n-th call to the disk, a write when half is written."""
     calls = iter(range(1, 10_000))
     real_open, real_fsync, real_replace = io.open, os.fsync, os.replace
+    real_unlink = os.unlink
 
     def due():
         return next(calls) == number
@@ -99,7 +100,12 @@ def die_at_call(number):
             kill()
         return real_replace(*given)
 
-    io.open, os.fsync, os.replace = opened, fsynced, replaced
+    def unlinked(*given):
+        if due():
+            kill()
+        return real_unlink(*given)
+
+    io.open, os.fsync, os.replace, os.unlink = opened, fsynced, replaced, unlinked
 
 
 def child(work):

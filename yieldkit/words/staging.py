@@ -2,7 +2,8 @@
 
 Nobody can rename several files at once. So the folder says that it is unfinished while they are
 put in place: whoever is killed there leaves that sign behind. Before it everything is as the last
-run left it, after it everything is the new run's, and what only the last run had is gone.
+run left it, after it everything is the new run's, and what only the last run had is gone. The sign
+lists the files of all runs that were stopped there, so that the next one that ends leaves its own.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from pathlib import Path
 
 from yieldkit.words.errors import refuse
 from yieldkit.words.private import locked, private_folder
-from yieldkit.words.store import PART, RECORD, flush_folder, record_all, sweep
+from yieldkit.words.store import PART, RECORD, flush_folder, hashes_in, record_all, sweep
 
 _PRIVATE = f"{PART}run-"
 _COPIES = "copies"
@@ -119,20 +120,20 @@ class Stage:
     def _swap(self, parts: Mapping[str, Path], hashes: Mapping[str, str]) -> None:
         """Rename everything into place, under the sign that the folder is unfinished."""
         sign = self.target / self.sign
-        gone = self._left_over(set(parts))
+        earlier = self._earlier()
+        gone = [page for page in self.pages if page not in parts]
+        gone += [name for name in earlier if name not in parts and name not in gone]
+        listed = {name: earlier.get(name, set()) for name in (*earlier, *hashes)}
+        listed |= {name: listed[name] | {digest} for name, digest in hashes.items()}
+        was_unfinished = sign.exists()
+        record_all(self.target, hashes)
         try:
-            with sign.open("w", encoding="utf-8") as stream:
-                stream.write(
-                    f"Run {self.run} of yieldkit {self.what} was stopped while its files were put "
-                    "in place: files of two runs may lie side by side here. Run it again.\n"
-                )
-                stream.flush()
-                os.fsync(stream.fileno())
-            record_all(self.target, hashes)
+            self._sign(listed)
             flush_folder(self.target)
         except BaseException:
-            with contextlib.suppress(OSError):
-                sign.unlink(missing_ok=True)
+            if not was_unfinished:
+                with contextlib.suppress(OSError):
+                    sign.unlink(missing_ok=True)
             raise
         for name, part in parts.items():
             part.replace(self.target / name)
@@ -142,21 +143,46 @@ class Stage:
         sign.unlink()
         flush_folder(self.target)
 
-    def _left_over(self, new: set[str]) -> list[str]:
-        """Return the files of an earlier run that the new one doesn't have.
+    def _sign(self, files: Mapping[str, set[str]]) -> None:
+        """Put up the sign that the folder is unfinished, whole or not at all.
 
-        A file that was changed since it was listed is somebody's own and stays; a report goes
-        in any case, because it would be read as this run's.
+        It lists every file that may be a run's while it stands: no manifest lists those that
+        are in place before their own, nor those that are still there when it came.
         """
-        gone = [page for page in self.pages if page not in new]
+        lines = [f"{digest}  {name}" for name, known in files.items() for digest in sorted(known)]
+        text = (
+            f"Run {self.run} of yieldkit {self.what} was stopped while its files were put in "
+            "place: files of several runs may lie side by side here. Run it again: it takes away "
+            "those of the following that are as a run wrote them.\n\n" + "\n".join(lines) + "\n"
+        )
+        part = self.folder / _COPIES / self.sign
+        part.parent.mkdir(exist_ok=True)
+        try:
+            with part.open("wb") as stream:
+                stream.write(os.fsencode(text))
+                os.fsync(stream.fileno())
+            part.replace(self.target / self.sign)
+        finally:
+            part.unlink(missing_ok=True)
+
+    def _earlier(self) -> dict[str, set[str]]:
+        """Return the files of earlier runs that lie there, with the hashes they were written with.
+
+        They are those that the manifest lists and those that the sign of a stopped run lists. A
+        file that was changed since it was listed is somebody's own and isn't among them.
+        """
+        listed = hashes_in(self.target / self.sign)
         for name, digest in listed_files(self.target / self.manifest).items():
+            listed.setdefault(name, set()).add(digest)
+        found = {}
+        for name, known in listed.items():
             path = self.target / name
-            if name in new or name in gone or Path(name).name != name or not path.is_file():
+            if Path(name).name != name or not path.is_file():
                 continue
             with path.open("rb") as stream:
-                if hashlib.file_digest(stream, "sha256").hexdigest() == digest:
-                    gone.append(name)
-        return gone
+                if hashlib.file_digest(stream, "sha256").hexdigest() in known:
+                    found[name] = known
+        return found
 
 
 def listed_files(manifest: Path) -> dict[str, str]:

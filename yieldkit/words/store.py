@@ -177,7 +177,11 @@ def recorded(folder: str | Path) -> dict[str, set[str]]:
     dict of str to set of str
         File name, and the SHA-256 of each version written; torn lines are left out.
     """
-    path = Path(folder) / RECORD
+    return hashes_in(Path(folder) / RECORD)
+
+
+def hashes_in(path: Path) -> dict[str, set[str]]:
+    """Return the hashes that a file lists with names, one a line; other lines are left out."""
     hashes: dict[str, set[str]] = {}
     if not path.is_file():
         return hashes

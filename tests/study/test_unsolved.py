@@ -1,5 +1,7 @@
 """A step whose circuit can't be solved is left out like a gap, counted and told."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -8,6 +10,7 @@ from yieldkit.design.candidates import possible_wirings
 from yieldkit.design.constraints import Constraints
 from yieldkit.physics import circuit
 from yieldkit.study.compare import compare
+from yieldkit.study.energies import wiring_energies
 from yieldkit.study.prepare import prepare
 from yieldkit.study.propose import rank
 from yieldkit.study.simulate import simulate, simulate_prepared
@@ -87,3 +90,73 @@ def test_wirings_are_ranked_without_the_steps_that_one_arrangement_lacks(days, f
     np.testing.assert_allclose(found.energy_kwh, same.energy_kwh, rtol=1e-12)
     np.testing.assert_array_equal(found.order, same.order)
     assert same.prepared.unsolved_steps == 0
+
+
+def held_back(**more):
+    """Return the demonstration with an export limit that holds it back on a bright noon."""
+    return demo().variant({"inverter.ac.export_limit_w": 5000.0, **more})
+
+
+@pytest.fixture
+def failing_when_held(monkeypatch, days):
+    """Make the solver give up at the first day's noon where power is held back."""
+    solve = circuit.operating_point
+    lit = prepare(demo(), days).conditions.photocurrent[NOON, 0]
+
+    def gives_up(conditions, strings, *rest, power_bound=None, **options):
+        point = solve(conditions, strings, *rest, power_bound=power_bound, **options)
+        bad = np.flatnonzero(conditions.photocurrent[:, 0] == lit)
+        if power_bound is not None and bad.size:
+            point.p_dc[bad] = 0.0
+            point.status[bad] = 1
+        return point
+
+    monkeypatch.setattr(circuit, "operating_point", gives_up)
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [{}, {"inverter.max_dc_power_w": 6000.0}, {"inverter.mppts.0.max_power_w": 2000.0}],
+    ids=["export limit", "all inputs", "one input"],
+)
+def test_a_held_back_point_without_solution_is_left_out_and_told(changes, days, failing_when_held):
+    site = held_back(**changes)
+    result = simulate(site, weather=days)
+    assert result.attrs["unsolved_steps"] == 1
+    assert result.attrs["weather_remarks"].startswith(SAID)
+    same = simulate(site, weather=gap(days))
+    assert result.attrs["energy_kwh"] == pytest.approx(same.attrs["energy_kwh"], rel=1e-12)
+    found = compare(site, weather=days)
+    assert found.prepared.unsolved_steps == 1
+    assert found.table["energy_kwh"].iloc[0] == pytest.approx(same.attrs["energy_kwh"], rel=1e-12)
+
+
+def shared(**more):
+    """Return the demonstration with two inputs that share a limit."""
+    names = [mppt.name for mppt in demo().inverter.mppts[:2]]
+    pair = {"mppts": names, "max_power_w": 3000.0}
+    return demo().variant({"inverter.max_dc_power_pairs": [pair], **more})
+
+
+def test_wirings_of_inputs_that_share_a_limit_are_ranked_without_it_and_told(
+    days, failing_when_held
+):
+    site = shared()
+    possible = possible_wirings(site, Constraints(leave_at_most=0))
+    possible = replace(possible, candidates=possible.candidates[:4])
+    found = rank(possible, prepare(site, days))
+    assert found.prepared.unsolved_steps == 1
+    assert found.prepared.remarks[0] == SAID
+    assert np.isfinite(found.energy_kwh).all()
+    same = rank(possible, prepare(site, gap(days)))
+    np.testing.assert_allclose(found.energy_kwh, same.energy_kwh, rtol=1e-12)
+
+
+@pytest.mark.parametrize("site", [demo(), shared()], ids=["apart", "shared"])
+def test_yields_of_draws_leave_such_steps_out_for_all_wirings(
+    site, days, failing, failing_when_held
+):
+    wirings = site.wirings[:2]
+    found = wiring_energies(prepare(site, days), wirings)
+    same = wiring_energies(prepare(site, gap(days)), wirings)
+    np.testing.assert_allclose(found, same, rtol=1e-12)

@@ -13,8 +13,7 @@ from yieldkit.study.compare import SAME_WITHIN_PERCENT, Comparison
 from yieldkit.study.energies import shares_limits
 from yieldkit.study.labels import wiring_words
 from yieldkit.study.propose import Ranking, rank
-from yieldkit.study.simulate import simulate_prepared
-from yieldkit.study.trackers import Solutions
+from yieldkit.study.simulate import simulate_wirings
 from yieldkit.words.errors import InputError
 
 _MOST = 20_000
@@ -81,7 +80,7 @@ def look_for_better(comparison: Comparison) -> Better:
     found = _first_not_forbidden(rank(possible, prepared, None, every_days))
     looked_at, energy = len(possible.candidates), 0.0
     if found is not None:
-        energy = simulate_prepared(prepared, found, Solutions()).attrs["energy_kwh"]
+        energy = simulate_wirings(prepared, (found,), lambda _name: None)[1][0].attrs["energy_kwh"]
     more = energy - float(row["energy_kwh"])
     percent = 100.0 * more / float(row["energy_kwh"])
     if found is None or percent < SAME_WITHIN_PERCENT:

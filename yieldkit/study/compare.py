@@ -16,9 +16,7 @@ from yieldkit.design.limits import check, refuse_unknown_wiring
 from yieldkit.design.permission import FORBIDDEN, Permission, permission
 from yieldkit.study.losses import STEPS
 from yieldkit.study.prepare import Prepared, prepare
-from yieldkit.study.simulate import simulate_prepared
-from yieldkit.study.trackers import Solutions
-from yieldkit.study.unsolved import solvable
+from yieldkit.study.simulate import simulate_wirings
 from yieldkit.study.weather import site_weather
 from yieldkit.words.card import Card, short_name
 from yieldkit.words.errors import refuse
@@ -165,11 +163,9 @@ def compare(
     """
     refuse_other_than_site(site, Site)
     prepared = prepare(site, site_weather(site) if weather is None else weather)
-    prepared, solutions = solvable(prepared, site.wirings, Solutions(), progress or _silent)
-    results = [
-        (wiring.name, simulate_prepared(prepared, wiring, solutions)) for wiring in site.wirings
-    ]
-    return compared(site, prepared, results)
+    prepared, found = simulate_wirings(prepared, site.wirings, progress or _silent)
+    names = [wiring.name for wiring in site.wirings]
+    return compared(site, prepared, list(zip(names, found, strict=True)))
 
 
 def _silent(_name: str) -> None:

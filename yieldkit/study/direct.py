@@ -23,7 +23,10 @@ from yieldkit.study.trackers import (
 
 
 class Points(NamedTuple):
-    """Operating points of all trackers; arrays (time, tracker), strings (time, string)."""
+    """Operating points of all trackers; arrays (time, tracker), strings (time, string).
+
+    Where the solver failed the point is `unsolved`, and its power is missing: never zero.
+    """
 
     p_dc: np.ndarray
     v_dc: np.ndarray
@@ -31,6 +34,7 @@ class Points(NamedTuple):
     i_string: np.ndarray
     binding: np.ndarray
     p_cable_loss: np.ndarray
+    unsolved: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -155,6 +159,7 @@ def _as_found(
             ],
             axis=1,
         ),
+        unsolved=np.stack([state.unsolved for state in states], axis=1),
     )
 
 
@@ -230,7 +235,9 @@ def _under(side: DirectSide, start: Points, bound: np.ndarray, steps: np.ndarray
             power_bound=bound[held, column],
             interval_s=side.interval_s,
         )
-        parts.p_dc[held, column] = point.p_dc
+        failed = point.status != 0
+        parts.unsolved[held, column] |= failed
+        parts.p_dc[held, column] = np.where(failed, np.nan, point.p_dc)
         parts.v_dc[held, column] = point.v_dc
         parts.i_dc[held, column] = point.i_dc
         parts.i_string[held, own] = point.i_string

@@ -32,6 +32,7 @@ from yieldkit.study.losses import loss_budget
 from yieldkit.study.network import network_voltage, within_step_spread
 from yieldkit.study.prepare import Prepared
 from yieldkit.study.trackers import Solutions
+from yieldkit.study.unsolved import darkened
 
 
 class WiringYields(NamedTuple):
@@ -65,6 +66,8 @@ def wiring_yields(
 ) -> WiringYields:
     """Return what wirings deliver, as `simulate` does.
 
+    Steps that have no solution for one of them are left out for all.
+
     Parameters
     ----------
     prepared : Prepared
@@ -84,15 +87,19 @@ def wiring_yields(
         for place, tracker in enumerate(wiring.trackers):
             key = (mppts[tracker.mppt], tracker.strings)
             table[number, place] = rows.setdefault(key, len(rows))
+    lacking = np.zeros(prepared.present.shape, dtype=bool)
     if shares_limits(prepared.site):
         found = np.zeros((len(wirings), 4))
         found[:, 3] = 1.0
     else:
         tables, _ = solve_arrangements(prepared, curve, lit, list(rows), silent, bypass)
+        lacking[lit[tables.unsolved]] = True
         behind = behind_trackers(prepared, curve, lit)
         found, _ = delivered_power(table, tables, behind, curve, prepared, silent)
     yields = yields_of(prepared, found, lit)
-    simulate_whole(prepared, yields, lambda place: wirings[place], silent)
+    lacking |= simulate_whole(prepared, yields, lambda place: wirings[place], silent)[1]
+    if lacking.any():
+        return wiring_yields(darkened(prepared, lacking), wirings, bypass)
     return yields
 
 
@@ -143,7 +150,7 @@ def yields_of(
 
 def simulate_whole(
     prepared: Prepared, yields: WiringYields, wiring: Callable[[int], Wiring], tell: Progress
-) -> int:
+) -> tuple[int, np.ndarray]:
     """Simulate those wirings that need it, one by one, and fill in their yields.
 
     Parameters
@@ -159,22 +166,27 @@ def simulate_whole(
 
     Returns
     -------
-    int
-        Up to which position all yields are known: all, unless the work was stopped.
+    tuple of (int, ndarray)
+        Up to which position all yields are known: all, unless the work was stopped; and the
+        steps without a solution (time,), at the first of which it ends.
     """
+    lacking = np.zeros(prepared.present.shape, dtype=bool)
     solutions = Solutions()
     whole = np.flatnonzero(yields.solved_whole)
     for done, place in enumerate(whole, start=1):
         own = wiring(int(place))
         direct = direct_side(prepared, own, solutions)
         side = alternating_side(prepared, direct)
+        lacking |= side.points.unsolved.any(axis=1) & prepared.present
+        if lacking.any():
+            return int(place), lacking
         budget = loss_budget(prepared, own, direct.states, side.chain)
         yields.energy_kwh[place] = budget.delivered_kwh
         yields.held_back_kwh[place] = budget.steps["AC limit"]
         yields.capped_hours[place] = prepared.hours(side.clipped)
         if tell("wirings solved whole", done, whole.size) and done < whole.size:
-            return int(whole[done])
-    return int(yields.energy_kwh.size)
+            return int(whole[done]), lacking
+    return int(yields.energy_kwh.size), lacking
 
 
 def shares_limits(site: Site) -> bool:

@@ -169,7 +169,9 @@ def rank(
     def wiring(position: int) -> Wiring:
         return possible.wiring(possible.candidates[int(places[position])], "candidate")
 
-    known = simulate_whole(prepared, yields, wiring, tell)
+    known, lacking = simulate_whole(prepared, yields, wiring, tell)
+    if lacking.any():
+        return rank(possible, without_steps(prepared, lacking), progress, every_days)
     places, yields = places[:known], WiringYields(*(part[:known] for part in yields))
     sample = None
     if every_days != 1:

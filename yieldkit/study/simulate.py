@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
+
 import numpy as np
 import xarray as xr
 
@@ -16,7 +18,7 @@ from yieldkit.study.period import WEATHER_STATE, weather_state
 from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.provenance import provenance
 from yieldkit.study.trackers import Solutions
-from yieldkit.study.unsolved import solvable
+from yieldkit.study.unsolved import solvable, without_steps
 from yieldkit.study.weather import site_weather
 from yieldkit.words.names import flags, stamp
 
@@ -48,8 +50,39 @@ def simulate(
     """
     wired = named_wiring(site, wiring)
     prepared = prepare(site, site_weather(site) if weather is None else weather)
-    prepared, solutions = solvable(prepared, (wired,), Solutions(), lambda _name: None)
-    return simulate_prepared(prepared, wired, solutions)
+    _, results = simulate_wirings(prepared, (wired,), lambda _name: None)
+    return results[0]
+
+
+def simulate_wirings(
+    prepared: Prepared, wirings: Sequence[Wiring], progress: Callable[[str], None]
+) -> tuple[Prepared, list[xr.Dataset]]:
+    """Simulate wirings on the same steps: those that have a solution for all of them.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        What the wirings share.
+    wirings : sequence of Wiring
+        The wirings.
+    progress : callable
+        Called with the name of each wiring before its trackers are solved.
+
+    Returns
+    -------
+    tuple of (Prepared, list of Dataset)
+        The site, its weather without the steps left out, and each wiring's result.
+    """
+    prepared, solutions = solvable(prepared, wirings, Solutions(), progress)
+    results = []
+    for wiring in wirings:
+        sides = _both_sides(prepared, wiring, solutions)
+        # What a limit holds back is solved once more, and that may fail where all else went well.
+        lacking = sides[1].points.unsolved.any(axis=1) & prepared.present
+        if lacking.any():
+            return simulate_wirings(without_steps(prepared, lacking), wirings, progress)
+        results.append(_result(prepared, wiring, *sides))
+    return prepared, results
 
 
 def simulate_prepared(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> xr.Dataset:
@@ -69,8 +102,19 @@ def simulate_prepared(prepared: Prepared, wiring: Wiring, solutions: Solutions) 
     Dataset
         As `simulate`.
     """
+    return _result(prepared, wiring, *_both_sides(prepared, wiring, solutions))
+
+
+def _both_sides(
+    prepared: Prepared, wiring: Wiring, solutions: Solutions
+) -> tuple[DirectSide, AlternatingSide]:
     direct = direct_side(prepared, wiring, solutions)
-    alternating = alternating_side(prepared, direct)
+    return direct, alternating_side(prepared, direct)
+
+
+def _result(
+    prepared: Prepared, wiring: Wiring, direct: DirectSide, alternating: AlternatingSide
+) -> xr.Dataset:
     budget = loss_budget(prepared, wiring, direct.states, alternating.chain)
     return _dataset(prepared, wiring, direct, alternating, budget)
 

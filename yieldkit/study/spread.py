@@ -7,11 +7,8 @@ from typing import NamedTuple
 import xarray as xr
 
 from yieldkit.config.site import Site
-from yieldkit.design.limits import named_wiring
 from yieldkit.physics.heat import mounting_model
-from yieldkit.study.prepare import prepare
-from yieldkit.study.simulate import simulate_prepared
-from yieldkit.study.trackers import Solutions
+from yieldkit.study.simulate import simulate
 
 
 class Neighbour(NamedTuple):
@@ -51,8 +48,6 @@ def mounting_spread(site: Site, weather: xr.Dataset, wiring: str) -> tuple[Neigh
                 for plane in site.planes
             ]
             other = site.variant({"planes": planes})
-            result = simulate_prepared(
-                prepare(other, weather), named_wiring(other, wiring), Solutions()
-            )
+            result = simulate(other, wiring, weather)
             found.append(Neighbour(mounting, instead, float(result.attrs["energy_kwh"])))
     return tuple(found)

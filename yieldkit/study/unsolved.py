@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from yieldkit.config.site import Wiring
+from yieldkit.physics.circuit import CellConditions
 from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.trackers import Solutions, solve_tracker
 
@@ -60,6 +61,29 @@ def _unsolved(
             states = solve_tracker(prepared, tracker, mppts[tracker.mppt], solutions)
             lacking |= states.unsolved
     return lacking & prepared.present
+
+
+def darkened(prepared: Prepared, lacking: np.ndarray) -> Prepared:
+    """Return a site whose conditions are missing at some steps, as if there were no weather.
+
+    For sites that differ from what `prepare` makes, such as those of a draw.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        What all wirings share.
+    lacking : ndarray of bool
+        The steps to leave out (time,).
+    """
+    missing = lacking[:, None]
+    return replace(
+        prepared,
+        conditions=CellConditions(
+            *(np.where(missing, np.nan, part) for part in prepared.conditions)
+        ),
+        present=prepared.present & ~lacking,
+        unsolved_steps=prepared.unsolved_steps + int(lacking.sum()),
+    )
 
 
 def without_steps(prepared: Prepared, lacking: np.ndarray) -> Prepared:

@@ -43,21 +43,36 @@ def seen(page):
 
 def page_in_process(monkeypatch, comparison):
     """Run the shipped notebook's cells here on a comparison that is there; return its page."""
-    content = nbformat.read(shipped("notebooks", "compare_wirings.ipynb"), as_version=4)
-    shown = []
-    monkeypatch.setattr(IPython.display, "display", lambda *parts: shown.extend(parts))
     monkeypatch.setattr("yieldkit.config.files.load_site", lambda path: comparison.site)
     monkeypatch.setattr("yieldkit.study.compare.compare", lambda site: comparison)
+    return _page(monkeypatch, "compare_wirings.ipynb", "Comparison of wirings")
+
+
+def proposal_in_process(monkeypatch, ranking, top=3, draws=8):
+    """Run the cells of the proposal's notebook on a ranking that is there; return its page."""
+    monkeypatch.setattr("yieldkit.config.files.load_site", lambda path: ranking.possible.site)
+    monkeypatch.setattr("yieldkit.study.propose.propose", lambda *asked, **more: ranking)
+    given = {"top": top, "draws": draws}
+    return _page(monkeypatch, "propose_wirings.ipynb", "Proposed wirings", given)
+
+
+def _page(monkeypatch, name, title, given=None):
+    """Run a notebook's cells in this process, its parameters changed after the first."""
+    content = nbformat.read(shipped("notebooks", name), as_version=4)
+    shown = []
+    monkeypatch.setattr(IPython.display, "display", lambda *parts: shown.extend(parts))
     scope = {}
-    for cell in content.cells:
+    for number, cell in enumerate(content.cells):
         if cell.cell_type == "code":
             shown.clear()
             exec(compile(cell.source, "notebook", "exec"), scope)
+            if number == 0:
+                scope.update(given or {})
             cell.outputs = [
                 nbformat.v4.new_output("display_data", {"text/html": part._repr_html_()})
                 for part in shown
             ]
-    return page_of(content, "Comparison of wirings", "run-1")
+    return page_of(content, title, "run-1")
 
 
 def in_browser(program, page, *flags, limit_s=60):

@@ -7,7 +7,16 @@ import pytest
 
 from tests.report.pages import page_in_process, seen
 from yieldkit.report.page import POLICY, escape, page_of, visible
-from yieldkit.report.picture import HATCHES, LINES, MARKERS, WIDTH, Picture, label, look, new_figure
+from yieldkit.report.picture import (
+    HATCHES,
+    LINES,
+    MARKERS,
+    WIDTH,
+    Picture,
+    label,
+    new_figure,
+    plane_look,
+)
 
 
 def cell(*outputs, source="secret = 1"):
@@ -132,9 +141,10 @@ def test_long_labels_are_cut():
     assert label("x" * 50, 10) == "x" * 9 + "…"
 
 
-def test_bars_and_lines_differ_without_colour():
-    looks = [look(index) for index in range(8)]
-    assert len({each["hatch"] for each in looks}) == len(HATCHES) == 8
+def test_planes_and_lines_differ_without_colour():
+    looks = [plane_look(index) for index in range(64)]
+    assert len({each["hatch"] for each in looks[:8]}) == len(HATCHES) == 8
+    assert len({(each["facecolor"], each["hatch"]) for each in looks}) == 64
     assert len(set(MARKERS)) == 8
     assert len(set(LINES)) == 4
 

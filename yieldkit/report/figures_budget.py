@@ -12,10 +12,10 @@ from yieldkit.report.picture import (
     SMALL,
     Picture,
     dress,
-    key_above,
     label,
-    look,
     new_figure,
+    wiring_key_above,
+    wiring_look,
 )
 from yieldkit.study.compare import Comparison
 from yieldkit.study.curves import local_times
@@ -23,6 +23,8 @@ from yieldkit.study.period import step_hours
 
 _SMALLEST_SHOWN_PERCENT = 0.2
 _SMALLEST_CAUSE_PERCENT = 0.05
+_MOST_NUMBERED = 6
+"""So many bars of a month have room for numbers above them."""
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 
@@ -45,7 +47,7 @@ def budget_picture(comparison: Comparison) -> Picture:
     axes.invert_yaxis()
     dress(axes, x="loss, % of the modules' STC power times in-plane irradiation", grid=None)
     axes.axvline(0.0, color=INK, linewidth=0.8)
-    key_above(figure, names)
+    wiring_key_above(figure, names)
     words = []
     for name, row in names.items():
         largest = [index for index in np.argsort(-share[row])[:3] if share[row, index] > 0.0]
@@ -74,15 +76,15 @@ def _numbers(comparison: Comparison) -> dict[str, int]:
 
 
 def _grouped(axes: Axes, values: np.ndarray, numbers: list[int], form: str) -> None:
-    """Draw bars (wiring, step) in groups, each with its value."""
+    """Draw bars (wiring, step) in groups, each with its value and its wiring's number."""
     thick = 0.84 / len(values)
     reach = float(np.nanmax(np.abs(values), initial=1e-9))
     for row, own in enumerate(values):
         at = np.arange(len(own)) + (row - (len(values) - 1) / 2.0) * thick
-        axes.barh(at, own, height=thick, **look(numbers[row]))
+        axes.barh(at, own, height=thick, **wiring_look(numbers[row]))
         for place, value in zip(at, own, strict=True):
             axes.annotate(
-                format(value, form) if abs(value) >= 0.005 * reach else "0",
+                f"{_amount(value, form, reach)} ({numbers[row] + 1})",
                 (value, place),
                 (3 if value >= 0.0 else -3, 0),
                 textcoords="offset points",
@@ -91,7 +93,11 @@ def _grouped(axes: Axes, values: np.ndarray, numbers: list[int], form: str) -> N
                 ha="left" if value >= 0.0 else "right",
             )
     lowest = float(np.nanmin(values, initial=0.0))
-    axes.set_xlim(lowest - 0.12 * reach if lowest < 0.0 else 0.0, 1.1 * reach)
+    axes.set_xlim(lowest - 0.14 * reach if lowest < 0.0 else 0.0, 1.12 * reach)
+
+
+def _amount(value: float, form: str, reach: float) -> str:
+    return format(value, form) if abs(value) >= 0.005 * reach else "0"
 
 
 def difference_picture(comparison: Comparison) -> Picture | None:
@@ -126,7 +132,7 @@ def difference_picture(comparison: Comparison) -> Picture | None:
     axes.invert_yaxis()
     axes.axvline(0.0, color=INK, linewidth=0.8)
     dress(axes, x=f"kWh lost more than in '{label(base)}'; negative: lost less", grid=None)
-    key_above(figure, numbers)
+    wiring_key_above(figure, numbers)
     words = [f"{name} {causes_sentence(comparison, name, base)}" for name in others]
     return Picture(
         figure,
@@ -194,11 +200,13 @@ def monthly_picture(comparison: Comparison) -> Picture:
     thick = 0.84 / len(table.columns)
     for row, name in enumerate(table.columns):
         at = np.arange(len(table)) + (row - (len(table.columns) - 1) / 2.0) * thick
-        axes.bar(at, table[name], width=thick, **look(row))
+        bars = axes.bar(at, table[name], width=thick, **wiring_look(row))
+        if len(table.columns) <= _MOST_NUMBERED:
+            axes.bar_label(bars, [str(row + 1)] * len(at), fontsize=5, padding=1)
     axes.set_xticks(np.arange(len(table)), table.index)
     dress(axes, y="delivered, kWh")
     axes.tick_params(axis="x", length=0, labelsize=SMALL)
-    key_above(figure, _numbers(comparison))
+    wiring_key_above(figure, _numbers(comparison))
     base = reference(comparison)
     own = table[base]
     words = [f"{name} {table[name].sum(skipna=False):,.0f} kWh in all" for name in table.columns]

@@ -12,13 +12,14 @@ from matplotlib.lines import Line2D
 from yieldkit.config.equipment import MpptInput
 from yieldkit.config.site import Wiring
 from yieldkit.report.picture import (
-    COLOURS,
     INK,
     LINE,
     LINES,
     PALE,
+    SHADES,
     Picture,
     dress,
+    halo,
     label,
     line_key_above,
     new_figure,
@@ -111,7 +112,26 @@ def _power(axes: Axes, curve: xr.Dataset) -> None:
     _strings(axes, volts, own, curve)
     if curve.sizes["string"] > 1:
         axes.plot(volts, total, color=INK, linewidth=1.8)
+        _numbers(axes, volts, np.nan_to_num(own))
     _heights(axes, total, own)
+
+
+def _numbers(axes: Axes, volts: np.ndarray, power: np.ndarray) -> None:
+    """Write every string's number at its highest power, side by side where these coincide."""
+    told: dict[tuple[int, float], int] = {}
+    for row, place in enumerate(power.argmax(axis=0)):
+        top = float(power[place, row])
+        beside = told.setdefault((int(place), round(top, 1)), 0)
+        told[int(place), round(top, 1)] += 1
+        axes.annotate(
+            str(row + 1),
+            (float(volts[place]), top),
+            (7 * beside, 2),
+            textcoords="offset points",
+            fontsize=6,
+            ha="center",
+            path_effects=halo(),
+        )
 
 
 def _strings(axes: Axes, volts: np.ndarray, values: np.ndarray, curve: xr.Dataset) -> list[Line2D]:
@@ -119,7 +139,7 @@ def _strings(axes: Axes, volts: np.ndarray, values: np.ndarray, curve: xr.Datase
         axes.plot(
             volts,
             values[:, row],
-            color=COLOURS[row % len(COLOURS)],
+            color=SHADES[row % len(SHADES)],
             linestyle=LINES[1:][row % 3],
             linewidth=1.3,
             label=label(f"string {row + 1}: {name}", 34),

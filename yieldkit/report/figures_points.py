@@ -12,10 +12,10 @@ from matplotlib.lines import Line2D
 from yieldkit.config.equipment import MpptInput
 from yieldkit.report.held import limit_hours, limit_steps
 from yieldkit.report.picture import (
-    COLOURS,
     INK,
     MARKERS,
     PALE,
+    SHADES,
     SMALL,
     SOFT,
     Picture,
@@ -72,10 +72,8 @@ def _cloud(axes: Axes, own: xr.Dataset, mppt: MpptInput) -> str:
     top = 1.25 * max(highest, mppt.max_input_current_a or 0.0)
     axes.set_xlim(0.0, 1.06 * mppt.max_voltage_v)
     axes.set_ylim(0.0, top)
-    axes.plot(
-        volts[free], amps[free], ".", markersize=1.4, color=COLOURS[0], alpha=0.5, rasterized=True
-    )
-    axes.plot(volts[held], amps[held], "x", markersize=4, color=COLOURS[7], markeredgewidth=0.9)
+    axes.plot(volts[free], amps[free], ".", markersize=1.4, color=SOFT, alpha=0.5, rasterized=True)
+    axes.plot(volts[held], amps[held], "x", markersize=4, color=INK, markeredgewidth=0.9)
     _limits(axes, mppt, top)
     if not running.any():
         return f"{mppt.name}: never runs."
@@ -143,7 +141,7 @@ def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, np.ndar
             axes.plot(
                 hour,
                 result["p_dc"].sel(tracker=name).to_numpy()[steps] / 1000.0,
-                color=COLOURS[row % len(COLOURS)],
+                color=SHADES[row % len(SHADES)],
                 marker=MARKERS[row % len(MARKERS)],
                 markersize=2.8,
                 linewidth=0.9,

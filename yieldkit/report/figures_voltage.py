@@ -11,10 +11,10 @@ from matplotlib.axes import Axes
 from yieldkit.config.equipment import MpptInput
 from yieldkit.design.grid_profiles import grid_rules
 from yieldkit.report.picture import (
-    COLOURS,
     INK,
     PALE,
     SMALL,
+    SOFT,
     Picture,
     dress,
     halo,
@@ -136,8 +136,8 @@ def _mark(axes: Axes, place: int, name: str, volts: float, room: bool) -> None:
         place,
         "s" if below else "o",
         markersize=5,
-        markeredgecolor=COLOURS[0],
-        markerfacecolor=COLOURS[0] if cold else "white",
+        markeredgecolor=INK,
+        markerfacecolor=INK if cold else "white",
         markeredgewidth=1.2,
         zorder=4,
     )
@@ -176,7 +176,7 @@ def terminal_picture(comparison: Comparison, wiring: str) -> Picture:
         volts,
         bins=_BINS,
         weights=np.full(volts.size, hours),
-        color=COLOURS[0],
+        color=SOFT,
         edgecolor="white",
         linewidth=0.4,
     )

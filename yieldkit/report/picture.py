@@ -25,7 +25,12 @@ INK = "#1b1b1b"
 SOFT = "#6b6b6b"
 LINE = "#8a8a8a"
 PALE = "#e6e6e2"
-COLOURS = ("#2b5c8a", "#d8963c", "#4f7f3c", "#8a3b6e", "#6b6b6b", "#a89a1e", "#2f8f8f", "#a34a3a")
+COLOURS = ("#2b5c8a", "#d8963c", "#4f7f3c", "#8a3b6e", "#5b55a3", "#a89a1e", "#2f8f8f", "#a34a3a")
+"""Colours of planes and of nothing else: strings, inputs and wirings are black, grey or white."""
+TONES = (INK, "#8f8f8f", "#ffffff", "#c9c9c9")
+"""Fillings of wirings' bars, which have numbers as well."""
+SHADES = (INK, "#7a7a7a", "#a6a6a6", SOFT)
+"""Lines of strings and inputs, which have styles or markers as well."""
 HATCHES = ("", "///", "...", "xxx", "\\\\\\", "ooo", "---", "+++")
 MARKERS = ("o", "s", "^", "D", "v", "P", "X", "*")
 LINES = ("-", "--", "-.", ":")
@@ -161,16 +166,6 @@ def halo() -> list[Stroke]:
     return [withStroke(linewidth=2.0, foreground="white")]
 
 
-def look(index: int) -> dict[str, str | float]:
-    """Return colour, hatching and edge of the bar with a number, told apart without colour."""
-    return {
-        "facecolor": COLOURS[index % len(COLOURS)],
-        "hatch": HATCHES[index % len(HATCHES)],
-        "edgecolor": "white",
-        "linewidth": 0.4,
-    }
-
-
 def plane_looks(site: Site) -> dict[str, dict[str, str | float]]:
     """Return the look of every plane, the same in all pictures of a report, by its name.
 
@@ -179,22 +174,40 @@ def plane_looks(site: Site) -> dict[str, dict[str, str | float]]:
     site : Site
         The site; planes are counted in its order.
     """
-    return {plane.name: look(index) for index, plane in enumerate(site.planes)}
+    return {plane.name: plane_look(index) for index, plane in enumerate(site.planes)}
 
 
-def key_above(figure: Figure, names: Mapping[str, int], columns: int = 2) -> None:
-    """Put the key to bars above a figure.
+def plane_look(index: int) -> dict[str, str | float]:
+    """Return colour, hatching and edge of the plane with a number, told apart without colour."""
+    return {
+        "facecolor": COLOURS[index % len(COLOURS)],
+        "hatch": HATCHES[(index + index // len(COLOURS)) % len(HATCHES)],
+        "edgecolor": "white",
+        "linewidth": 0.4,
+    }
+
+
+def wiring_look(index: int) -> dict[str, str | float]:
+    """Return tone and edge of the bar of the wiring with a number; it has no plane's colour."""
+    return {"facecolor": TONES[index % len(TONES)], "edgecolor": INK, "linewidth": 0.5}
+
+
+def wiring_key_above(figure: Figure, names: Mapping[str, int], columns: int = 2) -> None:
+    """Put the key to wirings' bars above a figure: number, tone and name.
 
     Parameters
     ----------
     figure : Figure
         The figure.
     names : mapping of str to int
-        Names with their numbers for `look`.
+        Names with their places, from 0, for `wiring_look`.
     columns : int
         Columns of the key.
     """
-    _key(figure, [Patch(label=label(name), **look(row)) for name, row in names.items()], columns)
+    bars = [
+        Patch(label=f"{row + 1}  {label(name)}", **wiring_look(row)) for name, row in names.items()
+    ]
+    _key(figure, bars, columns)
 
 
 def line_key_above(figure: Figure, lines: Sequence[Line2D], columns: int = 4) -> None:

@@ -13,6 +13,7 @@ _PROGRAMS = {
     "ngspice": ("ngspice",),
     "chromium": ("chromium", "chromium-browser"),
     "pdftotext": ("pdftotext",),
+    "pdftoppm": ("pdftoppm",),
 }
 
 
@@ -22,7 +23,7 @@ def require(name: str) -> str:
     Parameters
     ----------
     name : str
-        "ngspice", "chromium" or "pdftotext".
+        "ngspice", "chromium", "pdftotext" or "pdftoppm".
     """
     for program in _PROGRAMS[name]:
         path = shutil.which(program)

@@ -23,15 +23,15 @@ def pictures(comparison, june):
 
     def kept(self):
         found[self.caption] = self.figure
-        return b""
+        return [b""]
 
     few = yieldkit.Constraints(shortest=7, longest=14)
     ranking = yieldkit.propose(comparison.site, few, june)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Picture, "png", kept)
+        patch.setattr(Picture, "strips", kept)
         page_in_process(patch, comparison)
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Picture, "png", kept)
+        patch.setattr(Picture, "strips", kept)
         proposal_in_process(patch, ranking)
     return found
 

@@ -107,3 +107,12 @@ def test_provenance_names_weather_hash_and_versions(comparison):
     rows = dict(cells(tables.provenance_table(comparison))[1:])
     assert rows["weather file, SHA-256"] == comparison.prepared.weather.attrs["sha256"]
     assert re.search(r"yieldkit [\d.]+, pvlib [\d.]+", rows["versions"])
+
+
+def test_where_nothing_is_held_back_that_is_said_in_place_of_an_empty_table(
+    comparison, monkeypatch
+):
+    assert len(cells(tables_energy.held_table(comparison))) > 1
+    monkeypatch.setattr(tables_energy, "held", lambda result: ())
+    said = "No limit of an input, of the AC side or of the network holds any back."
+    assert tables_energy.held_table(comparison).text == f"<ul><li>{said}</li></ul>"

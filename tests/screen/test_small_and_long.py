@@ -56,7 +56,7 @@ def page(days):
     """Return the report of a site with long names; the pictures are left out."""
     site = renamed([f"{LONG}a"[-200:], f"{LONG}b"[-200:], KANJI])
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(Picture, "png", lambda self: b"")
+        patch.setattr(Picture, "strips", lambda self: [b""])
         return page_in_process(patch, yieldkit.compare(site, days))
 
 

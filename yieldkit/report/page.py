@@ -48,10 +48,11 @@ thead th { border-bottom: 1.5px solid var(--ink); vertical-align: bottom; overfl
 thead th.broken { overflow-wrap: anywhere; min-width: 7em; }
 tbody th { font-weight: 400; min-width: 8em; }
 td.short, th.short { white-space: nowrap; min-width: 0; } td.long { min-width: 17em; }
+td.middle { min-width: 8em; }
 td.number, th.number { text-align: right; font-variant-numeric: tabular-nums; }
 td.number { white-space: nowrap; } table.whole { break-inside: avoid; }
 tr.marked td, tr.marked th { font-weight: 700; background: var(--wash); }
-figure { margin: 1em 0 1.4em; break-inside: avoid; }
+figure { margin: 1em 0 1.4em; break-inside: avoid; } figure.tall { break-inside: auto; }
 figure img { display: block; width: 100%; max-width: 56em; height: auto; }
 figcaption { color: var(--soft); font-size: 0.84em; margin-bottom: 0.3em; }
 footer { color: var(--soft); font-size: 0.8em; margin-top: 3em; padding-top: 0.6em;
@@ -64,8 +65,8 @@ pre { white-space: pre-wrap; overflow-wrap: anywhere; font-size: 0.85em; }
   thead { display: none; }
   table, caption, tbody, tr, tbody th, tbody td { display: block; width: 100%; }
   table { font-size: 0.94em; } tr { border-bottom: 1.5px solid var(--line); padding: 0.4em 0; }
-  tbody th, tbody td, td.number, td.short, td.long { border: 0; padding: 0.05em 0; min-width: 0;
-    text-align: left; white-space: normal; }
+  tbody th, tbody td, td.number, td.short, td.middle, td.long { border: 0;
+    padding: 0.05em 0; min-width: 0; text-align: left; white-space: normal; }
   tbody th { font-weight: 700; }
   tbody td::before { content: attr(data-head) ": "; color: var(--soft); }
   tbody td:empty { display: none; }
@@ -80,7 +81,8 @@ pre { white-space: pre-wrap; overflow-wrap: anywhere; font-size: 0.85em; }
   nav { display: none; }
   h1 { font-size: 16pt; } h2 { font-size: 12pt; margin-top: 14pt; }
   h2, h3, caption { break-after: avoid; }
-  tr, .verdict, li { break-inside: avoid; }
+  tr, .verdict, li, img, figure.tall div { break-inside: avoid; }
+  tbody tr:first-child { break-after: avoid; } tbody tr:last-child { break-before: avoid; }
   table { font-size: 8pt; } thead { display: table-header-group; }
   .scroll { overflow: visible; }
   .verdict, .caution, tr.marked td, tr.marked th { print-color-adjust: exact; }

@@ -20,6 +20,7 @@ from matplotlib.text import Text
 from yieldkit.config.site import Site
 from yieldkit.report.fonts import families, inches, spoken
 from yieldkit.report.page import escape, visible
+from yieldkit.report.strips import strips_of
 
 INK = "#1b1b1b"
 SOFT = "#6b6b6b"
@@ -39,6 +40,8 @@ WIDTH = 7.4
 
 BIG, TEXT, SMALL = 9.0, 8.0, 7.0
 _DOTS_PER_INCH = 150
+_TALLEST = 3.0
+"""Height of a picture that paper keeps whole [inch]."""
 
 
 class Picture(NamedTuple):
@@ -70,14 +73,32 @@ class Picture(NamedTuple):
             self.figure.savefig(stream, format="png", dpi=_DOTS_PER_INCH)
         return stream.getvalue()
 
+    def strips(self) -> list[bytes]:
+        """Return the figure as PNGs that stand below one another: one, unless it is tall."""
+        most = round(_TALLEST * _DOTS_PER_INCH)
+        low = self.figure.get_size_inches()[1] <= _TALLEST
+        return [self.png()] if low else strips_of(self.png(), most)
+
     def _repr_html_(self) -> str:
-        data = base64.b64encode(self.png()).decode("ascii")
-        width, height = (round(96 * inches) for inches in self.figure.get_size_inches())
-        return (
-            f"<figure><figcaption>{escape(self.caption)}</figcaption>"
-            f'<img width="{width}" height="{height}" alt="{escape(self.alt)}" '
-            f'src="data:image/png;base64,{data}"></figure>'
-        )
+        """Return the picture with its caption; only the first strip has the words."""
+        width, high = (96 * inches for inches in self.figure.get_size_inches())
+        parts = self.strips()
+        rows = [_rows(part) or 1 for part in parts]
+        images = [
+            f'<img width="{width:.0f}" height="{high * own / sum(rows):.0f}" '
+            f'alt="{"" if number else escape(self.alt)}" '
+            f'src="data:image/png;base64,{base64.b64encode(part).decode("ascii")}">'
+            for number, (part, own) in enumerate(zip(parts, rows, strict=True))
+        ]
+        first = f"<figcaption>{escape(self.caption)}</figcaption>{images[0]}"
+        if len(images) == 1:
+            return f"<figure>{first}</figure>"
+        return f'<figure class="tall"><div>{first}</div>{"".join(images[1:])}</figure>'
+
+
+def _rows(png: bytes) -> int:
+    """Return a PNG's height [dots], as its header has it."""
+    return int.from_bytes(png[20:24], "big")
 
 
 class Html(NamedTuple):

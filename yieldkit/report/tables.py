@@ -13,7 +13,7 @@ from yieldkit.report.text import before_losses
 from yieldkit.study.better import Better
 from yieldkit.study.compare import SAME_WITHIN_PERCENT, Comparison
 
-_KEPT_ON_ONE_PAGE = 16
+_KEPT_ON_ONE_PAGE = 8
 _SHORT, _LONG, _LONGEST_WORD = 18, 60, 16
 
 
@@ -73,7 +73,7 @@ def _width(text: str) -> str:
     """Return the class of a cell that shall not be broken, or shall have room."""
     if len(text) <= _SHORT:
         return ' class="short"'
-    return ' class="long"' if len(text) > _LONG else ""
+    return ' class="long"' if len(text) > _LONG else ' class="middle"'
 
 
 def heading(site_name: str) -> Html:

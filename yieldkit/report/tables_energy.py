@@ -8,7 +8,7 @@ from yieldkit.config.site import Wiring
 from yieldkit.report.figures_budget import monthly_table, reference
 from yieldkit.report.held import held, limit_hours
 from yieldkit.report.picture import Html
-from yieldkit.report.tables import table
+from yieldkit.report.tables import sentences, table
 from yieldkit.study.compare import Comparison
 from yieldkit.study.losses import RATED
 
@@ -194,6 +194,8 @@ def held_table(comparison: Comparison) -> Html:
         for name, result in comparison.results
         for each in held(result)
     ]
+    if not rows:
+        return sentences(["No limit of an input, of the AC side or of the network holds any back."])
     return table(
         ("wiring", "limit", f"hours {comparison.prepared.period.head}", "held back, kWh"),
         rows,

@@ -93,3 +93,16 @@ def test_the_same_seed_gives_the_same_delivery(prepared):
     one = sorted_modules(prepared, demo().wirings, 0.6, 0.2, 8)[1]
     assert one == sorted_modules(prepared, demo().wirings, 0.6, 0.2, 8)[1]
     assert one != sorted_modules(prepared, demo().wirings, 0.6, 0.2, 9)[1]
+
+
+def test_the_site_of_a_delivery_is_one_that_a_file_could_hold():
+    roofs = [plane.name for plane in demo().planes]
+    used = [wiring("one", MPPT_1=[string((roofs[0], 12))])]
+    site = variant({f"planes.{roofs[1]}.modules": 1}, used)
+    short = weather().isel(time=slice(24 * 155, 24 * 157))
+    laid, wirings = sorted_modules(prepare(site, short), site.wirings, 0.6, 0.5, 3)
+    assert laid.site.variant({}) == laid.site
+    assert list(laid.site.wirings) == wirings
+    own = [plane for plane in laid.site.planes if plane.name.startswith("plane 1 ")]
+    assert [plane.modules for plane in own] == [1]
+    assert laid.conditions.photocurrent.shape[1] == len(laid.site.planes)

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
+from yieldkit.config.planes import Plane
 from yieldkit.config.site import Group, TrackerStrings, WiredString, Wiring
 from yieldkit.physics.circuit import CellConditions
 from yieldkit.study.prepare import Prepared, scale_current
@@ -47,32 +49,33 @@ def sorted_modules(
     rng = np.random.default_rng(seed)
     kinds = [_delivered(plane.modules, share_sorted, rng) for plane in planes]
     counts = np.array([np.bincount(own, minlength=KINDS) for own in kinds])
-    repeated = np.repeat(np.arange(len(planes)), KINDS)
-    names = [_name(plane, kind) for plane in range(len(planes)) for kind in range(KINDS)]
-    factors = _factors(counts, spread_percent)
-    # No site that anybody could write: kinds without modules, and wirings of the planes before.
-    site = prepared.site.model_copy(
-        update={
-            "planes": tuple(
-                planes[plane].model_copy(update={"name": name, "modules": int(count)})
-                for plane, name, count in zip(repeated, names, counts.ravel(), strict=True)
-            )
-        }
-    )
-    spread = CellConditions(
-        *(np.ascontiguousarray(part[:, repeated]) for part in prepared.conditions)
-    )
+    # Of a plane with a single module one kind has none.
+    plane, kind = np.nonzero(counts)
+    names = [_name(*each) for each in zip(plane, kind, strict=True)]
+    place = {each.name: number for number, each in enumerate(planes)}
+    laid = [_taken(wiring, kinds, place) for wiring in wirings]
+    parts = [
+        _part(planes[own], name, int(counts[own, which]))
+        for own, name, which in zip(plane, names, kind, strict=True)
+    ]
+    site = prepared.site.variant({"planes": parts, "wirings": laid})
+    spread = CellConditions(*(np.ascontiguousarray(part[:, plane]) for part in prepared.conditions))
     variant = replace(
         prepared,
         site=site,
-        planes=prepared.planes.isel(plane=repeated).assign_coords(plane=names),
-        conditions=scale_current(spread, factors.ravel()),
-        groups_per_module=tuple(prepared.groups_per_module[plane] for plane in repeated),
-        module_power=prepared.module_power[repeated],
-        module_stages=prepared.module_stages[:, repeated],
+        planes=prepared.planes.isel(plane=plane).assign_coords(plane=names),
+        conditions=scale_current(spread, _factors(counts, spread_percent)[plane, kind]),
+        groups_per_module=tuple(prepared.groups_per_module[own] for own in plane),
+        module_power=prepared.module_power[plane],
+        module_stages=prepared.module_stages[:, plane],
     )
-    place = {plane.name: number for number, plane in enumerate(planes)}
-    return variant, [_taken(wiring, kinds, place) for wiring in wirings]
+    return variant, list(site.wirings)
+
+
+def _part(plane: Plane, name: str, modules: int) -> dict[str, Any]:
+    """Return the part of a plane that one kind takes; where its modules lie is nobody's matter."""
+    nowhere = {"positions": (), "drawing": (), "cable_exit": None}
+    return plane.model_dump() | nowhere | {"name": name, "modules": modules}
 
 
 def _name(plane: int, kind: int) -> str:
@@ -109,14 +112,14 @@ def _taken(wiring: Wiring, kinds: Sequence[np.ndarray], place: dict[str, int]) -
                 Group(plane=_name(plane, kind), modules=count)
                 for kind, count in sorted(Counter(chosen.tolist()).items())
             ]
-        changed[own] = wired[own][1].model_copy(update={"groups": tuple(groups)})
+        changed[own] = WiredString(**dict(wired[own][1]) | {"groups": tuple(groups)})
     trackers = []
     position = 0
     for tracker in wiring.trackers:
         strings = tuple(changed[position + number] for number in range(len(tracker.strings)))
         position += len(tracker.strings)
         trackers.append(TrackerStrings(mppt=tracker.mppt, strings=strings))
-    return wiring.model_copy(update={"trackers": tuple(trackers)})
+    return Wiring(**dict(wiring) | {"trackers": tuple(trackers)})
 
 
 def _modules(string: WiredString) -> int:

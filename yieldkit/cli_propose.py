@@ -8,16 +8,14 @@ import signal
 from argparse import Namespace
 from pathlib import Path
 from types import FrameType
-from typing import NamedTuple
-
-from tqdm import tqdm
+from typing import NamedTuple, Self
 
 from yieldkit.cli_site import (
+    Bars,
     caution,
     chosen_site,
     named_site,
     note,
-    progress_bar,
     results_stage,
     say,
     terminal_width,
@@ -133,7 +131,10 @@ def _report(options: Namespace, constraints: dict[str, object], stage: Stage) ->
         "draws_file": str((stage.folder / DRAWS_FILE).resolve()) if options.draws else "",
     }
     try:
-        return run_report("propose_wirings.ipynb", given, stage.target, stage=stage)
+        with Bars() as bars:
+            return run_report(
+                "propose_wirings.ipynb", given, stage.target, stage=stage, progress=bars.told
+            )
     finally:
         stage.put()
 
@@ -142,23 +143,20 @@ def _names(text: str) -> list[str]:
     return [name.strip() for name in text.split(",") if name.strip()]
 
 
-class ProgressBar:
-    """One progress bar after the other, with counts; quiet when nobody looks.
+class ProgressBar(Bars):
+    """Progress bars of work that can be stopped.
 
     The first interrupt asks the work to stop and keep what is done; a second one ends it.
     """
 
-    def __enter__(self) -> ProgressBar:
-        self._bar: tqdm | None = None
-        self._word = ""
+    def __enter__(self) -> Self:
         self.stopped = False
         self._before = signal.signal(signal.SIGINT, self._interrupted)
-        return self
+        return super().__enter__()
 
-    def __exit__(self, *_: object) -> None:
+    def __exit__(self, *raised: object) -> None:
         signal.signal(signal.SIGINT, self._before)
-        if self._bar is not None:
-            self._bar.close()
+        super().__exit__(*raised)
 
     def _interrupted(self, _number: int, _frame: FrameType | None) -> None:
         if self.stopped:
@@ -168,11 +166,5 @@ class ProgressBar:
 
     def told(self, word: str, done: int, every: int) -> bool:
         """Show how far a piece of work is, and tell whether to stop it."""
-        if word != self._word:
-            if self._bar is not None:
-                self._bar.close()
-            self._word = word
-            self._bar = progress_bar(every, word)
-        if self._bar is not None:
-            self._bar.update(done - self._bar.n)
+        super().told(word, done, every)
         return self.stopped

@@ -9,6 +9,7 @@ import tempfile
 from argparse import Namespace
 from collections.abc import Iterable, Iterator
 from pathlib import Path
+from typing import Self
 
 from tqdm import tqdm
 
@@ -73,5 +74,32 @@ def note(text: str) -> None:
 
 
 def progress_bar(total: int, word: str) -> tqdm:
-    """Return a progress bar with counts; it shows nothing when nobody looks."""
-    return tqdm(total=total, desc=word, disable=not sys.stderr.isatty(), leave=False)
+    """Return a progress bar with counts; it shows nothing when nobody looks.
+
+    Where nobody knows how many there will be, 0, it counts.
+    """
+    return tqdm(total=total or None, desc=word, disable=not sys.stderr.isatty(), leave=False)
+
+
+class Bars:
+    """One progress bar after the other, with counts; quiet when nobody looks."""
+
+    def __enter__(self) -> Self:
+        self._bar: tqdm | None = None
+        self._word = ""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._bar is not None:
+            self._bar.close()
+
+    def told(self, word: str, done: int, every: int) -> bool:
+        """Show how far a piece of work is; true if it shall stop."""
+        if word != self._word:
+            if self._bar is not None:
+                self._bar.close()
+            self._word = word
+            self._bar = progress_bar(every, word)
+        if self._bar is not None:
+            self._bar.update(done - self._bar.n)
+        return False

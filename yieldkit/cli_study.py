@@ -7,6 +7,7 @@ from argparse import Namespace
 from pathlib import Path
 
 from yieldkit.cli_site import (
+    Bars,
     caution,
     chosen_site,
     named_site,
@@ -47,7 +48,8 @@ def compare(options: Namespace) -> int:
             write_comparison(comparison, stage.folder, stage.run)
             if options.no_report:
                 stage.put()
-        better = look_for_better(comparison)
+        with Bars() as bars:
+            better = look_for_better(comparison, bars.told)
         say(comparison_text(comparison, terminal_width(), better))
         caution(weather_cautions(comparison.prepared.weather))
         if stage is not None and options.no_report:
@@ -64,7 +66,10 @@ def _report(options: Namespace, stage: Stage) -> Path:
     logging.getLogger("asyncio").setLevel(logging.CRITICAL)
     given = {"site_file": named_site(options), "results_dir": str(stage.folder.resolve())}
     try:
-        page = run_report("compare_wirings.ipynb", given, stage.target, stage=stage)
+        with Bars() as bars:
+            page = run_report(
+                "compare_wirings.ipynb", given, stage.target, stage=stage, progress=bars.told
+            )
     except Exception:
         # The results are whole, and an earlier report must not stand for them.
         stage.put()
@@ -86,7 +91,7 @@ def simulate(options: Namespace) -> int:
         if stage is not None:
             write_result(result, stage.folder, stage.run)
             saved = stage.put()[:-1]
-        say(result_text(result))
+        say(result_text(result, terminal_width()))
         caution(str(result.attrs["weather_cautions"]).splitlines())
         for path in saved:
             say(f"Saved: {path}")

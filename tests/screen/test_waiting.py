@@ -10,10 +10,14 @@ import numpy as np
 import pytest
 
 import yieldkit
-from tests.study.sites import demo, weather
+from tests.report.notebooks import saved
+from tests.study.sites import demo, variant, weather
 from yieldkit import cli_propose
+from yieldkit.design.candidates import possible_wirings
 from yieldkit.design.constraints import Constraints
+from yieldkit.report.notebook import run_report
 from yieldkit.report.text import proposal_text
+from yieldkit.study.better import look_for_better
 from yieldkit.study.proposal import weigh
 from yieldkit.study.saved_draws import DRAWS_FILE, saved_draws, write_draws
 from yieldkit.words.errors import InputError
@@ -74,6 +78,65 @@ def test_draws_and_stages_have_a_bar_on_a_terminal_and_none_in_a_pipe(monkeypatc
     assert all(f"{word}:" in screen.getvalue() for word in ("arrangements", "wirings", "draws"))
     assert "3/64" in screen.getvalue()
     assert pipe.getvalue() == ""
+
+
+class Shown:
+    """Keeps what is told of how far the work is, and stops it at a word if asked."""
+
+    def __init__(self, stop_at=None):
+        self.told, self.stop_at = [], stop_at
+
+    def __call__(self, word, done, every):
+        self.told.append((word, done, every))
+        return word == self.stop_at
+
+    def of(self, word):
+        return [(done, every) for what, done, every in self.told if what == word]
+
+
+def test_the_search_for_wirings_counts_them(monkeypatch):
+    shown = Shown()
+    found = possible_wirings(demo(), Constraints(leave_at_most=3), progress=shown)
+    tried = shown.of("sets of 2 tried")
+    assert len(tried) > 2
+    assert tried[1][0] == 200
+    wirings = [done for done, _ in shown.of("wirings found")]
+    assert wirings == list(range(0, len(found.candidates), 500))
+    assert len(wirings) > 10
+    assert {every for _, _, every in shown.told} == {0}
+    # On a terminal that is a bar that counts.
+    screen = Screen()
+    monkeypatch.setattr(sys, "stderr", screen)
+    with cli_propose.ProgressBar() as bar:
+        bar.told("wirings found", 0, 0)
+        time.sleep(0.12)
+        bar.told("wirings found", 500, 0)
+    assert "wirings found: 500it" in screen.getvalue()
+
+
+@pytest.mark.parametrize("word", ["sets of 1 tried", "wirings found"])
+def test_a_search_that_is_stopped_ends(word):
+    shown = Shown(stop_at=word)
+    with pytest.raises(KeyboardInterrupt, match=f"stopped: 0 {word}"):
+        possible_wirings(demo(), progress=shown)
+    assert shown.told[-1][0] == word
+
+
+def test_the_look_for_better_wirings_is_told_as_well():
+    days = weather().isel(time=slice(4000, 4072))
+    lopsided = variant(wirings=[demo().model_dump()["wirings"][1]])
+    shown = Shown()
+    look_for_better(yieldkit.compare(lopsided, days), shown)
+    assert [word for word, _, _ in shown.told if word in ("wirings found", "wirings")]
+    done, every = shown.of("arrangements")[-1]
+    assert done == every > 10
+
+
+def test_the_report_tells_how_many_of_its_cells_are_done(tmp_path):
+    path = saved(tmp_path / "small.ipynb", "depth = 1", "x = depth", "y = 2")
+    shown = Shown()
+    run_report(path, {"depth": 2}, tmp_path, progress=shown)
+    assert shown.told == [("report", done, 4) for done in (0, 1, 2, 3, 4)]
 
 
 @pytest.fixture(scope="module")

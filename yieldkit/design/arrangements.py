@@ -16,6 +16,9 @@ from yieldkit.design.constraints import Constraints, fixed_modules
 from yieldkit.design.findings import NOT_PERMITTED
 from yieldkit.design.limits import INPUT_CHECKS, allowed_lengths, site_facts
 from yieldkit.design.wired import ModuleFacts, string_facts
+from yieldkit.words.progress import Progress, counted, silent
+
+_TOLD_EVERY_SETS = 200
 
 Piece = tuple[tuple[int, int], ...]
 """A string: plane (its position) and modules, plane by plane."""
@@ -87,7 +90,9 @@ def wired_string(site: Site, piece: Piece, cables: dict[str, Cable | None]) -> W
     return WiredString(groups=groups, cable=longest)
 
 
-def input_classes(site: Site, constraints: Constraints) -> tuple[InputClass, ...]:
+def input_classes(
+    site: Site, constraints: Constraints, tell: Progress = silent
+) -> tuple[InputClass, ...]:
     """Return the inputs by rating with everything that may hang on them.
 
     Parameters
@@ -96,6 +101,8 @@ def input_classes(site: Site, constraints: Constraints) -> tuple[InputClass, ...
         Planes, modules, inverter and rule profile.
     constraints : Constraints
         What is asked of the wirings.
+    tell : callable
+        Told how many sets of strings were looked at.
     """
     taken = {*constraints.keep_free, *(each.mppt for each in constraints.fixed)}
     by_rating: dict[str, list[MpptInput]] = {}
@@ -104,11 +111,17 @@ def input_classes(site: Site, constraints: Constraints) -> tuple[InputClass, ...
             rating = mppt.model_dump_json(exclude={"name"})
             by_rating.setdefault(rating, []).append(mppt)
     facts = site_facts(site)
-    return tuple(_input_class(site, mppts, constraints, facts) for mppts in by_rating.values())
+    return tuple(
+        _input_class(site, mppts, constraints, facts, tell) for mppts in by_rating.values()
+    )
 
 
 def _input_class(
-    site: Site, mppts: list[MpptInput], constraints: Constraints, facts: dict[str, ModuleFacts]
+    site: Site,
+    mppts: list[MpptInput],
+    constraints: Constraints,
+    facts: dict[str, ModuleFacts],
+    tell: Progress,
 ) -> InputClass:
     lengths = _string_lengths(site, mppts[0], constraints, facts)
     pieces = list(_pieces(site, lengths, _pairs(site, constraints)))
@@ -122,7 +135,8 @@ def _input_class(
     alone: set[Piece] = set()
     for number in range(1, most + 1):
         pool = pieces if number == 1 else [piece for piece in pieces if piece in alone]
-        for chosen in combinations_with_replacement(pool, number):
+        sets = combinations_with_replacement(pool, number)
+        for chosen in counted(sets, tell, f"sets of {number} tried", _TOLD_EVERY_SETS):
             usage = [0] * len(drawn)
             for piece in chosen:
                 for plane, count in piece:

@@ -26,7 +26,9 @@ from yieldkit.design.plane_symmetry import is_first, plane_swaps
 from yieldkit.design.rules import string_rule
 from yieldkit.design.wired import string_facts
 from yieldkit.words.errors import InputError, NothingPermitted, Problem, refuse
+from yieldkit.words.progress import Progress, counted, silent
 
+_TOLD_EVERY_WIRINGS = 500
 MOST = 200_000
 """Most wirings that are listed when no other bound is asked for."""
 
@@ -103,7 +105,10 @@ def _span_words(plane: Plane, fewest: int, most: int) -> str:
 
 
 def possible_wirings(
-    site: Site, constraints: Constraints | None = None, most: int = MOST
+    site: Site,
+    constraints: Constraints | None = None,
+    most: int = MOST,
+    progress: Progress | None = None,
 ) -> Possible:
     """Return every wiring of a site that no limit forbids.
 
@@ -115,6 +120,8 @@ def possible_wirings(
         What a person asks of the wirings.
     most : int
         Bound on their number.
+    progress : callable, optional
+        Called with a word, how many were found or tried, and 0; a true answer ends the search.
 
     Returns
     -------
@@ -129,15 +136,19 @@ def possible_wirings(
         more wirings than the bound.
     NothingPermitted
         If limits forbid every wiring, with the smallest change that opens one.
+    KeyboardInterrupt
+        If the search was ended.
     """
     asked = constraints or Constraints()
     if most < 1:
         refuse("bound on the wirings", f"{most}", "at least 1")
     refuse_contradictions(site, asked)
     _refuse_forbidden(site, asked)
-    classes = input_classes(site, asked)
+    tell = progress or silent
+    classes = input_classes(site, asked, tell)
     found = []
-    for candidate in candidates(site, asked, classes):
+    every = candidates(site, asked, classes)
+    for candidate in counted(every, tell, "wirings found", _TOLD_EVERY_WIRINGS):
         found.append(candidate)
         if len(found) > most:
             raise InputError(

@@ -11,7 +11,8 @@ import shutil
 import sys
 import tempfile
 import warnings
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ from yieldkit.report.page import page_of
 from yieldkit.report.parameters import checked_parameters, default_parameters
 from yieldkit.words.errors import YieldkitError, refuse
 from yieldkit.words.private import private_folder
+from yieldkit.words.progress import Progress, silent
 from yieldkit.words.shipped import shipped
 from yieldkit.words.staging import Stage, new_run
 from yieldkit.words.store import replace_with, safe_name, sweep, write_text
@@ -59,6 +61,7 @@ def run_report(
     *,
     name: str | None = None,
     stage: Stage | None = None,
+    progress: Progress | None = None,
 ) -> Path:
     """Run a notebook with parameters and write its page.
 
@@ -77,6 +80,8 @@ def run_report(
     stage : Stage, optional
         Where the page is made together with other files of its run; `Stage.put` then puts it in
         place. Without one the page is put in place by itself.
+    progress : callable, optional
+        Called with "report", how many of the notebook's cells are done and how many there are.
 
     Returns
     -------
@@ -108,7 +113,8 @@ def run_report(
     stem = safe_name(name or path.stem)
     failed = f"{stem}-failed.ipynb"
     with private_folder(tempfile.gettempdir(), "yieldkit-") as work:
-        done = _execute(path, work, plain, made / failed, out / failed)
+        hook = _after_each(content, progress or silent)
+        done = _execute(path, work, plain, made / failed, out / failed, hook)
         html = page_of(done, _title(content, stem), run)
     write_text(made / f"{stem}.html", html)
     (out / failed).unlink(missing_ok=True)
@@ -137,8 +143,25 @@ def _title(content: nbformat.NotebookNode, stem: str) -> str:
     return str(content.metadata.get("title") or stem.replace("_", " ").capitalize())
 
 
+def _after_each(content: nbformat.NotebookNode, tell: Progress) -> Callable[..., None]:
+    """Return what is called after each code cell; the one with our parameters is one more."""
+    every = 1 + sum(cell.cell_type == "code" for cell in content.cells)
+    done = count(1)
+    tell("report", 0, every)
+
+    def after(**_: object) -> None:
+        tell("report", min(next(done), every), every)
+
+    return after
+
+
 def _execute(
-    path: Path, work: Path, parameters: dict[str, Any], failed: Path, told: Path
+    path: Path,
+    work: Path,
+    parameters: dict[str, Any],
+    failed: Path,
+    told: Path,
+    hook: Callable[..., None],
 ) -> nbformat.NotebookNode:
     """Run the notebook in a temporary folder; a kernel that doesn't start is tried again.
 
@@ -147,7 +170,7 @@ def _execute(
     output = work / "done.ipynb"
     for _ in range(_START_ATTEMPTS):
         try:
-            _papermill(path, output, parameters)
+            _papermill(path, output, parameters, hook)
         except papermill.PapermillExecutionError as error:
             _short_of_room(error)
             _keep(output, failed)
@@ -177,7 +200,9 @@ def _short_of_room(error: papermill.PapermillExecutionError) -> None:
         raise OSError(int(word[1]), word[2]) from error
 
 
-def _papermill(path: Path, output: Path, parameters: dict[str, Any]) -> None:
+def _papermill(
+    path: Path, output: Path, parameters: dict[str, Any], hook: Callable[..., None]
+) -> None:
     with contextlib.redirect_stderr(io.StringIO()), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         papermill.execute_notebook(
@@ -190,6 +215,7 @@ def _papermill(path: Path, output: Path, parameters: dict[str, Any]) -> None:
             progress_bar=False,
             log_output=False,
             execution_timeout=_CELL_TIMEOUT_S,
+            on_cell_complete=hook,
             extra_arguments=[_QUIET_KERNEL],
             cwd=str(output.parent),
         )

@@ -14,6 +14,7 @@ from yieldkit.study.proposal import Proposal
 from yieldkit.words.plain import plain_line
 
 WIDTH = 80
+_LONGEST_STEP = 42
 
 
 def comparison_text(
@@ -123,37 +124,64 @@ def before_losses() -> str:
     return f"Before {', '.join(NOT_INCLUDED)}. A design aid, not a certificate."
 
 
-def result_text(result: xr.Dataset) -> str:
+def result_text(result: xr.Dataset, width: int = WIDTH) -> str:
     """Return a simulated wiring's yield, its trackers and its loss budget as text.
 
     Parameters
     ----------
     result : Dataset
         What `simulate` returned.
+    width : int
+        Columns of the terminal.
     """
     attrs = result.attrs
-    lines = [
-        f"{plain_line(str(attrs['wiring']))}: {attrs['energy_kwh']:,.0f} kWh delivered "
-        f"{attrs['period']}, {attrs['kwh_per_kwp']:.0f} kWh/kWp of {attrs['kwp']:.2f} kWp",
-        "",
-        "tracker                          DC energy   largest power   hours held by a limit",
-    ]
+    answer = (
+        f"{attrs['wiring']}: {attrs['energy_kwh']:,.0f} kWh delivered {attrs['period']}, "
+        f"{attrs['kwh_per_kwp']:.0f} kWh/kWp of {attrs['kwp']:.2f} kWp"
+    )
+    names, numbers = ["input"], [("DC energy", "highest", "limited")]
     for tracker in result["tracker"].to_numpy():
         own = result.sel(tracker=tracker)
-        lines.append(
-            f"{plain_line(str(tracker))[:30]:30}  {float(own['tracker_energy']):8,.0f} kWh"
-            f"  {float(own['p_dc'].max()):12,.0f} W  {limit_hours(own):10.0f} h"
+        names.append(str(tracker))
+        numbers.append(
+            (
+                f"{float(own['tracker_energy']):,.0f} kWh",
+                f"{float(own['p_dc'].max()):,.0f} W",
+                f"{limit_hours(own):.0f} h",
+            )
         )
+    remarks = [attrs["weather_remarks"]] if attrs["weather_remarks"] else []
+    lines = [
+        _filled(answer, width),
+        "",
+        *_stacked(names, numbers, [[]] * len(names), width),
+        "",
+        *_budget_lines(result, width),
+        "",
+        *(_filled(text, width) for text in (*remarks, before_losses())),
+    ]
+    return "\n".join(lines)
+
+
+def _budget_lines(result: xr.Dataset, width: int) -> list[str]:
+    """Return the loss budget, a step a line; a name that is too long has a line of its own."""
     nameplate = float(result["potential"][0])
-    lines.extend(["", f"{RATED:42} {nameplate:10,.0f} kWh"])
+    rows = [(RATED, nameplate, "")]
     for step, loss in zip(
         result["loss_step"].to_numpy(), result["loss_budget"].to_numpy(), strict=True
     ):
         if abs(loss) >= 0.05:
             sign = "-" if loss > 0 else "+"
-            share = 100.0 * abs(loss) / nameplate
-            lines.append(f"  {sign} {step:38} {abs(loss):10,.0f} kWh {share:6.2f} %")
-    lines.append(f"{'delivered':42} {attrs['energy_kwh']:10,.0f} kWh")
-    remarks = [attrs["weather_remarks"]] if attrs["weather_remarks"] else []
-    lines.extend(["", *(_filled(text, WIDTH) for text in (*remarks, before_losses()))])
-    return "\n".join(lines)
+            share = f"{100.0 * abs(loss) / nameplate:.2f} %"
+            rows.append((f"  {sign} {step}", abs(float(loss)), share))
+    rows.append(("delivered", result.attrs["energy_kwh"], ""))
+    tails = [f"{kwh:10,.0f} kWh {share:>8}".rstrip() for _, kwh, share in rows]
+    room = min(_LONGEST_STEP, width - max(map(len, tails)))
+    lines = []
+    for (name, _, _), tail in zip(rows, tails, strict=True):
+        if len(name) > room:
+            indent = name[: len(name) - len(name.lstrip())]
+            lines.append(_filled(name.strip(), width, indent))
+            name = ""
+        lines.append(f"{name:{room}}{tail}")
+    return lines

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import NamedTuple
 
@@ -17,12 +17,9 @@ from yieldkit.physics.inverter import ListedConversion
 from yieldkit.study.direct import already_running
 from yieldkit.study.prepare import Prepared
 from yieldkit.study.trackers import string_circuit, tracker_limits
+from yieldkit.words.progress import Progress
 
 WORKERS = 2
-Progress = Callable[[str, int, int], bool | None]
-"""Called with a word, how many are done and how many there are; a true answer stops the work,
-and what is done so far is kept."""
-
 
 Hung = tuple[MpptInput, tuple[WiredString, ...]]
 """An input and the strings on it."""

@@ -15,6 +15,7 @@ from yieldkit.study.labels import wiring_words
 from yieldkit.study.propose import Ranking, rank
 from yieldkit.study.simulate import simulate_wirings
 from yieldkit.words.errors import InputError
+from yieldkit.words.progress import Progress
 
 _MOST = 20_000
 _MOST_WORK = 3e7
@@ -48,13 +49,15 @@ class Better(NamedTuple):
     words: str
 
 
-def look_for_better(comparison: Comparison) -> Better:
+def look_for_better(comparison: Comparison, progress: Progress | None = None) -> Better:
     """Look at every wiring that leaves out no more modules than the best one compared.
 
     Parameters
     ----------
     comparison : Comparison
         What `compare` returned.
+    progress : callable, optional
+        As for `propose`.
 
     Returns
     -------
@@ -73,11 +76,12 @@ def look_for_better(comparison: Comparison) -> Better:
     steps = prepared.weather.sizes["time"] / every_days
     row = comparison.table.loc[best]
     left = Constraints(leave_at_most=int(row["modules"] - row["modules_wired"]))
+    bound = max(min(_MOST, int(_MOST_WORK / steps)), 1)
     try:
-        possible = possible_wirings(site, left, max(min(_MOST, int(_MOST_WORK / steps)), 1))
+        possible = possible_wirings(site, left, bound, progress)
     except InputError:
         return _unknown(best, f"Whether there is better was not looked at here: {ask}.")
-    found = _first_not_forbidden(rank(possible, prepared, None, every_days))
+    found = _first_not_forbidden(rank(possible, prepared, progress, every_days))
     looked_at, energy = len(possible.candidates), 0.0
     if found is not None:
         energy = simulate_wirings(prepared, (found,), lambda _name: None)[1][0].attrs["energy_kwh"]

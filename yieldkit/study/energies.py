@@ -23,7 +23,6 @@ from yieldkit.study.alternating import (
 from yieldkit.study.arrangement_tables import (
     WORKERS,
     Hung,
-    Progress,
     Tables,
     solve_arrangements,
 )
@@ -33,6 +32,7 @@ from yieldkit.study.network import network_voltage, within_step_spread
 from yieldkit.study.prepare import Prepared
 from yieldkit.study.trackers import Solutions
 from yieldkit.study.unsolved import darkened
+from yieldkit.words.progress import Progress, silent
 
 
 class WiringYields(NamedTuple):
@@ -54,11 +54,6 @@ class WiringYields(NamedTuple):
     held_back_kwh: np.ndarray
     capped_hours: np.ndarray
     solved_whole: np.ndarray
-
-
-def silent(_word: str, _done: int, _every: int) -> bool | None:
-    """Tell nobody how far the work is."""
-    return None
 
 
 def wiring_yields(

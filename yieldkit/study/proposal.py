@@ -15,13 +15,13 @@ from yieldkit.design.layout import StringRun, laid_wiring, string_layout
 from yieldkit.design.limits import check
 from yieldkit.design.permission import FORBIDDEN, permission
 from yieldkit.study.alternatives import alternative_ranks, beaten
-from yieldkit.study.arrangement_tables import Progress
 from yieldkit.study.energies import wiring_yields
 from yieldkit.study.judgement import Judgement, judge
 from yieldkit.study.labels import wiring_words
 from yieldkit.study.propose import Ranking
 from yieldkit.study.uncertainty import DRAWS, Drawn, draw_energies
 from yieldkit.words.errors import refuse
+from yieldkit.words.progress import Progress
 
 _COLD = "cold open-circuit voltage against the input"
 _BEST, _ALTERNATIVE, _OWN = "proposed", "alternative", "own"

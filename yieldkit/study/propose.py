@@ -11,14 +11,13 @@ from yieldkit.config.site import Site, WiredString, Wiring
 from yieldkit.config.site_card import refuse_other_than_site
 from yieldkit.design.candidates import MOST, Possible, possible_wirings
 from yieldkit.design.constraints import Constraints
-from yieldkit.study.arrangement_tables import Progress, candidate_rows, solve_arrangements
+from yieldkit.study.arrangement_tables import candidate_rows, solve_arrangements
 from yieldkit.study.energies import (
     WiringYields,
     behind_trackers,
     delivered_power,
     lit_steps,
     shares_limits,
-    silent,
     simulate_whole,
     yields_of,
 )
@@ -28,6 +27,7 @@ from yieldkit.study.unsolved import without_steps
 from yieldkit.study.weather import site_weather
 from yieldkit.words.card import Card, short_name
 from yieldkit.words.errors import refuse
+from yieldkit.words.progress import Progress, silent
 
 _MOST_SHOWN = 5
 
@@ -118,8 +118,8 @@ def propose(
     most : int
         Bound on the number of wirings.
     progress : callable, optional
-        Called with a word, how many are done and how many there are; a true answer stops the
-        work, and the wirings ranked so far are kept.
+        Called with a word, how many are done and how many there are (0 while they are looked
+        for); a true answer stops the work, and the wirings ranked so far are kept.
     every_days : int
         Rank on every so many days only; 1 takes every hour.
 
@@ -137,7 +137,7 @@ def propose(
     refuse_other_than_site(site, Site)
     if every_days != 1:
         refuse_sampling(site, every_days)
-    possible = possible_wirings(site, constraints, most)
+    possible = possible_wirings(site, constraints, most, progress)
     prepared = prepare(site, site_weather(site) if weather is None else weather)
     return rank(possible, prepared, progress, every_days)
 

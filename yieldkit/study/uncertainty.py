@@ -15,11 +15,11 @@ from yieldkit.config.site import Site, Wiring
 from yieldkit.design.conversion import states_voltages, tracking_span
 from yieldkit.physics.circuit import Bypass, default_bypass
 from yieldkit.physics.conversion_change import EfficiencyChange, changed_conversion
-from yieldkit.study.arrangement_tables import Progress
-from yieldkit.study.energies import silent, wiring_energies
+from yieldkit.study.energies import wiring_energies
 from yieldkit.study.period import present_steps
 from yieldkit.study.prepare import Prepared, prepare
 from yieldkit.study.sorting import sorted_modules
+from yieldkit.words.progress import Progress, silent
 
 DRAWS = 64
 _SKIES = ("hay-davies", "reindl", "perez-1990", "perez-driesse")

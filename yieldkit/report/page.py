@@ -71,6 +71,7 @@ pre { white-space: pre-wrap; overflow-wrap: anywhere; font-size: 0.85em; }
   tbody td::before { content: attr(data-head) ": "; color: var(--soft); }
   tbody td:empty { display: none; }
   figure { overflow-x: auto; } figure img { min-width: 46em; }
+  figcaption::after { content: " Wider than the screen: move it sideways."; }
 }
 @media print {
   @page { margin: 15mm 13mm;

@@ -20,7 +20,7 @@ from yieldkit.physics.datasheet import (
     diode_parameters,
     fit_diode,
 )
-from yieldkit.physics.datasheet_fit import Reference
+from yieldkit.physics.datasheet_fit import Reference, maximum_power
 from yieldkit.words.errors import InputError
 
 # pvlib's own test of its De Soto fit, 60 cells, read.
@@ -228,6 +228,22 @@ def test_missing_coefficients_are_assumed_and_said():
     assert any("0.05 %/K assumed" in sentence for sentence in fit.assumptions)
     fit = fit_diode(SHEET._replace(beta_voc=None, gamma_pmp=-0.0040))
     assert any("cold voltage check" in sentence for sentence in fit.assumptions)
+
+
+@pytest.mark.parametrize("cells", [54, 66])
+def test_points_alone_leave_the_ideality_open_which_is_assumed_and_said(cells):
+    sheet = Datasheet("M", "mono-si", 472.0, cells * 0.715, 12.8, cells * 0.5944, 12.03, cells)
+    sheet = sheet._replace(p_max=sheet.v_mp * sheet.i_mp)
+    fit = fit_diode(sheet)
+    thermal = cells * 8.617333262e-5 * 298.15
+    assert fit.reference.n_ns_vth == pytest.approx(1.1 * thermal, rel=1e-6)
+    assert maximum_power(fit.reference, 1000.0, 25.0) == pytest.approx(sheet.p_max, rel=1e-6)
+    said = (
+        "M: nothing given that sets the diode's ideality; 1.1 assumed (common practice, no source)."
+    )
+    assert any(sentence.startswith(said) for sentence in fit.assumptions)
+    known = fit_diode(sheet._replace(gamma_pmp=-0.0034))
+    assert not any("ideality" in sentence for sentence in known.assumptions)
 
 
 def test_values_that_no_diode_has_are_refused_with_what_each_method_got_wrong():

@@ -14,7 +14,8 @@ import pytest
 from tests.archives import archive
 from yieldkit.physics import datasheet
 from yieldkit.physics.datasheet import Datasheet, fit_diode
-from yieldkit.physics.datasheet_fit import METHODS, matrix_deviations, maximum_power
+from yieldkit.physics.datasheet_fit import matrix_deviations, maximum_power
+from yieldkit.physics.datasheet_methods import METHODS
 
 SHEETS = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 FILE = "examples/data/Sandia_PV_Module_P-Matrix-and-TempCo-Data_2019.xlsx"

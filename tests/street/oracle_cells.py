@@ -10,6 +10,7 @@ from scipy import optimize
 _KELVIN = 298.15
 _BOLTZMANN_EV = 8.617333262e-5
 _GAP_EV = 1.121
+_IDEALITY = 1.1  # where a sheet states nothing that sets it; common practice, no source
 _UNITS = {"%": 0.01, "mV": 1e-3, "V": 1.0, "mA": 1e-3, "A": 1.0}
 
 
@@ -27,17 +28,19 @@ def _fit(key: tuple) -> dict:
 
     Photocurrent and saturation current follow from Isc and Voc by two linear equations; ideality
     and the two resistances from the rest. Where the efficiency at 200 W/m2 is known it sets the
-    ideality and the band gap is left free for the voltage coefficient.
+    ideality and the band gap is left free for the voltage coefficient. A sheet without a voltage
+    coefficient is met by a diode of any ideality; a usual one is taken.
     """
     sheet = dict(key)
     alpha = coefficient(sheet.get("alpha_sc"), sheet["i_sc_a"])
     alpha = 0.0005 * sheet["i_sc_a"] if alpha is None else alpha
-    beta = coefficient(sheet["beta_voc"], sheet["v_oc_v"])
+    beta = coefficient(sheet.get("beta_voc"), sheet["v_oc_v"])
     low_light = sheet.get("relative_efficiency_200")
     ideal = sheet["cells_in_series"] * _BOLTZMANN_EV * _KELVIN
 
     def diode(x: np.ndarray) -> dict:
-        a, series, shunt = ideal * np.exp(x[0]), np.exp(x[1]), np.exp(x[2])
+        series, shunt = np.exp(x[0]), np.exp(x[1])
+        a = ideal * (_IDEALITY if beta is None else np.exp(x[2]))
         isc, voc = sheet["i_sc_a"], sheet["v_oc_v"]
         system = [
             [1.0, -np.expm1(isc * series / a)],
@@ -57,21 +60,28 @@ def _fit(key: tuple) -> dict:
     def gaps(x: np.ndarray) -> list[float]:
         found = diode(x)
         top = pvsystem.singlediode(*_translated(found, 1000.0, 25.0))
-        warm = pvsystem.singlediode(*_translated(found, 1000.0, 35.0))
-        cold = pvsystem.singlediode(*_translated(found, 1000.0, 15.0))
-        slope = (float(warm["v_oc"]) - float(cold["v_oc"])) / 20.0
         missed = [
             float(top["v_mp"]) / sheet["v_mp_v"] - 1.0,
             float(top["i_mp"]) / sheet["i_mp_a"] - 1.0,
-            20.0 * (slope - beta) / sheet["v_oc_v"],
         ]
+        if beta is None:
+            return missed
+        warm = pvsystem.singlediode(*_translated(found, 1000.0, 35.0))
+        cold = pvsystem.singlediode(*_translated(found, 1000.0, 15.0))
+        slope = (float(warm["v_oc"]) - float(cold["v_oc"])) / 20.0
+        missed.append(20.0 * (slope - beta) / sheet["v_oc_v"])
         if low_light:
             dim = pvsystem.singlediode(*_translated(found, 200.0, 25.0))
             missed.append(float(dim["p_mp"]) / (0.2 * float(top["p_mp"])) / low_light - 1.0)
         return missed
 
-    start = [np.log(1.1), np.log(0.01 * sheet["v_mp_v"] / sheet["i_mp_a"] + 0.1)]
+    start = [np.log(0.01 * sheet["v_mp_v"] / sheet["i_mp_a"] + 0.1)]
     start.append(np.log(40.0 * sheet["v_oc_v"] / sheet["i_sc_a"]))
+    if beta is None:
+        others = {"relative_efficiency_200", "gamma_pmp"} & set(sheet)
+        assert not others, "these set the ideality"
+    else:
+        start.append(np.log(_IDEALITY))
     if low_light:
         start.append(_GAP_EV)
     solved = optimize.least_squares(gaps, start, x_scale="jac", xtol=1e-13, ftol=1e-13)
@@ -79,22 +89,8 @@ def _fit(key: tuple) -> dict:
     return diode(solved.x)
 
 
-_AGREED: dict[str, dict] = {}
-
-
-def agree(sheet: dict, diode: dict) -> None:
-    """Take a diode for a sheet that many diodes meet; it has to meet the sheet's points itself."""
-    top = pvsystem.singlediode(*_translated(diode, 1000.0, 25.0))
-    for name in ("v_oc", "i_sc", "v_mp", "i_mp"):
-        stated = sheet[name + ("_v" if name.startswith("v") else "_a")]
-        assert abs(float(top[name]) / stated - 1.0) < 0.005, name
-    _AGREED[sheet["name"]] = diode
-
-
 def module_diode(sheet: dict) -> dict:
     """Return the diode of a datasheet under pvlib's names."""
-    if sheet["name"] in _AGREED:
-        return _AGREED[sheet["name"]]
     known = {k: v for k, v in sheet.items() if isinstance(v, str | int | float)}
     return _fit(tuple(sorted(known.items())))
 

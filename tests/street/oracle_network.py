@@ -81,15 +81,16 @@ def held_by_voltage(site: dict, power: np.ndarray, outside: np.ndarray) -> np.nd
         return cap
     nominal = site["inverter"]["ac"]["nominal_power_w"]
 
-    def allowed(watts: np.ndarray) -> np.ndarray:
-        volts, _ = oracle_ac.terminals(site, watts, outside)
+    def allowed(watts: np.ndarray, where: np.ndarray) -> np.ndarray:
+        volts, _ = oracle_ac.terminals(site, watts, outside[where])
         share = np.interp(volts, [253.0, 260.0], [1.0, 0.2])
         return np.where(volts <= 253.0, np.inf, nominal * share)
 
-    low, high = np.zeros_like(power), power.copy()
-    over = power > allowed(power)
+    over = np.flatnonzero(power > allowed(power, np.arange(power.size)))
+    low, high = np.zeros(over.size), power[over]
     for _ in range(40):
         half = 0.5 * (low + high)
-        fits = half <= allowed(half)
+        fits = half <= allowed(half, over)
         low, high = np.where(fits, half, low), np.where(fits, high, half)
-    return np.where(over, low, cap)
+    cap[over] = low
+    return cap

@@ -12,11 +12,9 @@ from pathlib import Path
 import pandas as pd
 import xarray as xr
 
-from tests.street import oracle, oracle_cells
+from tests.street import oracle
 from tests.street.houses import House, build, house
 from yieldkit.cli import main
-from yieldkit.config.modules import DatasheetModule
-from yieldkit.design.modules import fit_module_type
 
 _OWN = "../site.yaml"
 
@@ -60,25 +58,6 @@ class Walk:
         self.elsewhere = self.site_file.parent / "a desk elsewhere"
         self.elsewhere.mkdir()
         self.site = oracle.read_site(self.site_file)
-
-        self._agree_on_diodes()
-
-    def _agree_on_diodes(self) -> None:
-        """Take the product's diode where a sheet has no coefficient of Voc: many would meet it."""
-        for sheet in self.site["module_types"]:
-            if "beta_voc" in sheet:
-                continue
-            found = fit_module_type(DatasheetModule.model_validate(sheet)).reference
-            diode = {
-                "alpha_sc": found.alpha_sc,
-                "a_ref": found.n_ns_vth,
-                "I_L_ref": found.photocurrent,
-                "I_o_ref": found.saturation_current,
-                "R_sh_ref": found.resistance_shunt,
-                "R_s": found.resistance_series,
-                "EgRef": found.eg_ref,
-            }
-            oracle_cells.agree(sheet, diode)
 
     def __call__(self, command: str, *options: str, site: str = _OWN) -> Said:
         """Run a command on the house from the other working directory."""

@@ -9,8 +9,14 @@ from typing import Any, NamedTuple
 import numpy as np
 import pvlib
 
-from yieldkit.physics.datasheet_fit import BESIDE_A_MATRIX, METHODS, Datasheet, Reference
+from yieldkit.physics.datasheet_fit import (
+    USUAL_IDEALITY,
+    Datasheet,
+    Reference,
+    leaves_ideality_open,
+)
 from yieldkit.physics.datasheet_gates import MATRIX, Gate, passes, recompute
+from yieldkit.physics.datasheet_methods import BESIDE_A_MATRIX, METHODS
 from yieldkit.words.errors import InputError, Problem, nearest, refuse
 
 __all__ = [
@@ -173,6 +179,12 @@ def _complete(sheet: Datasheet) -> tuple[Datasheet, list[str]]:
         assumptions.append(
             f"{sheet.name}: no coefficient of Voc given; it follows from the diode for the yield, "
             "and the cold voltage check needs it."
+        )
+    if leaves_ideality_open(sheet):
+        assumptions.append(
+            f"{sheet.name}: nothing given that sets the diode's ideality; {USUAL_IDEALITY:g} "
+            "assumed (common practice, no source). 0.05 more or less of it is 1.5 % of the power "
+            "of cells at 60 degC, and 0.5 % in weak light."
         )
     ratio = sheet.relative_efficiency_200
     if ratio is not None and not _USUAL_LOW_LIGHT[0] <= ratio <= _USUAL_LOW_LIGHT[1]:

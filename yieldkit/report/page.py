@@ -18,6 +18,10 @@ POLICY = (
 """The page loads nothing, runs nothing and sends nothing."""
 
 _SHOWN = ("text/html", "image/png", "text/plain")
+_MARK = "\u200e"
+_RIGHT = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc"
+_FROM_RIGHT = re.compile(rf"[{_RIGHT}](?:[{_RIGHT}\s\d.,'/-]*[{_RIGHT}])?")
+"""A name in letters that are written from right to left, its blanks and figures inside included."""
 _HEADING = re.compile(r"<h2[^>]*>(.*?)</h2>", re.DOTALL)
 
 _STYLE = """
@@ -154,7 +158,18 @@ def _in_style(text: str) -> str:
 
 def escape(text: object) -> str:
     """Return text for HTML: escaped, quotes as well, without signs that turn its writing round."""
-    return html.escape(visible(text), quote=True)
+    return html.escape(kept_apart(visible(text)), quote=True)
+
+
+def kept_apart(text: str) -> str:
+    """Return text whose names from right to left keep to themselves.
+
+    Without that "14 A + 7 B" of two such names is shown as "14 B 7 + A" among our own words, by the
+    rules of Unicode's bidirectional algorithm. An unseen mark stands behind each (U+200E).
+    """
+    if not _FROM_RIGHT.search(text):
+        return text
+    return _MARK + _FROM_RIGHT.sub(lambda name: f"{name[0]}{_MARK}", text)
 
 
 def visible(text: object) -> str:

@@ -19,7 +19,7 @@ from matplotlib.text import Text
 
 from yieldkit.config.site import Site
 from yieldkit.report.fonts import families, inches, spoken
-from yieldkit.report.page import escape, visible
+from yieldkit.report.page import escape, kept_apart, visible
 from yieldkit.report.strips import strips_of
 
 INK = "#1b1b1b"
@@ -133,7 +133,7 @@ def label(text: object, longest: int = 40) -> str:
     """
     short = spoken(visible(text))
     short = short if len(short) <= longest else short[: longest - 1] + "…"
-    return short.replace("$", r"\$")
+    return kept_apart(short).replace("$", r"\$")
 
 
 def fitted(text: object, width: float, size: float = SMALL) -> str:

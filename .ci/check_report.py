@@ -8,7 +8,7 @@ import re
 import sys
 from pathlib import Path
 
-from yieldkit.words.store import damaged
+from yieldkit.base.files import damaged
 
 SMALLEST, LARGEST = 200_000, 6_000_000
 LOADED = re.compile(

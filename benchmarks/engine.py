@@ -8,10 +8,10 @@ from pvlib.singlediode import _lambertw_v_from_i as voltage_on_grid
 
 import yieldkit
 from benchmarks.timing import best_of, best_of_pair
-from yieldkit.physics.circuit import CellConditions, Run, StringCircuit, operating_point
+from yieldkit.physics.circuit.api import CellConditions, Run, StringCircuit, operating_point
 from yieldkit.physics.compiled import compiled
-from yieldkit.study.prepare import prepare
-from yieldkit.study.weather import site_weather
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.weather import site_weather
 
 GRID = 200
 MODULES = 12

@@ -9,7 +9,7 @@ from pvlib.modelchain import ModelChain
 from pvlib.pvsystem import Array, PVSystem
 
 import yieldkit
-from yieldkit.design.modules import fit_module_type
+from yieldkit.design.equipment.modules import fit_module_type
 
 
 def diode_parameters(site: yieldkit.Site) -> dict[str, float]:

@@ -9,7 +9,7 @@ from pvlib.pvsystem import Array, FixedMount
 import yieldkit
 from benchmarks.library_chain import diode_parameters, library_chain
 from benchmarks.timing import best_of, best_of_pair
-from yieldkit.study.weather import site_weather
+from yieldkit.study.simulation.weather import site_weather
 
 
 def model_chain(site: yieldkit.Site) -> ModelChain:

@@ -7,9 +7,9 @@ import numpy as np
 import pandas as pd
 
 from benchmarks.timing import best_of, best_of_pair
-from yieldkit.weather.readers import read_weather
-from yieldkit.weather.source import Source
-from yieldkit.weather.tables import csv_table
+from yieldkit.weather.readers.read import read_weather
+from yieldkit.weather.readers.source import Source
+from yieldkit.weather.readers.tables import csv_table
 
 COLUMNS = ("time", "ghi", "dni", "dhi", "temp_air", "wind_speed")
 SAID = Source(

@@ -11,12 +11,12 @@ from matplotlib.figure import Figure
 
 import yieldkit
 from benchmarks.engine import GRID, as_module, current_on_grid
-from yieldkit.design.candidates import Possible, possible_wirings
-from yieldkit.design.constraints import Constraints
-from yieldkit.physics.circuit import CellConditions
-from yieldkit.study.prepare import Prepared, prepare
-from yieldkit.study.propose import rank
-from yieldkit.study.weather import site_weather
+from yieldkit.design.permitted.constraints import Constraints
+from yieldkit.design.permitted.wirings import Possible, possible_wirings
+from yieldkit.physics.circuit.api import CellConditions
+from yieldkit.study.ranking.propose import rank
+from yieldkit.study.simulation.prepare import Prepared, prepare
+from yieldkit.study.simulation.weather import site_weather
 
 AT_LEAST = 10_000
 SAMPLE = 20

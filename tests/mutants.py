@@ -30,14 +30,14 @@ from tests.slips import Mutant, mutants_of
 ROOT = Path(__file__).parents[1]
 EXPLAINED = Path(__file__).with_name("equal_mutants.csv")
 WINGS = {
-    "words": ("tests/store", "tests/cli", "tests/config", "tests/study"),
+    "base": ("tests/base", "tests/cli", "tests/config", "tests/study"),
     "config": ("tests/config",),
-    "physics": ("tests/published", "tests/engine", "tests/study"),
+    "physics": ("tests/physics", "tests/study"),
     "weather": ("tests/weather", "tests/study"),
-    "design": ("tests/design", "tests/propose"),
-    "study": ("tests/study", "tests/propose"),
+    "design": ("tests/design", "tests/study"),
+    "study": ("tests/study",),
     "report": ("tests/report",),
-    "cli": ("tests/cli", "tests/propose"),
+    "cli": ("tests/cli",),
 }
 """Where the tests of each wing stand; rooms outside all wings belong to the command line.
 
@@ -146,9 +146,9 @@ class Workshop:
     def _test_files(self, folders: tuple[str, ...], room: str) -> list[str]:
         """Return a wing's test files and those elsewhere that import the room, the latter first."""
         imports = re.compile(rf"^(?:from|import) yieldkit\b.*\b{re.escape(room)}\b", re.MULTILINE)
-        every = sorted(self.tree.glob("tests/*/test_*.py"))
+        every = sorted((self.tree / "tests").rglob("test_*.py"))
         first = [path for path in every if imports.search(path.read_text(encoding="utf-8"))]
-        wing = [path for folder in folders for path in every if path.parent == self.tree / folder]
+        wing = [path for folder in folders for path in every if self.tree / folder in path.parents]
         return [str(path.relative_to(self.tree)) for path in dict.fromkeys(first + wing)]
 
     def _keep_kernels(self, mutant: Mutant) -> dict[Path, str]:

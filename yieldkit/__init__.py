@@ -7,21 +7,21 @@ from importlib import import_module
 from typing import Any
 
 _DOOR = {
-    "Comparison": "yieldkit.study.compare",
-    "Constraints": "yieldkit.design.constraints",
-    "Finding": "yieldkit.design.findings",
-    "Findings": "yieldkit.design.findings",
-    "InputError": "yieldkit.words.errors",
-    "Ranking": "yieldkit.study.propose",
-    "Site": "yieldkit.config.site",
-    "allowed_lengths": "yieldkit.design.limits",
-    "check": "yieldkit.design.limits",
-    "compare": "yieldkit.study.compare",
-    "load_site": "yieldkit.config.files",
-    "propose": "yieldkit.study.propose",
-    "read_weather": "yieldkit.weather.readers",
-    "run_report": "yieldkit.report.notebook",
-    "simulate": "yieldkit.study.simulate",
+    "Comparison": "yieldkit.study.comparison.compare",
+    "Constraints": "yieldkit.design.permitted.constraints",
+    "Finding": "yieldkit.design.checks.findings",
+    "Findings": "yieldkit.design.checks.findings",
+    "InputError": "yieldkit.base.errors",
+    "Ranking": "yieldkit.study.ranking.propose",
+    "Site": "yieldkit.config.site.site",
+    "allowed_lengths": "yieldkit.design.checks.limits",
+    "check": "yieldkit.design.checks.limits",
+    "compare": "yieldkit.study.comparison.compare",
+    "load_site": "yieldkit.config.site.files",
+    "propose": "yieldkit.study.ranking.propose",
+    "read_weather": "yieldkit.weather.readers.read",
+    "run_report": "yieldkit.report.page.notebook",
+    "simulate": "yieldkit.study.simulation.simulate",
 }
 
 __all__ = sorted(_DOOR)

@@ -2,6 +2,6 @@
 
 import sys
 
-from yieldkit.cli import main
+from yieldkit.cli.main import main
 
 sys.exit(main())

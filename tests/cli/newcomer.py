@@ -4,7 +4,7 @@ import json
 import re
 from pathlib import Path
 
-from yieldkit import cli
+from yieldkit.cli import main as cli
 
 YEAR = Path(__file__).parents[2] / "weather" / "typical-year-45n-8e.csv"
 PLANE = "south"

@@ -7,9 +7,11 @@ import sys
 
 import pytest
 
-from yieldkit import cli, cli_check, cli_files
-from yieldkit.design.findings import COSTS_YIELD, NOT_CHECKED, NOT_PERMITTED, PASSES, Finding
-from yieldkit.words.errors import InputError, NothingPermitted, Problem, YieldkitError
+from yieldkit.base.errors import InputError, NothingPermitted, Problem, YieldkitError
+from yieldkit.cli import check as cli_check
+from yieldkit.cli import main as cli
+from yieldkit.cli import site_files as cli_files
+from yieldkit.design.checks.findings import COSTS_YIELD, NOT_CHECKED, NOT_PERMITTED, PASSES, Finding
 
 
 def run(*arguments, **more):

@@ -10,17 +10,19 @@ import pandas as pd
 import pytest
 
 from tests.study.sites import demo, weather
-from yieldkit import cli, cli_propose, cli_study
-from yieldkit.report.notebook import ReportFailed
-from yieldkit.study import compare as compare_room
-from yieldkit.study import propose as propose_room
-from yieldkit.study import save as save_room
-from yieldkit.study import saved_ranking as ranking_room
-from yieldkit.study import simulate as simulate_room
-from yieldkit.study.compare import compare
-from yieldkit.study.save import save_comparison, saved_comparison
-from yieldkit.words.errors import InputError
-from yieldkit.words.store import own_name, read_dataset, safe_name
+from yieldkit.base.errors import InputError
+from yieldkit.base.files import own_name, read_dataset, safe_name
+from yieldkit.cli import main as cli
+from yieldkit.cli import propose as cli_propose
+from yieldkit.cli import study as cli_study
+from yieldkit.report.page.notebook import ReportFailed
+from yieldkit.study.comparison import compare as compare_room
+from yieldkit.study.comparison.compare import compare
+from yieldkit.study.ranking import propose as propose_room
+from yieldkit.study.results import comparison as save_room
+from yieldkit.study.results import ranking as ranking_room
+from yieldkit.study.results.comparison import save_comparison, saved_comparison
+from yieldkit.study.simulation import simulate as simulate_room
 
 DAYS = slice("2018-05-31T23", "2018-06-02T22")
 

@@ -10,8 +10,9 @@ import sys
 
 import pytest
 
-from yieldkit import cli, cli_site
-from yieldkit.words.shipped import shipped
+from yieldkit.base.shipped import shipped
+from yieldkit.cli import main as cli
+from yieldkit.cli import speech as cli_site
 
 WIRINGS = (
     "one plane per tracker",

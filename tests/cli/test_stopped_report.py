@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from yieldkit.words import store
+from yieldkit.base import files as store
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc")
 

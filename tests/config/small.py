@@ -4,9 +4,9 @@ import copy
 
 import pytest
 
-from yieldkit.config.changes import changed
-from yieldkit.config.files import read_site_text, site_from_mapping
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.config.reading.changes import changed
+from yieldkit.config.site.files import read_site_text, site_from_mapping
 
 TEXT = """\
 schema_version: 1

@@ -7,10 +7,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.config.small import TEXT, mapping
-from yieldkit.config.files import load_site, read_site_text, site_from_mapping
-from yieldkit.config.site import Site
-from yieldkit.words.errors import InputError
-from yieldkit.words.shipped import shipped
+from yieldkit.base.errors import InputError
+from yieldkit.base.shipped import shipped
+from yieldkit.config.site.files import load_site, read_site_text, site_from_mapping
+from yieldkit.config.site.site import Site
 
 _many = settings(max_examples=2200, suppress_health_check=list(HealthCheck))
 _some = settings(max_examples=600, suppress_health_check=list(HealthCheck))

@@ -3,10 +3,10 @@
 import pytest
 
 from tests.config.small import mapping, sentence, with_changes
-from yieldkit.config.files import site_from_mapping
-from yieldkit.config.schema_walk import Schema
-from yieldkit.config.site import Site
-from yieldkit.design.grid_profiles import grid_profiles
+from yieldkit.config.reading.schema_walk import Schema
+from yieldkit.config.site.files import site_from_mapping
+from yieldkit.config.site.site import Site
+from yieldkit.design.checks.grid_profiles import grid_profiles
 
 TABLE = {"kind": "table", "loads": [0.1, 0.5, 1.0], "voltages_v": [300]}
 WEIGHTED = {"kind": "weighted", "european": 0.975, "maximum": 0.98}

@@ -5,8 +5,8 @@ import json
 import pytest
 
 from tests.config.small import TEXT, mapping, sentence
-from yieldkit.config.files import dump_site, read_site_text, site_from_mapping
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.config.site.files import dump_site, read_site_text, site_from_mapping
 
 TAKEN = [
     "<script>alert(1)</script>",

@@ -4,8 +4,8 @@ import pvlib
 import pytest
 
 from tests.config.small import mapping, sentence
-from yieldkit.config.files import site_from_mapping
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.config.site.files import site_from_mapping
 
 MODULE = mapping()["module_types"][0]
 WHERE = "site, module_types.0."

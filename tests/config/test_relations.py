@@ -3,8 +3,8 @@
 import pytest
 
 from tests.config.small import TEXT, mapping, only_problem, refusal, sentence, with_changes
-from yieldkit.config.files import read_site_text, site_from_mapping
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.config.site.files import read_site_text, site_from_mapping
 
 PLANES = mapping()["planes"]
 MPPTS = mapping()["inverter"]["mppts"]

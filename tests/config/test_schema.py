@@ -8,17 +8,18 @@ import jsonschema
 import pytest
 
 from tests.config.small import mapping, with_changes
-from yieldkit.config.content import from_mapping
-from yieldkit.config.files import dump_site, load_site, new_site_text, read_site_text, schema
-from yieldkit.config.planes import Plane
-from yieldkit.config.schema_walk import Schema
-from yieldkit.config.site import ModelChoices, Site, WeatherSource
-from yieldkit.config.yaml_reading import parse_yaml
-from yieldkit.design.grid_profiles import grid_profiles
+from yieldkit.base.shipped import shipped
+from yieldkit.config.models.planes import Plane
+from yieldkit.config.reading.content import from_mapping
+from yieldkit.config.reading.schema_walk import Schema
+from yieldkit.config.reading.yaml import parse_yaml
+from yieldkit.config.site.files import dump_site, load_site, new_site_text, read_site_text, schema
+from yieldkit.config.site.site import ModelChoices, Site, WeatherSource
+from yieldkit.design.checks.grid_profiles import grid_profiles
 from yieldkit.design.standards import standard_table
-from yieldkit.physics import heat, sky
-from yieldkit.weather.readers import READERS
-from yieldkit.words.shipped import shipped
+from yieldkit.physics.irradiance import sky
+from yieldkit.physics.module import temperature as heat
+from yieldkit.weather.readers.read import READERS
 
 SCHEMA = Schema(Site)
 meaning, owner, words_at = SCHEMA.meaning, SCHEMA.owner, SCHEMA.words_at

@@ -6,17 +6,17 @@ from hypothesis import strategies as st
 from pydantic import ValidationError
 
 from tests.config.small import SITE, TEXT, mapping, refusal, sentence
-from yieldkit.config.base import steers
-from yieldkit.config.changes import changed
-from yieldkit.config.files import (
+from yieldkit.base.errors import InputError
+from yieldkit.base.shipped import shipped
+from yieldkit.config.models.base import steers
+from yieldkit.config.reading.changes import changed
+from yieldkit.config.site.files import (
     dump_site,
     load_site,
     new_site_text,
     read_site_text,
     site_from_mapping,
 )
-from yieldkit.words.errors import InputError
-from yieldkit.words.shipped import shipped
 
 
 def test_a_mapping_makes_the_same_site_as_its_file():

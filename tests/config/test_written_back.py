@@ -3,9 +3,9 @@
 import pytest
 
 from tests.config.small import TEXT
-from yieldkit.config.files import load_site, site_text
-from yieldkit.config.written_back import with_wirings
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.config.site.files import load_site, site_text
+from yieldkit.config.site.written_back import with_wirings
 
 SERIES = "grid: {network_voltage: {kind: series, file: measured/volts.csv}}\n"
 

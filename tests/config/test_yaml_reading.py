@@ -7,9 +7,9 @@ import tracemalloc
 import pytest
 
 from tests.config.small import SITE, TEXT, refusal, sentence
-from yieldkit.config.files import load_site, read_site_text
-from yieldkit.config.yaml_reading import parse_yaml
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.config.reading.yaml import parse_yaml
+from yieldkit.config.site.files import load_site, read_site_text
 
 CASES = {
     "anchor": ("a: &x 1", "line 1: got an anchor or alias (& or *); expected every value written"),

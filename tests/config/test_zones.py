@@ -3,9 +3,9 @@
 import pytest
 
 from tests.config.small import mapping
-from yieldkit.config.files import site_from_mapping
-from yieldkit.words.errors import InputError
-from yieldkit.words.zones import utc_offset, zone_name
+from yieldkit.base.errors import InputError
+from yieldkit.base.time_zones import utc_offset, zone_name
+from yieldkit.config.site.files import site_from_mapping
 
 
 @pytest.mark.parametrize(

@@ -5,9 +5,9 @@ import pytest
 
 from tests.config.small import mapping
 from tests.study.sites import NO_LOSSES_BEHIND, ac_held_at, run, variant, weather
-from yieldkit.config.files import site_from_mapping
-from yieldkit.design.limits import check
-from yieldkit.study.prepare import prepare
+from yieldkit.config.site.files import site_from_mapping
+from yieldkit.design.checks.limits import check
+from yieldkit.study.simulation.prepare import prepare
 
 ALPINE = {"above_m": 1000.0, "percent_per_100_m": 4.0}
 

@@ -2,17 +2,17 @@
 
 import pytest
 
-from yieldkit.config.files import load_site
-from yieldkit.design.built_in import AC_SURGE, MONITOR
-from yieldkit.design.cell_heat import CHECK, open_rack_temperature
-from yieldkit.design.findings import (
+from yieldkit.config.site.files import load_site
+from yieldkit.design.checks.built_in import AC_SURGE, MONITOR
+from yieldkit.design.checks.cell_temperature import CHECK, open_rack_temperature
+from yieldkit.design.checks.findings import (
     COSTS_YIELD,
     NOT_APPLICABLE,
     NOT_CHECKED,
     NOT_PERMITTED,
     PASSES,
 )
-from yieldkit.design.limits import check
+from yieldkit.design.checks.limits import check
 
 
 def found(changes, name):

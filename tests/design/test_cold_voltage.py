@@ -3,8 +3,8 @@
 import pytest
 
 from tests.study.sites import string, variant, wiring
-from yieldkit.design.findings import NOT_CHECKED, NOT_PERMITTED, PASSES
-from yieldkit.design.limits import check
+from yieldkit.design.checks.findings import NOT_CHECKED, NOT_PERMITTED, PASSES
+from yieldkit.design.checks.limits import check
 
 PARTS = ("the input", "module", "cable", "connector", "DC isolator", "surge protective device")
 UNKNOWN = {"site.design_temperatures.lowest_ambient_c": None}

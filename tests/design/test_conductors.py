@@ -6,23 +6,23 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from yieldkit.config.equipment import AcLead, Cable
-from yieldkit.design.ampacity import (
+from yieldkit.base.errors import InputError
+from yieldkit.config.models.conductors import AcLead, Cable
+from yieldkit.design.equipment.ampacity import (
     ambient_factor,
     ampacity_base,
     bunching_factor,
     lead_ampacity,
 )
-from yieldkit.design.cables import (
+from yieldkit.design.equipment.cables import (
     ac_lead_table,
     cable_loss,
     resistance_per_m,
     string_resistance,
     voltage_change,
 )
-from yieldkit.words.errors import InputError
 
-PRINTED = Path(__file__).parents[1] / "published"
+PRINTED = Path(__file__).parent
 
 
 def rows(name):

@@ -4,17 +4,23 @@ import numpy as np
 import pytest
 from scipy import optimize
 
-from yieldkit.config.files import load_site
-from yieldkit.design.connection import (
+from yieldkit.config.site.files import load_site
+from yieldkit.design.checks.connection import (
     LEAD_AMPACITY,
     LEAD_CHANGE,
     NETWORK_RISE,
     TERMINAL_VOLTAGE,
     full_power,
 )
-from yieldkit.design.findings import COSTS_YIELD, NOT_APPLICABLE, NOT_CHECKED, NOT_PERMITTED, PASSES
-from yieldkit.design.grid_profiles import profile_rule
-from yieldkit.design.limits import check
+from yieldkit.design.checks.findings import (
+    COSTS_YIELD,
+    NOT_APPLICABLE,
+    NOT_CHECKED,
+    NOT_PERMITTED,
+    PASSES,
+)
+from yieldkit.design.checks.grid_profiles import profile_rule
+from yieldkit.design.checks.limits import check
 
 DEMO = load_site()
 LEAD = {"length_m": 10, "cross_section_mm2": 6, "installation_method": "B2"}

@@ -5,9 +5,15 @@ import math
 import pytest
 
 from tests.study.sites import demo_mapping, string, variant, wiring
-from yieldkit.design.findings import COSTS_YIELD, NOT_APPLICABLE, NOT_CHECKED, NOT_PERMITTED, PASSES
-from yieldkit.design.limits import check
-from yieldkit.design.rules import isolator_category, switching_categories
+from yieldkit.design.checks.findings import (
+    COSTS_YIELD,
+    NOT_APPLICABLE,
+    NOT_CHECKED,
+    NOT_PERMITTED,
+    PASSES,
+)
+from yieldkit.design.checks.limits import check
+from yieldkit.design.checks.rules import isolator_category, switching_categories
 
 
 def found(site, check_name, subject=None):

@@ -7,15 +7,15 @@ in front; the maker's manual prevails.
 import pytest
 
 from tests.study.sites import run, variant
-from yieldkit.design.mounting import (
+from yieldkit.base.errors import InputError
+from yieldkit.design.checks.mounting import (
     Clearances,
     inlet_offset_k,
     place_on_wall,
     usual_clearances,
     wall_drawing,
 )
-from yieldkit.report.sketch import wall_picture
-from yieldkit.words.errors import InputError
+from yieldkit.report.figures.wall import wall_picture
 
 
 def test_usual_clearances():

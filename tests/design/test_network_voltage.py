@@ -5,24 +5,21 @@ import pytest
 from scipy import optimize
 
 from tests.study.sites import demo, variant, weather
-from yieldkit.design.grid_profiles import grid_profiles, grid_rules
-from yieldkit.physics.grid import (
-    Network,
+from yieldkit.base.errors import InputError
+from yieldkit.design.checks.grid_profiles import grid_profiles, grid_rules
+from yieldkit.physics.ac.network import Network, lead_loop, terminals
+from yieldkit.physics.ac.network_voltage import correlated_noise, window_spread
+from yieldkit.physics.ac.voltage_rules import (
     Rules,
-    correlated_noise,
-    lead_loop,
     off_fraction,
-    terminals,
     voltage_dependent_cap,
     watt_cap,
-    window_spread,
 )
-from yieldkit.study.alternating import site_network
-from yieldkit.study.leads import lead_options
-from yieldkit.study.prepare import prepare
-from yieldkit.study.simulate import simulate_prepared
-from yieldkit.study.trackers import Solutions
-from yieldkit.words.errors import InputError
+from yieldkit.study.comparison.lead_sizes import lead_options
+from yieldkit.study.simulation.ac_side import site_network
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.simulate import simulate_prepared
+from yieldkit.study.simulation.trackers import Solutions
 
 
 def one(value):

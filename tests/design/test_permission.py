@@ -4,7 +4,7 @@ import pytest
 
 from tests.config.small import site_from_mapping, with_changes
 from tests.study.sites import variant
-from yieldkit.design.findings import (
+from yieldkit.design.checks.findings import (
     COSTS_YIELD,
     NOT_CHECKED,
     NOT_PERMITTED,
@@ -15,8 +15,8 @@ from yieldkit.design.findings import (
     not_applicable,
     not_checked,
 )
-from yieldkit.design.limits import check
-from yieldkit.design.permission import FORBIDDEN, OPEN, PERMITTED, permission
+from yieldkit.design.checks.limits import check
+from yieldkit.design.checks.permission import FORBIDDEN, OPEN, PERMITTED, permission
 
 # What is essential: voltage, short circuit, fuse and ampacity.
 ESSENTIAL = {

@@ -4,10 +4,10 @@ import pytest
 
 from tests.config.small import mapping, site_from_mapping, with_changes
 from tests.study.sites import demo_mapping, variant
-from yieldkit.config.changes import changed
-from yieldkit.design.findings import NOT_APPLICABLE, NOT_CHECKED, NOT_PERMITTED, PASSES
-from yieldkit.design.limits import check
-from yieldkit.design.rules import string_profiles
+from yieldkit.config.reading.changes import changed
+from yieldkit.design.checks.findings import NOT_APPLICABLE, NOT_CHECKED, NOT_PERMITTED, PASSES
+from yieldkit.design.checks.limits import check
+from yieldkit.design.checks.rules import string_profiles
 
 
 def verdicts(site, name):
@@ -122,7 +122,7 @@ def test_one_design_under_four_profiles():
 
 
 def test_profiles_are_the_configurations_words():
-    from yieldkit.config.site import Standards
+    from yieldkit.config.site.site import Standards
 
     assert set(Standards.model_fields["strings"].annotation.__args__) == set(string_profiles())
 
@@ -151,7 +151,7 @@ def test_rules_name_edition_and_status():
     ],
 )
 def test_critical_lengths_for_surge_protection(building, density, metres):
-    from yieldkit.config.site import Place
+    from yieldkit.config.site.site import Place
 
     assert building in str(Place.model_fields["building"].annotation)
     site = variant(

@@ -3,12 +3,12 @@
 import pytest
 
 from tests.config.small import sentence, with_changes
-from yieldkit.config.files import load_site
-from yieldkit.design.findings import NOT_APPLICABLE, NOT_CHECKED, NOT_PERMITTED, PASSES
-from yieldkit.design.limits import check, site_facts
-from yieldkit.design.rear_light import rear_factor
-from yieldkit.design.string_cables import AMPACITY
-from yieldkit.design.wired import string_facts
+from yieldkit.config.site.files import load_site
+from yieldkit.design.checks.findings import NOT_APPLICABLE, NOT_CHECKED, NOT_PERMITTED, PASSES
+from yieldkit.design.checks.limits import check, site_facts
+from yieldkit.design.checks.rear_irradiance import rear_factor
+from yieldkit.design.checks.string_cables import AMPACITY
+from yieldkit.design.checks.wired import string_facts
 
 # Isc 18.4 A: 1.25 x 18.4 = 23.0 A; 80 % bifacial and 135 W/m2: 25.5 A; 300 W/m2: 28.5 A.
 BRIGHT = {

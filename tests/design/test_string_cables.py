@@ -4,26 +4,25 @@ import numpy as np
 import pytest
 
 from tests.config.small import SITE, mapping, refusal, sentence, with_changes
-from yieldkit.config.conductors import SECTIONS
-from yieldkit.config.equipment import AcLead, Cable
-from yieldkit.config.files import load_site, site_from_mapping
-from yieldkit.design.ampacity import (
+from yieldkit.config.models.conductors import SECTIONS, AcLead, Cable
+from yieldkit.config.site.files import load_site, site_from_mapping
+from yieldkit.design.checks.findings import COSTS_YIELD, NOT_CHECKED, NOT_PERMITTED, PASSES
+from yieldkit.design.checks.limits import check, site_facts
+from yieldkit.design.checks.string_cables import AMPACITY, DROP, needed_ampacity
+from yieldkit.design.equipment.ampacity import (
     ampacity_base,
     bunching_factor,
     lead_ampacity,
     string_cable_ampacity,
 )
-from yieldkit.design.arrangements import forbidding_check
-from yieldkit.design.cables import (
+from yieldkit.design.equipment.cables import (
     ac_lead_impedance,
     cross_sections,
     resistance_per_m,
     string_resistance,
 )
-from yieldkit.design.findings import COSTS_YIELD, NOT_CHECKED, NOT_PERMITTED, PASSES
-from yieldkit.design.limits import check, site_facts
+from yieldkit.design.permitted.arrangements import forbidding_check
 from yieldkit.design.standards import standard_table
-from yieldkit.design.string_cables import AMPACITY, DROP, needed_ampacity
 
 THIN = {"length_m": 80, "cross_section_mm2": 1.5}
 STATED = {"laying_method": "free-in-air", "temp_ambient_c": 70.0, "circuits_bunched": 6}

@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 
 from tests.study.sites import NO_LOSSES_BEHIND, variant, weather
-from yieldkit.design.grid_profiles import site_rules
-from yieldkit.physics.grid import Rules, off_fraction
-from yieldkit.study.prepare import prepare
-from yieldkit.study.simulate import simulate_prepared
-from yieldkit.study.trackers import Solutions
+from yieldkit.design.checks.grid_profiles import site_rules
+from yieldkit.physics.ac.voltage_rules import Rules, off_fraction
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.simulate import simulate_prepared
+from yieldkit.study.simulation.trackers import Solutions
 
 EN = Rules(mean_limit_v=253.0, stage_limit_v=264.5, reconnect_below_v=253.0)
 SLOW = EN._replace(stage_limit_v=287.5, ramp_s=600.0)

@@ -4,12 +4,19 @@ import numpy as np
 import pytest
 
 from tests.config.small import MAPPING, mapping, site_from_mapping, with_changes
-from yieldkit.design.findings import NOT_CHECKED, NOT_PERMITTED, PASSES, Finding, at_least, at_most
-from yieldkit.design.limits import allowed_lengths, check, counts
-from yieldkit.design.modules import fit_module_type
-from yieldkit.design.rules import cold_factor
-from yieldkit.design.string_current import fuse_window, fuses_needed
-from yieldkit.design.wired import cold_module_voltage, module_facts
+from yieldkit.design.checks.findings import (
+    NOT_CHECKED,
+    NOT_PERMITTED,
+    PASSES,
+    Finding,
+    at_least,
+    at_most,
+)
+from yieldkit.design.checks.limits import allowed_lengths, check, counts
+from yieldkit.design.checks.rules import cold_factor
+from yieldkit.design.checks.string_current import fuse_window, fuses_needed
+from yieldkit.design.checks.wired import cold_module_voltage, module_facts
+from yieldkit.design.equipment.modules import fit_module_type
 
 # NEC table 690.7(A), every row, read in public code.
 FACTORS = [

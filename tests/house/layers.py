@@ -11,18 +11,52 @@ PACKAGE = Path(yieldkit.__file__).parent
 ROOT = PACKAGE.parent
 
 BELOW = {
-    "cli": {"report", "study", "design", "weather", "physics", "config", "words"},
-    "report": {"study", "design", "weather", "physics", "config", "words"},
-    "study": {"design", "weather", "physics", "config", "words"},
-    "design": {"physics", "config", "words"},
-    "weather": {"physics", "config", "words"},
-    "physics": {"words"},
-    "config": {"words"},
-    "words": set(),
+    "cli": {"report", "study", "design", "weather", "physics", "config", "base"},
+    "report": {"study", "design", "weather", "physics", "config", "base"},
+    "study": {"design", "weather", "physics", "config", "base"},
+    "design": {"physics", "config", "base"},
+    "weather": {"physics", "config", "base"},
+    "physics": {"base"},
+    "config": {"base"},
+    "base": set(),
 }
-"""Wing, and the wings it may import from; from itself it may always, but not in a circle."""
+"""Wing, and the wings it may import from."""
 
-LAZY_TABLES = {"yieldkit": "_DOOR", "yieldkit.cli": "_TARGETS"}
+INSIDE: dict[str, dict[str, set[str]]] = {
+    "base": {},
+    "cli": {},
+    "config": {
+        "models": set(),
+        "reading": set(),
+        "relations": {"models", "reading"},
+        "site": {"models", "reading", "relations"},
+    },
+    "design": {
+        "standards": set(),
+        "equipment": {"standards"},
+        "checks": {"equipment", "standards"},
+        "roof": set(),
+        "permitted": {"checks", "equipment", "roof"},
+    },
+    "physics": {"ac": set(), "circuit": set(), "irradiance": set(), "module": set()},
+    "report": {"tables": set(), "figures": {"tables"}, "page": {"figures", "tables"}},
+    "study": {
+        "simulation": set(),
+        "comparison": {"simulation"},
+        "wiring_energies": {"simulation"},
+        "uncertainty": {"simulation", "wiring_energies"},
+        "ranking": {"comparison", "simulation", "uncertainty", "wiring_energies"},
+        "results": {"comparison", "ranking", "simulation", "uncertainty", "wiring_energies"},
+    },
+    "weather": {"quality": set(), "readers": {"quality"}, "services": {"quality", "readers"}},
+}
+"""Wing, its folders, and the folders of the same wing that each may import from.
+
+A room that stands beside the folders is the wing's ground: all of them may use it, and it uses
+none of them. Inside a folder imports may run as they like, but not in a circle.
+"""
+
+LAZY_TABLES = {"yieldkit": "_DOOR", "yieldkit.cli.main": "_TARGETS"}
 """Modules whose table names what they load later."""
 
 
@@ -48,9 +82,14 @@ def rooms(package: Path) -> dict[str, ast.Module]:
 def wing(module: str) -> str:
     """Return the wing a module belongs to; the door and the commands are one wing."""
     parts = module.split(".")
-    if len(parts) == 1 or parts[1].startswith("cli") or parts[1] == "__main__":
-        return "cli"
-    return parts[1]
+    return "cli" if len(parts) == 1 or parts[1] == "__main__" else parts[1]
+
+
+def folder(module: str) -> str:
+    """Return the folder of a wing that a module stands in; "" beside the folders."""
+    parts = module.split(".")
+    package = len(parts) == 3 and PACKAGE.parent.joinpath(*parts).is_dir()
+    return parts[2] if len(parts) > 3 or package else ""
 
 
 def imports(trees: dict[str, ast.Module]) -> Iterator[Imported]:
@@ -119,8 +158,21 @@ def offences(trees: dict[str, ast.Module]) -> list[str]:
         above, below = wing(each.importer), wing(each.target)
         if above != below and below not in BELOW.get(above, set()):
             found.append(f"{place}: {above} imports upwards or sideways from {each.target}")
+        if above == below and _crosses(each):
+            own = folder(each.importer) or "the ground"
+            found.append(f"{place}: inside {above}, {own} may not import from {each.target}")
         edges[each.importer].add(each.target)
     return found + circles(edges)
+
+
+def _crosses(each: Imported) -> bool:
+    """Return whether an import inside a wing breaks the order of its folders."""
+    if each.importer in LAZY_TABLES and each.importer.count(".") < 2:
+        return False
+    own, other = folder(each.importer), folder(each.target)
+    if other in ("", own):
+        return False
+    return other not in INSIDE.get(wing(each.importer), {}).get(own, set())
 
 
 def circles(edges: dict[str, set[str]]) -> list[str]:

@@ -5,7 +5,7 @@ Run `python -m tests.house.room_map` to bring the map up to date.
 
 import ast
 
-from tests.house.layers import BELOW, PACKAGE, ROOT, rooms, wing
+from tests.house.layers import BELOW, PACKAGE, ROOT, rooms
 
 GUIDE = ROOT / "DEVELOPERS.md"
 BEGIN, END = "<!-- map: begins -->", "<!-- map: ends -->"
@@ -14,25 +14,40 @@ BEGIN, END = "<!-- map: begins -->", "<!-- map: ends -->"
 def room_map() -> str:
     """Return the map: a table of rooms for each wing, from the top of the house down."""
     trees = rooms(PACKAGE)
-    parts = []
+    parts = [
+        _section("yieldkit/", [(name, trees[name]) for name in ("yieldkit", "yieldkit.__main__")])
+    ]
     for name in BELOW:
-        members = {module: tree for module, tree in trees.items() if wing(module) == name}
-        title = (
-            f"yieldkit/{name}/" if f"yieldkit.{name}" in trees and name != "cli" else "yieldkit/"
-        )
-        parts.append(f"### {title}\n")
-        head = ast.get_docstring(members.get(f"yieldkit.{name}", ast.Module([], [])))
-        if head and name != "cli":
-            parts.append(head.splitlines()[0] + "\n")
-        parts.append("| room | what it is |\n|---|---|")
-        for module, tree in members.items():
-            if module == f"yieldkit.{name}" and name != "cli":
-                continue
-            first = (ast.get_docstring(tree) or "").splitlines()[0].replace("|", "\\|")
-            room = "__init__" if module == "yieldkit" else module.rsplit(".", 1)[1]
-            parts.append(f"| `{room}.py` | {first} |")
-        parts.append("")
+        base = f"yieldkit.{name}"
+        ground = {m: tree for m, tree in trees.items() if m.rpartition(".")[0] == base}
+        inner = [m for m in ground if any(other.startswith(f"{m}.") for other in trees)]
+        parts.append(f"### yieldkit/{name}/\n\n{_first_line(trees[base])}\n")
+        own = [(m, tree) for m, tree in ground.items() if m not in inner]
+        if own:
+            parts.append(_rows(own))
+        for package in inner:
+            within = [(m, tree) for m, tree in trees.items() if m.rpartition(".")[0] == package]
+            title = package.replace(".", "/")
+            parts.append(f"#### {title}/\n\n{_first_line(trees[package])}\n")
+            if within:
+                parts.append(_rows(within))
     return "\n".join(parts)
+
+
+def _section(title: str, members: list[tuple[str, ast.Module]]) -> str:
+    return f"### {title}\n\n{_rows(members)}"
+
+
+def _rows(members: list[tuple[str, ast.Module]]) -> str:
+    lines = ["| room | what it is |", "|---|---|"]
+    for module, tree in members:
+        room = "__init__" if module == "yieldkit" else module.rsplit(".", 1)[1]
+        lines.append(f"| `{room}.py` | {_first_line(tree)} |")
+    return "\n".join([*lines, ""])
+
+
+def _first_line(tree: ast.Module) -> str:
+    return (ast.get_docstring(tree) or "").splitlines()[0].replace("|", "\\|")
 
 
 def written_map() -> str:

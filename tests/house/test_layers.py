@@ -5,7 +5,7 @@ import textwrap
 
 import pytest
 
-from tests.house.layers import BELOW, PACKAGE, imports, offences, rooms, wing
+from tests.house.layers import BELOW, INSIDE, PACKAGE, folder, imports, offences, rooms, wing
 
 
 def planted(module, source):
@@ -28,10 +28,18 @@ def test_every_wing_is_in_the_plan_and_has_rooms():
     assert found == set(BELOW)
 
 
+def test_every_folder_is_in_the_plan():
+    found = {name: set() for name in BELOW}
+    for module in rooms(PACKAGE):
+        if folder(module):
+            found[wing(module)].add(folder(module))
+    assert found == {name: set(inside) for name, inside in INSIDE.items()}
+
+
 def test_the_lazy_tables_are_read():
     lazy = {(each.importer, each.target) for each in imports(rooms(PACKAGE))}
-    assert ("yieldkit", "yieldkit.study.simulate") in lazy
-    assert ("yieldkit.cli", "yieldkit.cli_study") in lazy
+    assert ("yieldkit", "yieldkit.study.simulation.simulate") in lazy
+    assert ("yieldkit.cli.main", "yieldkit.cli.study") in lazy
 
 
 @pytest.mark.parametrize(
@@ -39,55 +47,70 @@ def test_the_lazy_tables_are_read():
     [
         (
             "yieldkit.physics.planted",
-            "from yieldkit.config.site import Site",
-            "physics imports upwards or sideways from yieldkit.config.site",
+            "from yieldkit.config.site.site import Site",
+            "physics imports upwards or sideways from yieldkit.config.site.site",
         ),
         (
             "yieldkit.config.planted",
-            "import yieldkit.physics.diode",
-            "config imports upwards or sideways from yieldkit.physics.diode",
+            "import yieldkit.physics.circuit.diode",
+            "config imports upwards or sideways from yieldkit.physics.circuit.diode",
         ),
         (
             "yieldkit.design.planted",
-            "from yieldkit.weather import readers",
-            "design imports upwards or sideways from yieldkit.weather.readers",
+            "from yieldkit.weather.readers import read",
+            "design imports upwards or sideways from yieldkit.weather.readers.read",
         ),
         (
             "yieldkit.study.planted",
-            "from yieldkit import cli",
-            "study imports upwards or sideways from yieldkit.cli",
+            "from yieldkit.cli import main",
+            "study imports upwards or sideways from yieldkit.cli.main",
         ),
         (
-            "yieldkit.words.planted",
+            "yieldkit.base.planted",
             "from yieldkit import simulate",
-            "words imports upwards or sideways from yieldkit",
+            "base imports upwards or sideways from yieldkit",
         ),
         (
             "yieldkit.study.planted",
             """
             def late():
-                from yieldkit.physics import diode
+                from yieldkit.physics.circuit import diode
                 return diode
             """,
-            "imports yieldkit.physics.diode inside a function",
+            "imports yieldkit.physics.circuit.diode inside a function",
         ),
         (
             "yieldkit.report.planted",
             """
             from importlib import import_module
-            late = lambda: import_module("yieldkit.words.names")
+            late = lambda: import_module("yieldkit.base.quantities")
             """,
-            "imports yieldkit.words.names inside a function",
+            "imports yieldkit.base.quantities inside a function",
         ),
         ("yieldkit.study.planted", "from . import simulate", "relative import"),
         ("yieldkit.study.planted", "import yieldkit.nowhere", "which is no room"),
         (
-            "yieldkit.words.errors",
-            "import yieldkit.words.shipped",
-            "circle: yieldkit.words.errors -> yieldkit.words.shipped -> yieldkit.words.errors",
+            "yieldkit.base.errors",
+            "import yieldkit.base.shipped",
+            "circle: yieldkit.base.errors -> yieldkit.base.shipped -> yieldkit.base.errors",
         ),
         ("yieldkit", '_DOOR = {"x": "yieldkit.study.nowhere"}', "which is no room"),
-        ("yieldkit.cli", '_TARGETS = {"x": "yieldkit.cli_nowhere:x"}', "which is no room"),
+        ("yieldkit.cli.main", '_TARGETS = {"x": "yieldkit.cli.nowhere:x"}', "which is no room"),
+        (
+            "yieldkit.config.reading.planted",
+            "from yieldkit.config.relations import wiring",
+            "inside config, reading may not import from yieldkit.config.relations.wiring",
+        ),
+        (
+            "yieldkit.study.uncertainty.planted",
+            "import yieldkit.study.ranking.propose",
+            "inside study, uncertainty may not import from yieldkit.study.ranking.propose",
+        ),
+        (
+            "yieldkit.physics.compiled",
+            "from yieldkit.physics.circuit import diode",
+            "inside physics, the ground may not import from yieldkit.physics.circuit.diode",
+        ),
     ],
 )
 def test_a_planted_offender_is_found(module, source, told):

@@ -148,7 +148,7 @@ def test_a_slip_outside_kernels_recompiles_nothing_and_one_in_a_constant_does(
     monkeypatch.setenv("PYTEST_DISABLE_PLUGIN_AUTOLOAD", "1")
     monkeypatch.setenv("YIELDKIT_CACHE", str(tmp_path / "cache"))
     made = tmp_path / "made"
-    physics, tests = made / "yieldkit" / "physics", made / "tests" / "engine"
+    physics, tests = made / "yieldkit" / "physics", made / "tests" / "physics" / "circuit"
     physics.mkdir(parents=True)
     tests.mkdir(parents=True)
     (physics.parent / "__init__.py").touch()
@@ -168,14 +168,14 @@ def test_a_slip_outside_kernels_recompiles_nothing_and_one_in_a_constant_does(
     def caches():
         return {each.name for each in (tmp_path / "cache").iterdir()}
 
-    files = ["tests/engine/test_toy.py"]
+    files = ["tests/physics/circuit/test_toy.py"]
     assert workshop._pytest(files)[0] == 0
     sound = caches()
     assert len(sound) == 1
-    end = workshop.verdict(planted["return (a - FACTOR)"], ("tests/engine",))
-    assert (end.word, end.by) == (mutants.KILLED, "tests/engine/test_toy.py::test_toy")
+    end = workshop.verdict(planted["return (a - FACTOR)"], ("tests/physics/circuit",))
+    assert (end.word, end.by) == (mutants.KILLED, "tests/physics/circuit/test_toy.py::test_toy")
     assert caches() == sound
-    end = workshop.verdict(planted["FACTOR = 3.0"], ("tests/engine",))
+    end = workshop.verdict(planted["FACTOR = 3.0"], ("tests/physics/circuit",))
     assert end.word == mutants.KILLED
     assert len(caches()) == 2
     left = workshop.tree / "yieldkit" / "physics"
@@ -187,7 +187,7 @@ def test_the_draw_spans_all_wings():
     first = mutants.drawn(mutants.ROOT, 1, 60)
     assert len(first) == 60
     assert len({mutants.wing_of(each.file) for each in first}) >= 6
-    assert mutants.wing_of("yieldkit/cli_check.py") == "cli"
+    assert mutants.wing_of("yieldkit/cli/check.py") == "cli"
 
 
 def test_every_explained_survivor_is_still_a_mutant():

@@ -69,7 +69,7 @@ def test_the_wheel_works_in_an_empty_folder_without_the_checkout(command, unpack
 
 
 def test_the_wheel_finds_its_own_files(unpacked, tmp_path):
-    program = "from yieldkit.words.shipped import shipped; print(shipped('weather', 'README.md'))"
+    program = "from yieldkit.base.shipped import shipped; print(shipped('weather', 'README.md'))"
     done = subprocess.run(
         [sys.executable, "-c", program],
         cwd=tmp_path,

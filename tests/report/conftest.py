@@ -2,9 +2,9 @@
 
 import pytest
 
-from yieldkit.config.files import load_site
-from yieldkit.study.compare import compare
-from yieldkit.study.weather import site_weather
+from yieldkit.config.site.files import load_site
+from yieldkit.study.comparison.compare import compare
+from yieldkit.study.simulation.weather import site_weather
 
 
 @pytest.fixture(scope="session")

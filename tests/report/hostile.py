@@ -1,6 +1,6 @@
 """Names that would do harm if they were taken for anything but text."""
 
-from yieldkit.config.files import site_from_mapping
+from yieldkit.config.site.files import site_from_mapping
 
 HIT = "document.title='hit'"
 PAYLOADS = (

@@ -8,8 +8,8 @@ from pathlib import Path
 import IPython.display
 import nbformat
 
-from yieldkit.report.page import page_of
-from yieldkit.words.shipped import shipped
+from yieldkit.base.shipped import shipped
+from yieldkit.report.page.page import page_of
 
 VOID = {"meta", "img", "br", "hr", "input", "link", "base", "source"}
 
@@ -43,15 +43,15 @@ def seen(page):
 
 def page_in_process(monkeypatch, comparison):
     """Run the shipped notebook's cells here on a comparison that is there; return its page."""
-    monkeypatch.setattr("yieldkit.config.files.load_site", lambda path: comparison.site)
-    monkeypatch.setattr("yieldkit.study.compare.compare", lambda site: comparison)
+    monkeypatch.setattr("yieldkit.config.site.files.load_site", lambda path: comparison.site)
+    monkeypatch.setattr("yieldkit.study.comparison.compare.compare", lambda site: comparison)
     return _page(monkeypatch, "compare_wirings.ipynb", "Comparison of wirings")
 
 
 def proposal_in_process(monkeypatch, ranking, top=3, draws=8):
     """Run the cells of the proposal's notebook on a ranking that is there; return its page."""
-    monkeypatch.setattr("yieldkit.config.files.load_site", lambda path: ranking.possible.site)
-    monkeypatch.setattr("yieldkit.study.propose.propose", lambda *asked, **more: ranking)
+    monkeypatch.setattr("yieldkit.config.site.files.load_site", lambda path: ranking.possible.site)
+    monkeypatch.setattr("yieldkit.study.ranking.propose.propose", lambda *asked, **more: ranking)
     given = {"top": top, "draws": draws}
     return _page(monkeypatch, "propose_wirings.ipynb", "Proposed wirings", given)
 

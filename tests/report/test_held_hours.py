@@ -8,10 +8,11 @@ import pytest
 
 from tests.report.test_pictures import result
 from tests.report.test_tables import cells
-from yieldkit.physics.circuit import BINDING
-from yieldkit.report import figures_points, tables_energy
-from yieldkit.report.held import limit_hours, limit_steps
-from yieldkit.report.text import result_text
+from yieldkit.physics.circuit.api import BINDING
+from yieldkit.report.figures import operating_points as figures_points
+from yieldkit.report.tables import energy as tables_energy
+from yieldkit.report.tables.terminal import result_text
+from yieldkit.study.simulation.limited_hours import limit_hours, limit_steps
 
 
 def test_waiting_for_the_start_is_no_limit_but_holding_down_to_nothing_is():

@@ -9,14 +9,17 @@ import pytest
 from tests.oracles import require
 from tests.report.hostile import HIT, PAYLOADS, chunks, hostile_site
 from tests.report.pages import in_browser, page_in_process, seen
-from yieldkit.report import figures_budget, figures_curves, figures_points, figures_voltage
-from yieldkit.report.diagram import layout_picture
-from yieldkit.report.findings_terminal import findings_text
-from yieldkit.report.page import escape
-from yieldkit.report.picture import Picture
-from yieldkit.report.text import comparison_text, result_text
-from yieldkit.study.compare import compare
-from yieldkit.study.save import save_comparison
+from yieldkit.report.figures import budget as figures_budget
+from yieldkit.report.figures import curves as figures_curves
+from yieldkit.report.figures import operating_points as figures_points
+from yieldkit.report.figures import voltages as figures_voltage
+from yieldkit.report.figures.picture import Picture
+from yieldkit.report.figures.string_diagram import layout_picture
+from yieldkit.report.markup import escape
+from yieldkit.report.tables.findings_terminal import findings_text
+from yieldkit.report.tables.terminal import comparison_text, result_text
+from yieldkit.study.comparison.compare import compare
+from yieldkit.study.results.comparison import save_comparison
 
 TAGS = re.compile(
     "html|head|meta|title|style|body|main|div|h[12]|p|a|b|ul|li|dl|dt|dd|table|caption|thead|tbody|"

@@ -2,11 +2,12 @@
 
 import pytest
 
-from yieldkit.config.files import load_site, new_site_text
-from yieldkit.report import figures_voltage, tables_design
-from yieldkit.study.compare import compare
-from yieldkit.study.leads import lead_options
-from yieldkit.study.trackers import Solutions
+from yieldkit.config.site.files import load_site, new_site_text
+from yieldkit.report.figures import voltages as figures_voltage
+from yieldkit.report.tables import design as tables_design
+from yieldkit.study.comparison.compare import compare
+from yieldkit.study.comparison.lead_sizes import lead_options
+from yieldkit.study.simulation.trackers import Solutions
 
 
 @pytest.fixture(scope="module")

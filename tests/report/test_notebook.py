@@ -8,11 +8,11 @@ import papermill
 import pytest
 
 from tests.report.notebooks import saved
-from yieldkit.report import notebook as runner
-from yieldkit.report.notebook import ReportFailed, run_report
-from yieldkit.words.errors import InputError
-from yieldkit.words.staging import staged
-from yieldkit.words.store import damaged
+from yieldkit.base.errors import InputError
+from yieldkit.base.files import damaged
+from yieldkit.base.staging import staged
+from yieldkit.report.page import notebook as runner
+from yieldkit.report.page.notebook import ReportFailed, run_report
 
 SHOWS = "from IPython.display import HTML, display\ndisplay(HTML('<h1>' + word + '</h1>'))"
 NAMES = ("page.html", "written.sha256")

@@ -11,9 +11,11 @@ from matplotlib.text import Text
 
 import yieldkit
 from tests.report.pages import page_in_process, proposal_in_process
-from yieldkit.report import figures_budget, figures_curves, figures_points
-from yieldkit.report.picture import Picture, plane_looks
-from yieldkit.study.curves import telling_days, telling_moments
+from yieldkit.report.figures import budget as figures_budget
+from yieldkit.report.figures import curves as figures_curves
+from yieldkit.report.figures import operating_points as figures_points
+from yieldkit.report.figures.picture import Picture, plane_looks
+from yieldkit.study.comparison.curves import telling_days, telling_moments
 
 
 @pytest.fixture(scope="module")

@@ -6,8 +6,7 @@ import nbformat
 import pytest
 
 from tests.report.pages import page_in_process, seen
-from yieldkit.report.page import POLICY, escape, page_of, visible
-from yieldkit.report.picture import (
+from yieldkit.report.figures.picture import (
     HATCHES,
     LINES,
     MARKERS,
@@ -17,6 +16,8 @@ from yieldkit.report.picture import (
     new_figure,
     plane_look,
 )
+from yieldkit.report.markup import escape, visible
+from yieldkit.report.page.page import POLICY, page_of
 
 
 def cell(*outputs, source="secret = 1"):

@@ -11,8 +11,8 @@ from matplotlib.image import imread
 import yieldkit
 from tests.oracles import require
 from tests.report.pages import page_in_process, proposal_in_process
-from yieldkit.report import paper
-from yieldkit.report.paper import NotPrinted, print_pdf
+from yieldkit.report.page import paper
+from yieldkit.report.page.paper import NotPrinted, print_pdf
 
 FOOT = 0.95
 """Share of a page above its numbers."""

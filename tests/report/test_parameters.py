@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 
 from tests.report.notebooks import notebook
-from yieldkit.report.parameters import as_plain, checked_parameters, default_parameters
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.report.page.parameters import as_plain, checked_parameters, default_parameters
 
 GOOD = notebook(
     "site_file = ''\nyears: int = 10\nshare = 0.5\ndeep = False",

@@ -8,19 +8,17 @@ import pytest
 import xarray as xr
 from matplotlib.patches import Rectangle
 
-from yieldkit.physics.circuit import BINDING
-from yieldkit.physics.inverter import AC_LIMIT
-from yieldkit.report import (
-    diagram,
-    figures_budget,
-    figures_curves,
-    figures_hours,
-    figures_points,
-    figures_voltage,
-)
-from yieldkit.report.held import flagged, held, held_back, held_steps
-from yieldkit.study.curves import telling_days, telling_moments, tracker_curves
-from yieldkit.words.names import flags
+from yieldkit.base.quantities import flags
+from yieldkit.physics.ac.limits import AC_LIMIT
+from yieldkit.physics.circuit.api import BINDING
+from yieldkit.report.figures import budget as figures_budget
+from yieldkit.report.figures import curves as figures_curves
+from yieldkit.report.figures import limited_hours as figures_hours
+from yieldkit.report.figures import operating_points as figures_points
+from yieldkit.report.figures import string_diagram as diagram
+from yieldkit.report.figures import voltages as figures_voltage
+from yieldkit.study.comparison.curves import telling_days, telling_moments, tracker_curves
+from yieldkit.study.simulation.limited_hours import flagged, held, held_back, held_steps
 
 STEPS = ["temperature", "parallel mismatch", "conversion"]
 

@@ -6,8 +6,8 @@ import re
 import numpy as np
 from matplotlib.image import imread
 
-from yieldkit.report.picture import Picture, new_figure
-from yieldkit.report.strips import even_cuts, ink_by_row, strips_of
+from yieldkit.report.figures.picture import Picture, new_figure
+from yieldkit.report.figures.strips import even_cuts, ink_by_row, strips_of
 
 
 def bars(count, height):

@@ -5,8 +5,10 @@ import re
 import pytest
 
 from tests.report.pages import seen
-from yieldkit.design.cautions import CAUTIONS
-from yieldkit.report import tables, tables_design, tables_energy
+from yieldkit.design.checks.cautions import CAUTIONS
+from yieldkit.report.tables import design as tables_design
+from yieldkit.report.tables import energy as tables_energy
+from yieldkit.report.tables import html as tables
 
 
 def cells(shown):

@@ -3,12 +3,12 @@
 import pytest
 
 from tests.study.sites import demo, string, variant, wiring
-from yieldkit.design.cautions import cautions
-from yieldkit.design.findings import NOT_APPLICABLE, NOT_CHECKED, PASSES
-from yieldkit.design.limits import check
-from yieldkit.report.findings_terminal import findings_text
-from yieldkit.report.findings_text import findings_json
-from yieldkit.report.text import comparison_text
+from yieldkit.design.checks.cautions import cautions
+from yieldkit.design.checks.findings import NOT_APPLICABLE, NOT_CHECKED, PASSES
+from yieldkit.design.checks.limits import check
+from yieldkit.report.tables.findings import findings_json
+from yieldkit.report.tables.findings_terminal import findings_text
+from yieldkit.report.tables.terminal import comparison_text
 
 
 @pytest.fixture(scope="module")

@@ -10,7 +10,7 @@ import yaml
 
 from tests.street.invented_weather import Climate, Gaps, holed, invented
 from tests.street.weather_files import FORMS
-from yieldkit.words.zones import utc_offset
+from yieldkit.base.time_zones import utc_offset
 
 _SITES = Path(__file__).parent
 _PACKAGED = Path(pvlib.__file__).parent / "data"

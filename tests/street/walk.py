@@ -14,7 +14,7 @@ import xarray as xr
 
 from tests.street import oracle
 from tests.street.houses import House, build, house
-from yieldkit.cli import main
+from yieldkit.cli.main import main
 
 _OWN = "../site.yaml"
 

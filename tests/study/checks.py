@@ -12,9 +12,9 @@ from tests.study.sites import (
     variant,
     wiring,
 )
-from yieldkit.physics.circuit import BINDING
-from yieldkit.physics.inverter import AC_LIMIT
-from yieldkit.study.losses import SIGNED_STEPS
+from yieldkit.physics.ac.limits import AC_LIMIT
+from yieldkit.physics.circuit.api import BINDING
+from yieldkit.study.simulation.loss_budget import SIGNED_STEPS
 
 
 def budget(result):

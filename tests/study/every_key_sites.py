@@ -7,7 +7,7 @@ import pandas as pd
 import pvlib
 
 import yieldkit
-from yieldkit.study.weather import site_weather
+from yieldkit.study.simulation.weather import site_weather
 
 COLUMNS = {
     "time": "when",

@@ -4,12 +4,12 @@ import copy
 from functools import cache
 
 import yieldkit
-from yieldkit.config.changes import changed
-from yieldkit.config.files import site_from_mapping
-from yieldkit.study.prepare import prepare
-from yieldkit.study.simulate import simulate_prepared
-from yieldkit.study.trackers import Solutions
-from yieldkit.study.weather import site_weather
+from yieldkit.config.reading.changes import changed
+from yieldkit.config.site.files import site_from_mapping
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.simulate import simulate_prepared
+from yieldkit.study.simulation.trackers import Solutions
+from yieldkit.study.simulation.weather import site_weather
 
 NO_LOSSES_BEHIND = {
     "grid.lead": None,

@@ -15,10 +15,10 @@ from pvlib.pvsystem import Array, FixedMount
 
 from benchmarks.library_chain import diode_parameters, library_chain
 from tests.study.sites import NO_LOSSES_BEHIND, demo_mapping, string, variant, weather, wiring
-from yieldkit.physics.heat import MOUNTING, wind_at_height
-from yieldkit.study.prepare import prepare
-from yieldkit.study.simulate import simulate_prepared
-from yieldkit.study.trackers import Solutions
+from yieldkit.physics.module.temperature import MOUNTING, wind_at_height
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.simulate import simulate_prepared
+from yieldkit.study.simulation.trackers import Solutions
 
 PLANES = {"west roof": 265.0, "east roof": 85.0, "dormer": 175.0}
 

@@ -10,17 +10,17 @@ import xarray as xr
 
 from tests.study.sites import demo, variant
 from tests.weather.clear_sky import PLACE, minutes
-from yieldkit.design.modules import fit_module_type
-from yieldkit.physics import circuit
-from yieldkit.physics.circuit_types import Run, StringCircuit
-from yieldkit.study import prepare
-from yieldkit.study.compare import compare
-from yieldkit.study.curves import telling_days, telling_moments
-from yieldkit.study.network import within_step_spread
-from yieldkit.study.simulate import simulate_prepared
-from yieldkit.study.spread import mounting_spread
-from yieldkit.study.trackers import Solutions
-from yieldkit.weather.canonical import Sampling, from_frame
+from yieldkit.design.equipment.modules import fit_module_type
+from yieldkit.physics.circuit import api as circuit
+from yieldkit.physics.circuit.types import Run, StringCircuit
+from yieldkit.study.comparison.compare import compare
+from yieldkit.study.comparison.curves import telling_days, telling_moments
+from yieldkit.study.comparison.mounting_spread import mounting_spread
+from yieldkit.study.simulation import prepare
+from yieldkit.study.simulation.network_voltage import within_step_spread
+from yieldkit.study.simulation.simulate import simulate_prepared
+from yieldkit.study.simulation.trackers import Solutions
+from yieldkit.weather.readers.canonical import Sampling, from_frame
 
 
 def group_at_stc():

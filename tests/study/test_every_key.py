@@ -12,19 +12,19 @@ from pydantic import BaseModel
 
 from tests.study import every_key_sites
 from tests.study.every_key_trials import PROVEN_BELOW, TRIALS
-from yieldkit.config.files import site_from_mapping
-from yieldkit.config.schema_walk import Schema
-from yieldkit.config.site import Site
-from yieldkit.design.layout import string_layout
-from yieldkit.design.limits import allowed_lengths, check
-from yieldkit.report.sketch import wall_picture
-from yieldkit.report.tables import verdict_box
-from yieldkit.study.compare import compare
-from yieldkit.study.prepare import prepare
-from yieldkit.study.simulate import simulate_prepared
-from yieldkit.study.trackers import Solutions
-from yieldkit.study.weather import site_weather
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.config.reading.schema_walk import Schema
+from yieldkit.config.site.files import site_from_mapping
+from yieldkit.config.site.site import Site
+from yieldkit.design.checks.limits import allowed_lengths, check
+from yieldkit.design.roof.layout import string_layout
+from yieldkit.report.figures.wall import wall_picture
+from yieldkit.report.tables.html import verdict_box
+from yieldkit.study.comparison.compare import compare
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.simulate import simulate_prepared
+from yieldkit.study.simulation.trackers import Solutions
+from yieldkit.study.simulation.weather import site_weather
 
 
 class Seen:

@@ -4,7 +4,7 @@ import numpy as np
 
 from tests.study.sites import demo
 from tests.weather.clear_sky import averaged
-from yieldkit.study.simulate import simulate
+from yieldkit.study.simulation.simulate import simulate
 
 
 def test_an_infinite_temperature_makes_its_step_missing():

@@ -4,8 +4,13 @@ import numpy as np
 import pytest
 
 from tests.study import checks, sites
-from yieldkit.physics import circuit, circuit_layout, circuit_types
-from yieldkit.study import alternating, direct, losses, prepare, trackers
+from yieldkit.physics.circuit import api as circuit
+from yieldkit.physics.circuit import layout as circuit_layout
+from yieldkit.physics.circuit import types as circuit_types
+from yieldkit.study.simulation import ac_side as alternating
+from yieldkit.study.simulation import dc_side as direct
+from yieldkit.study.simulation import loss_budget as losses
+from yieldkit.study.simulation import prepare, trackers
 
 
 def sum_of_single_maxima(patch):
@@ -70,7 +75,7 @@ def remainder_on_the_last_step(patch):
         steps["availability"] += end - found.delivered_kwh
         return found._replace(steps=steps)
 
-    from yieldkit.study import simulate
+    from yieldkit.study.simulation import simulate
 
     patch.setattr(simulate, "loss_budget", wrong)
 
@@ -84,7 +89,7 @@ def two_trackers_swapped(patch):
         names = (side.names[1], side.names[0], *side.names[2:])
         return direct.DirectSide(**{**vars(side), "names": names})
 
-    from yieldkit.study import simulate
+    from yieldkit.study.simulation import simulate
 
     patch.setattr(simulate, "direct_side", wrong)
 

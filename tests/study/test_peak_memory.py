@@ -18,8 +18,8 @@ import pandas as pd
 from pathlib import Path
 from tests.study.sites import demo_mapping, string, wiring
 from tests.weather.clear_sky import minutes
-from yieldkit.config.files import site_from_mapping
-from yieldkit.study.simulate import simulate
+from yieldkit.config.site.files import site_from_mapping
+from yieldkit.study.simulation.simulate import simulate
 
 folder, step, days = Path(sys.argv[1]), int(sys.argv[2]), int(sys.argv[3])
 COLUMNS = ("time", "ghi", "dni", "dhi", "temp_air", "wind_speed")

@@ -5,9 +5,9 @@ import pandas as pd
 import pytest
 
 from tests.study.sites import weather
-from yieldkit.physics.sun import sun_position
-from yieldkit.study.period import covered_period
-from yieldkit.weather.canonical import Sampling, Station, from_frame, sun_of
+from yieldkit.physics.irradiance.sun import sun_position
+from yieldkit.study.simulation.period import covered_period
+from yieldkit.weather.readers.canonical import Sampling, Station, from_frame, sun_of
 
 PLACE = Station(45.0, 8.0, 250.0, 3600, 10.0)
 

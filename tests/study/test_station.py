@@ -4,11 +4,11 @@ import numpy as np
 import pytest
 
 from tests.study.sites import variant, weather
-from yieldkit.config.files import load_site, new_site_text
-from yieldkit.physics.places import great_circle_km
-from yieldkit.study.prepare import prepare
-from yieldkit.study.weather import site_weather
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.config.site.files import load_site, new_site_text
+from yieldkit.physics.irradiance.distance import great_circle_km
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.weather import site_weather
 
 
 def at(latitude, longitude, altitude_m=250.0, zone=None, **more):

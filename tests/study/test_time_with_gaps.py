@@ -8,17 +8,17 @@ import pytest
 import xarray as xr
 
 from tests.study.sites import demo, variant, weather
-from yieldkit.report.figures_budget import monthly_table
-from yieldkit.report.held import held
-from yieldkit.report.text import comparison_text, result_text
-from yieldkit.study.compare import compare
-from yieldkit.study.energies import wiring_energies
-from yieldkit.study.leads import lead_options
-from yieldkit.study.prepare import prepare
-from yieldkit.study.propose import propose
-from yieldkit.study.simulate import simulate_prepared
-from yieldkit.study.trackers import Solutions
-from yieldkit.study.uncertainty import draw_energies
+from yieldkit.report.figures.budget import monthly_table
+from yieldkit.report.tables.terminal import comparison_text, result_text
+from yieldkit.study.comparison.compare import compare
+from yieldkit.study.comparison.lead_sizes import lead_options
+from yieldkit.study.ranking.propose import propose
+from yieldkit.study.simulation.limited_hours import held
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.simulate import simulate_prepared
+from yieldkit.study.simulation.trackers import Solutions
+from yieldkit.study.uncertainty.draws import draw_energies
+from yieldkit.study.wiring_energies.energies import wiring_energies
 
 GAPS = np.r_[36:38, 60, 100:130, 200:202, 300]
 """Positions of the missing steps: by day, by night, at dawn, a whole day."""

@@ -1,10 +1,10 @@
 """What counts for nothing is said among the assumptions."""
 
 from tests.study.sites import variant, weather
-from yieldkit.design.limits import check
-from yieldkit.design.modules import fit_module_type
-from yieldkit.study.assumptions import site_assumptions
-from yieldkit.study.period import Period
+from yieldkit.design.checks.limits import check
+from yieldkit.design.equipment.modules import fit_module_type
+from yieldkit.study.simulation.assumptions import site_assumptions
+from yieldkit.study.simulation.period import Period
 
 YEAR = Period(years=1, days=365.0, coverage=1.0, by_month=(1.0,) * 12)
 

@@ -6,16 +6,16 @@ import numpy as np
 import pytest
 
 from tests.study.sites import demo, weather
-from yieldkit.design.candidates import possible_wirings
-from yieldkit.design.constraints import Constraints
-from yieldkit.physics import circuit
-from yieldkit.study.compare import compare
-from yieldkit.study.energies import wiring_energies
-from yieldkit.study.prepare import prepare
-from yieldkit.study.propose import rank
-from yieldkit.study.simulate import simulate, simulate_prepared
-from yieldkit.study.trackers import Solutions
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.design.permitted.constraints import Constraints
+from yieldkit.design.permitted.wirings import possible_wirings
+from yieldkit.physics.circuit import api as circuit
+from yieldkit.study.comparison.compare import compare
+from yieldkit.study.ranking.propose import rank
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.simulate import simulate, simulate_prepared
+from yieldkit.study.simulation.trackers import Solutions
+from yieldkit.study.wiring_energies.energies import wiring_energies
 
 NOON = 12
 SAID = (

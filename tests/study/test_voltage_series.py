@@ -6,13 +6,13 @@ import pytest
 
 from tests.study.sites import demo_mapping
 from tests.weather.clear_sky import minutes
-from yieldkit.config.changes import changed
-from yieldkit.config.files import site_from_mapping
-from yieldkit.study.network import network_voltage
-from yieldkit.study.prepare import prepare
-from yieldkit.study.weather import site_weather
-from yieldkit.weather.canonical import Sampling, Station, from_frame
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.config.reading.changes import changed
+from yieldkit.config.site.files import site_from_mapping
+from yieldkit.study.simulation.network_voltage import network_voltage
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.weather import site_weather
+from yieldkit.weather.readers.canonical import Sampling, Station, from_frame
 
 STATION = Station(45.0, 8.0, 200.0, 3600, 10.0)
 SERIES = "grid.network_voltage"

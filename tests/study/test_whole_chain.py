@@ -16,10 +16,10 @@ from tests.study.sites import (
     weather,
     wiring,
 )
-from yieldkit.physics.circuit import dissipation
-from yieldkit.study.prepare import prepare
-from yieldkit.study.simulate import simulate_prepared
-from yieldkit.study.trackers import Solutions, string_circuit
+from yieldkit.physics.circuit.api import dissipation
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.simulate import simulate_prepared
+from yieldkit.study.simulation.trackers import Solutions, string_circuit
 
 
 @pytest.mark.parametrize("check", checks.CHECKS, ids=lambda check: check.__name__)

@@ -7,7 +7,7 @@ import pandas as pd
 from pvlib.clearsky import haurwitz
 from pvlib.solarposition import get_solarposition
 
-from yieldkit.weather.canonical import Sampling, Station, from_frame
+from yieldkit.weather.readers.canonical import Sampling, Station, from_frame
 
 PLACE = Station(45.0, 8.0, 200.0, 3600, 10.0)
 

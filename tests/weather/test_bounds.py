@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 from tests.weather.clear_sky import PLACE, minutes
-from yieldkit.weather.bounds import BOUNDS
-from yieldkit.weather.canonical import VARIABLES, Sampling, from_frame
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.weather.quality.bounds import BOUNDS
+from yieldkit.weather.readers.canonical import VARIABLES, Sampling, from_frame
 
 MEANS = Sampling("mean", "start")
 

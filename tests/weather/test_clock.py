@@ -10,11 +10,11 @@ import pytest
 
 from tests.study.sites import demo_mapping
 from tests.weather.clear_sky import PLACE, minutes, snapshots
-from yieldkit.cli import main
-from yieldkit.config.files import dump_site, site_from_mapping
-from yieldkit.weather.canonical import Sampling, Station, from_frame
-from yieldkit.weather.clock import _chosen_bright
-from yieldkit.weather.readers import read_weather
+from yieldkit.cli.main import main
+from yieldkit.config.site.files import dump_site, site_from_mapping
+from yieldkit.weather.quality.clock import _chosen_bright
+from yieldkit.weather.readers.canonical import Sampling, Station, from_frame
+from yieldkit.weather.readers.read import read_weather
 
 MEANS = Sampling("mean", "start")
 COLUMNS = ["ghi", "dni", "dhi", "temp_air", "wind_speed"]

@@ -10,9 +10,9 @@ import pytest
 
 import yieldkit
 from tests.archives import archive
-from yieldkit.weather.readers import READERS, find_file, read_weather
-from yieldkit.weather.source import Source
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.weather.readers.read import READERS, find_file, read_weather
+from yieldkit.weather.readers.source import Source
 
 
 def data(name):
@@ -179,7 +179,7 @@ def test_an_unknown_file_or_format_is_refused_with_the_nearest(tmp_path):
 
 
 def test_formats_are_the_configurations_words():
-    from yieldkit.config.site import WeatherSource
+    from yieldkit.config.site.site import WeatherSource
 
     assert set(WeatherSource.model_fields["format"].annotation.__args__) == set(READERS)
 

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from yieldkit.weather.readers import find_file, read_weather
-from yieldkit.weather.source import Source
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.weather.readers.read import find_file, read_weather
+from yieldkit.weather.readers.source import Source
 
 LINES = find_file("typical-year-45n-8e", "canonical").read_text(encoding="utf-8").splitlines()
 SMALL = "\n".join([LINES[0], LINES[1], *LINES[3602:3650]]) + "\n"

@@ -7,8 +7,8 @@ import pandas as pd
 import pytest
 
 from tests.weather.clear_sky import PLACE, minutes
-from yieldkit.weather.canonical import Sampling, from_frame
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.weather.readers.canonical import Sampling, from_frame
 
 
 def hours():

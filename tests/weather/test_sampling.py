@@ -10,9 +10,9 @@ from pvlib.solarposition import get_solarposition
 
 from tests.study.sites import demo_mapping, variant
 from tests.weather.clear_sky import PLACE, averaged, minutes, snapshots
-from yieldkit.study.prepare import prepare
-from yieldkit.weather.canonical import Sampling, from_frame
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.weather.readers.canonical import Sampling, from_frame
 
 
 def irradiation(weather, azimuths=(90.0, 270.0, 180.0), tilt=35.0):

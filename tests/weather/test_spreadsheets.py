@@ -6,9 +6,9 @@ import pandas as pd
 import pytest
 
 from tests.weather.clear_sky import minutes
-from yieldkit.weather.readers import read_weather
-from yieldkit.weather.source import Source
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.weather.readers.read import read_weather
+from yieldkit.weather.readers.source import Source
 
 COLUMNS = {"time": "Date", "ghi": "GHI", "temp_air": "Air"}
 SAID = Source(

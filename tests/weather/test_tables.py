@@ -11,10 +11,10 @@ import pytest
 
 from tests.archives import archive
 from tests.weather.clear_sky import minutes
-from yieldkit.config.files import load_site
-from yieldkit.weather.readers import read_weather
-from yieldkit.weather.source import Source
-from yieldkit.words.errors import InputError
+from yieldkit.base.errors import InputError
+from yieldkit.config.site.files import load_site
+from yieldkit.weather.readers.read import read_weather
+from yieldkit.weather.readers.source import Source
 
 COLUMNS = {"time": "Zeit", "ghi": "Globalstrahlung [W/m²]", "temp_air": "Luft °C"}
 SAID = Source(

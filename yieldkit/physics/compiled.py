@@ -27,8 +27,9 @@ _LOG = logging.getLogger("yieldkit")
 def cache_key() -> str:
     """Return the name of the cache folder for the sources, the compiler and the processor."""
     digest = hashlib.sha256()
-    for source in sorted(Path(__file__).parent.glob("*.py")):
-        digest.update(source.name.encode())
+    wing = Path(__file__).parent
+    for source in sorted(wing.rglob("*.py")):
+        digest.update(source.relative_to(wing).as_posix().encode())
         digest.update(source.read_bytes())
     digest.update(numba.__version__.encode())
     digest.update(platform.machine().encode())

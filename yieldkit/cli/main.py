@@ -1,0 +1,264 @@
+"""The command line: parses, calls one function of a study or a check, prints. No computing."""
+
+from __future__ import annotations
+
+import argparse
+import errno
+import os
+import signal
+import sys
+import traceback
+from collections.abc import Callable, Sequence
+from importlib import import_module, metadata
+from types import FrameType
+from typing import Any, NoReturn
+
+from yieldkit.base.errors import InputError, NothingPermitted, YieldkitError, nearest
+from yieldkit.base.plain_text import plain_line, speak_plainly
+
+DONE, FINDINGS, BAD_INPUT, INTERNAL = 0, 1, 2, 70
+INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
+
+_TARGETS = {
+    "check": "yieldkit.cli.check:check",
+    "compare": "yieldkit.cli.study:compare",
+    "new": "yieldkit.cli.site_files:new",
+    "propose": "yieldkit.cli.propose:propose",
+    "schema": "yieldkit.cli.site_files:schema",
+    "simulate": "yieldkit.cli.study:simulate",
+    "weather": "yieldkit.cli.weather:weather",
+}
+_DETAILS = "YIELDKIT_TRACEBACK"
+_SHORT_OF = {
+    errno.ENOSPC: "The disk is full: make room, or name a folder on another one. ",
+    errno.EFBIG: "A limit on the size of files stands in the way (ulimit -f shows it). ",
+    errno.EDQUOT: "Your share of the disk is used up: make room, or name another folder. ",
+}
+_NUMBERS = (
+    ("--leave-out", "N", 0, "modules that may stay unwired (0)"),
+    ("--strings", "N", None, "most strings on an input (its connectors)"),
+    ("--shortest", "N", None, "shortest string in modules"),
+    ("--longest", "N", None, "longest string in modules"),
+    ("--top", "N", 10, "how many to show (10)"),
+    ("--draws", "N", 64, "draws for whether a difference is real, 0 for none (64)"),
+    ("--most", "N", 200_000, "bound on the number of wirings (200000)"),
+    ("--every-days", "N", 1, "rank on one day in so many, with its error measured (1: all)"),
+)
+_NAMES = (
+    ("--cross", "PLANE,PLANE", "planes that a string may cross; may be repeated"),
+    ("--keep-free", "INPUT", "an input that stays idle; may be repeated"),
+    ("--laid", "INPUT", "an input whose strings are laid already; may be repeated"),
+)
+_ZONE = "standard time, such as UTC+10:00; by default a guess from the longitude"
+_WEATHER = (
+    ("--at", "LAT,LON", "place in degrees, such as -33.9,151, in place of a site file"),
+    ("--years", "FROM-TO", "these years hour by hour, instead of a typical year"),
+    (
+        "--source",
+        "NAME",
+        "jrc-typical-year (usual), jrc-hourly (usual with --years), nasa-power, "
+        "nsrdb-typical-year or nsrdb-hourly (with a key, YIELDKIT_NSRDB_KEY)",
+    ),
+    ("--out", "FILE", "weather file to write; named after source and place if left out"),
+    ("--into", "SITE", "site file whose weather block shall name it; its comments stay"),
+    ("--time-zone", "ZONE", f"the file's clock, else the site's; {_ZONE}"),
+)
+
+
+class _Terminated(BaseException):
+    """The system asked us to stop."""
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        """Say what is wrong in one sentence, with the nearest command, and exit with 2."""
+        if "invalid choice" in message:
+            word = message.split("'")[1]
+            close = nearest(word, _TARGETS)
+            hint = f"Did you mean '{close}'?" if close else f"Commands: {', '.join(_TARGETS)}."
+            message = f"there is no command '{word}'. {hint}"
+        else:
+            message = f"{message}. See {self.prog} --help."
+        self.exit(BAD_INPUT, f"yieldkit: {plain_line(message)}\n")
+
+
+def parser() -> argparse.ArgumentParser:
+    """Return the command line's parser; building it loads no library."""
+    top = _Parser(
+        prog="yieldkit",
+        description="Compare and check the wirings of photovoltaic inverters with several MPP "
+        "trackers, hour by hour on real weather. Every command but weather takes the demonstration "
+        "site when no site file is given, and the site's first wiring when none is named.",
+        epilog="Exit codes: 0 done, 1 not permitted (all wirings, for compare and propose), 2 bad "
+        "input or no room, 4 check: limits of voltage, short circuit, fuse or ampacity are NOT "
+        f"CHECKED, 70 internal error ({_DETAILS}=1 shows where), 130 and 143 stopped. What only "
+        "costs yield is no failure.",
+        allow_abbrev=False,
+    )
+    top.add_argument("--version", action="version", version=f"yieldkit {_version()}")
+    commands = top.add_subparsers(dest="command", metavar="COMMAND")
+    compare = _command(commands, "compare", "compare the wirings and write a report")
+    _site(compare)
+    compare.add_argument(
+        "--out",
+        metavar="DIR",
+        help="folder for the results (yieldkit-report; none with --no-report unless named)",
+    )
+    compare.add_argument("--no-report", action="store_true", help="make no report")
+    simulate = _command(commands, "simulate", "simulate one wiring hour by hour")
+    _site(simulate)
+    _wiring(simulate, "the first if left out")
+    simulate.add_argument("--out", metavar="DIR", help="folder for NetCDF and CSV results")
+    check = _command(commands, "check", "check wirings against electrical limits")
+    _site(check)
+    _wiring(check, "all if left out")
+    form = check.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="print a JSON object")
+    form.add_argument("--csv", action="store_true", help="print a CSV table")
+    form.add_argument("--all", action="store_true", help="print also what passes or doesn't apply")
+    _propose(commands)
+    _command(commands, "schema", "print the JSON schema of a site file, for editors")
+    new = _command(commands, "new", "write a commented site file to start from")
+    new.add_argument("file", nargs="?", metavar="FILE", default="site.yaml", help="file to write")
+    new.add_argument("--at", metavar="LAT,LON", help="its place in degrees, such as -33.9,151")
+    new.add_argument("--time-zone", metavar="ZONE", help=_ZONE)
+    _weather(commands)
+    return top
+
+
+def _weather(commands: Any) -> None:
+    weather = _command(commands, "weather", "fetch weather of a place from a public service")
+    weather.add_argument("site", nargs="?", metavar="SITE", help="site file whose place counts")
+    for name, metavar, meaning in _WEATHER:
+        weather.add_argument(name, metavar=metavar, help=meaning)
+    weather.add_argument("--fresh", action="store_true", help="ask again what was answered before")
+
+
+def _propose(commands: Any) -> None:
+    propose = _command(commands, "propose", "find and rank every wiring that no limit forbids")
+    _site(propose)
+    for name, metavar, default, meaning in _NUMBERS:
+        propose.add_argument(name, type=int, metavar=metavar, default=default, help=meaning)
+    for name, metavar, meaning in _NAMES:
+        propose.add_argument(name, action="append", metavar=metavar, default=[], help=meaning)
+    _wiring(propose, "the one --laid is taken from, the first if left out")
+    propose.add_argument(
+        "--save-site", metavar="FILE", help="write a copy of the site with the best wirings added"
+    )
+    propose.add_argument(
+        "--out",
+        metavar="DIR",
+        help="folder for the results (yieldkit-report; none with --no-report unless named)",
+    )
+    propose.add_argument("--no-report", action="store_true", help="make no report")
+
+
+def _command(commands: Any, name: str, meaning: str) -> argparse.ArgumentParser:
+    return commands.add_parser(name, help=meaning, description=meaning + ".", allow_abbrev=False)
+
+
+def _site(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "site", nargs="?", metavar="SITE", help="site file (YAML); the demonstration if left out"
+    )
+
+
+def _wiring(command: argparse.ArgumentParser, otherwise: str) -> None:
+    command.add_argument("--wiring", metavar="NAME", help=f"name of a wiring; {otherwise}")
+
+
+def _version() -> str:
+    try:
+        return metadata.version("yieldkit")
+    except metadata.PackageNotFoundError:
+        return "not installed"
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a command and return its exit code.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        The command line without the program's name.
+    """
+    speak_plainly(sys.stdout)
+    speak_plainly(sys.stderr)
+    found = parser()
+    options = found.parse_args(_with_places(sys.argv[1:] if arguments is None else arguments))
+    if options.command is None:
+        found.print_help()
+        return DONE
+    before = signal.signal(signal.SIGTERM, _terminate)
+    try:
+        code = _target(options.command)(options)
+        sys.stdout.flush()
+        return code
+    except _Terminated:
+        _tell("stopped; nothing half-written was left behind.")
+        return TERMINATED
+    except KeyboardInterrupt:
+        _tell("stopped; nothing half-written was left behind.")
+        return INTERRUPTED
+    except BrokenPipeError:
+        # Whoever read our output has gone; what is left in the buffer has nowhere to go.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return PIPE_CLOSED
+    except Exception as error:
+        return _failed(error)
+    finally:
+        signal.signal(signal.SIGTERM, before)
+
+
+def _with_places(arguments: Sequence[str]) -> list[str]:
+    """Tie a place to its option: one that begins with a minus would be taken for an option."""
+    tied: list[str] = []
+    for word in arguments:
+        if tied and tied[-1] == "--at" and word[:1] == "-" and word[1:2] in set("0123456789."):
+            tied[-1] = f"--at={word}"
+        else:
+            tied.append(word)
+    return tied
+
+
+def _failed(error: Exception) -> int:
+    """Tell an error in sentences and return its exit code; no traceback unless asked for."""
+    if os.environ.get(_DETAILS) == "1":
+        traceback.print_exception(error)
+    if isinstance(error, InputError):
+        for problem in error.problems:
+            _tell(problem.sentence())
+        return FINDINGS if isinstance(error, NothingPermitted) else BAD_INPUT
+    if isinstance(error, OSError) and error.strerror:
+        place = f"{error.filename}: " if error.filename else ""
+        what_to_do = _SHORT_OF.get(error.errno or 0, "")
+        _tell(f"{place}{error.strerror}. {what_to_do}Nothing half-written was left behind.")
+        return BAD_INPUT
+    if isinstance(error, MemoryError):
+        asked_for = f" ({error})" if str(error) else ""
+        _tell(
+            f"there is not enough memory{asked_for}. Take a coarser step or fewer years of "
+            "weather, or more memory. Nothing half-written was left behind."
+        )
+        return BAD_INPUT
+    if isinstance(error, YieldkitError):
+        _tell(str(error))
+        return INTERNAL
+    _tell(
+        f"an error in yieldkit itself ({type(error).__name__}: {error}). {_DETAILS}=1 before the "
+        "command shows where; please report it with the command and the site file."
+    )
+    return INTERNAL
+
+
+def _tell(sentence: str) -> None:
+    print(f"yieldkit: {plain_line(sentence)}", file=sys.stderr)
+
+
+def _terminate(number: int, frame: FrameType | None) -> NoReturn:
+    raise _Terminated
+
+
+def _target(command: str) -> Callable[[Any], int]:
+    module, name = _TARGETS[command].split(":")
+    return getattr(import_module(module), name)

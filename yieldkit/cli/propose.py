@@ -1,0 +1,170 @@
+"""The command that finds and ranks every wiring that no limit forbids."""
+
+from __future__ import annotations
+
+import json
+import logging
+import signal
+from argparse import Namespace
+from pathlib import Path
+from types import FrameType
+from typing import NamedTuple, Self
+
+from yieldkit.base.errors import refuse
+from yieldkit.base.files import write_text
+from yieldkit.base.staging import Stage, refuse_unwritable
+from yieldkit.cli.speech import (
+    Bars,
+    caution,
+    chosen_site,
+    named_site,
+    note,
+    results_stage,
+    say,
+    terminal_width,
+)
+from yieldkit.config.site.files import site_text
+from yieldkit.config.site.site import Site
+from yieldkit.config.site.written_back import with_wirings
+from yieldkit.design.permitted.constraints import constraints_from
+from yieldkit.report.page.notebook import run_report
+from yieldkit.report.tables.terminal import proposal_text
+from yieldkit.study.ranking.proposal import refuse_counts, weigh
+from yieldkit.study.ranking.propose import propose as propose_wirings
+from yieldkit.study.results.draws import DRAWS_FILE, write_draws
+from yieldkit.study.results.ranking import (
+    PROPOSE,
+    PROPOSE_PAGE,
+    RANKING_FILE,
+    RANKING_TABLE,
+    write_ranking,
+)
+from yieldkit.study.simulation.compiling import compiling_told
+from yieldkit.study.simulation.weather import weather_cautions
+
+DONE, FORBIDDEN, INTERRUPTED = 0, 1, 130
+
+
+@compiling_told(note)
+def propose(options: Namespace) -> int:
+    """Rank every wiring with nothing forbidden; save the ranking before what takes longer."""
+    site = chosen_site(options)
+    constraints = {
+        "leave_out": options.leave_out,
+        "strings": options.strings,
+        "shortest": options.shortest,
+        "longest": options.longest,
+        "cross": [_names(text) for text in options.cross],
+        "keep_free": options.keep_free,
+        "laid": options.laid,
+        "wiring": options.wiring,
+    }
+    into = _site_to_save(options, site)
+    refuse_counts(options.top, options.draws)
+    asked = constraints_from(site, constraints)
+    with results_stage(options, PROPOSE, (PROPOSE_PAGE,)) as stage:
+        with ProgressBar() as bar:
+            ranking = propose_wirings(
+                site, asked, most=options.most, progress=bar.told, every_days=options.every_days
+            )
+            if not ranking.order.size:
+                raise KeyboardInterrupt
+            if stage is not None:
+                write_ranking(ranking, stage.folder, stage.run)
+                stage.put()
+            draws = 0 if bar.stopped else options.draws
+            if draws:
+                note(f"Drawing what nobody knows, {draws} times: is the best really better?")
+            proposal = weigh(ranking, options.top, draws, bar.told)
+        say(proposal_text(proposal, terminal_width()))
+        done = FORBIDDEN if proposal.forbidden else DONE
+        caution(weather_cautions(ranking.prepared.weather))
+        if into is not None:
+            text = with_wirings(into.text, proposal.best, site.folder, into.path.parent)
+            write_text(into.path, text, record=False)
+            number = len(proposal.best)
+            several = "" if number == 1 else "s"
+            say(f"\nWrote {into.path}: the site with {number} proposed wiring{several}.")
+        if stage is not None:
+            say(f"\nRanking: {stage.target / RANKING_TABLE}")
+        if stage is None or options.no_report:
+            return INTERRUPTED if bar.stopped else done
+        if bar.stopped:
+            note("Stopped: what was ranked so far is kept; there is no report.")
+            return INTERRUPTED
+        if proposal.drawn is not None:
+            write_draws(proposal, stage.folder, stage.run)
+        note("Making the report (less than a minute).")
+        say(f"Report: {_report(options, constraints, stage)}")
+    return done
+
+
+class _Saved(NamedTuple):
+    """Where the site goes with the best wirings added, and the text it starts from."""
+
+    path: Path
+    text: str
+
+
+def _site_to_save(options: Namespace, site: Site) -> _Saved | None:
+    """Return where the site is to be saved, having tried that it can be."""
+    if not options.save_site:
+        return None
+    path, text = Path(options.save_site), site_text(options.site)
+    if path.exists():
+        refuse(str(path), "a file that exists", "a new name", remedy="Name another file.")
+    refuse_unwritable(path.parent)
+    with_wirings(text, site.wirings[:1], site.folder)
+    return _Saved(path, text)
+
+
+def _report(options: Namespace, constraints: dict[str, object], stage: Stage) -> Path:
+    """Make the report from the ranking on the stage and put it in place with it."""
+    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
+    given = {
+        "site_file": named_site(options),
+        "constraints": json.dumps(constraints),
+        "top": options.top,
+        "draws": options.draws,
+        "most": options.most,
+        "ranking_file": str((stage.folder / RANKING_FILE).resolve()),
+        "draws_file": str((stage.folder / DRAWS_FILE).resolve()) if options.draws else "",
+    }
+    try:
+        with Bars() as bars:
+            return run_report(
+                "propose_wirings.ipynb", given, stage.target, stage=stage, progress=bars.told
+            )
+    finally:
+        stage.put()
+
+
+def _names(text: str) -> list[str]:
+    return [name.strip() for name in text.split(",") if name.strip()]
+
+
+class ProgressBar(Bars):
+    """Progress bars of work that can be stopped.
+
+    The first interrupt asks the work to stop and keep what is done; a second one ends it.
+    """
+
+    def __enter__(self) -> Self:
+        self.stopped = False
+        self._before = signal.signal(signal.SIGINT, self._interrupted)
+        return super().__enter__()
+
+    def __exit__(self, *raised: object) -> None:
+        signal.signal(signal.SIGINT, self._before)
+        super().__exit__(*raised)
+
+    def _interrupted(self, _number: int, _frame: FrameType | None) -> None:
+        if self.stopped:
+            raise KeyboardInterrupt
+        self.stopped = True
+        note("Stopping; what is done so far is kept. Interrupt again to end at once.")
+
+    def told(self, word: str, done: int, every: int) -> bool:
+        """Show how far a piece of work is, and tell whether to stop it."""
+        super().told(word, done, every)
+        return self.stopped

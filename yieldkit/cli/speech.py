@@ -1,0 +1,105 @@
+"""The site a command works on, the folder it fills, and how it speaks."""
+
+from __future__ import annotations
+
+import contextlib
+import shutil
+import sys
+import tempfile
+from argparse import Namespace
+from collections.abc import Iterable, Iterator
+from pathlib import Path
+from typing import Self
+
+from tqdm import tqdm
+
+from yieldkit.base.plain_text import plain_line, plain_text
+from yieldkit.base.private_folders import sweep_private
+from yieldkit.base.staging import Stage, staged
+from yieldkit.config.site.files import load_site
+from yieldkit.config.site.site import Site
+
+USUAL_FOLDER = "yieldkit-report"
+
+
+def chosen_site(options: Namespace) -> Site:
+    """Return the site that was named, or the demonstration site, and say so."""
+    if options.site is None:
+        note("No site file given: using the demonstration site (invented).")
+    return load_site(options.site)
+
+
+def named_site(options: Namespace) -> str:
+    """Return the whole path of the site file, or nothing for the demonstration site."""
+    return "" if options.site is None else str(Path(options.site).resolve())
+
+
+@contextlib.contextmanager
+def results_stage(
+    options: Namespace, what: str, pages: tuple[str, ...] = ()
+) -> Iterator[Stage | None]:
+    """Give the stage of a command's results, or None where nothing is to be kept.
+
+    It is made before the work, so that a folder that can't be written to costs nobody any time.
+    """
+    sweep_private(tempfile.gettempdir(), "yieldkit-")
+    usual = None if getattr(options, "no_report", True) else USUAL_FOLDER
+    folder = options.out or usual
+    if folder is None:
+        yield None
+        return
+    with staged(folder, what, pages) as stage:
+        yield stage
+
+
+def say(text: str) -> None:
+    """Print a command's answer; nothing in it steers the terminal."""
+    print(plain_text(text))
+
+
+def caution(sentences: Iterable[str]) -> None:
+    """Print what a person must know before believing the answer, a sentence a line."""
+    for sentence in sentences:
+        note(f"Caution: {sentence}")
+
+
+def terminal_width() -> int:
+    """Return how many columns an answer may take: the terminal's, 80 where there is none."""
+    return min(max(shutil.get_terminal_size((80, 24)).columns, 40), 100)
+
+
+def note(text: str) -> None:
+    """Print a remark beside the answer, above a progress bar where one is shown."""
+    tqdm.write(plain_line(text), file=sys.stderr)
+
+
+def progress_bar(total: int, word: str) -> tqdm:
+    """Return a progress bar with counts; it shows nothing when nobody looks.
+
+    Where nobody knows how many there will be, 0, it counts.
+    """
+    return tqdm(total=total or None, desc=word, disable=not sys.stderr.isatty(), leave=False)
+
+
+class Bars:
+    """One progress bar after the other, with counts; quiet when nobody looks."""
+
+    def __enter__(self) -> Self:
+        self._bar: tqdm | None = None
+        self._word = ""
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self._bar is not None:
+            self._bar.close()
+
+    def told(self, word: str, done: int, every: int) -> bool:
+        """Show how far a piece of work is; true if it shall stop."""
+        if word != self._word:
+            if self._bar is not None:
+                self._bar.close()
+            self._word = word
+            self._bar = progress_bar(every, word)
+        if self._bar is not None:
+            self._bar.update(done - self._bar.n)
+        return False

@@ -1,0 +1,98 @@
+"""The commands that simulate: compare and simulate."""
+
+from __future__ import annotations
+
+import logging
+from argparse import Namespace
+from pathlib import Path
+
+from yieldkit.base.staging import Stage
+from yieldkit.cli.speech import (
+    Bars,
+    caution,
+    chosen_site,
+    named_site,
+    note,
+    progress_bar,
+    results_stage,
+    say,
+    terminal_width,
+)
+from yieldkit.design.checks.limits import named_wiring
+from yieldkit.report.page.notebook import run_report
+from yieldkit.report.tables.terminal import comparison_text, result_text
+from yieldkit.study.comparison.compare import compare as compare_site
+from yieldkit.study.ranking.better import look_for_better
+from yieldkit.study.results.comparison import (
+    COMPARE,
+    COMPARE_PAGE,
+    result_kind,
+    write_comparison,
+    write_result,
+)
+from yieldkit.study.simulation.compiling import compiling_told
+from yieldkit.study.simulation.simulate import simulate as simulate_wiring
+from yieldkit.study.simulation.weather import weather_cautions
+
+DONE, FINDINGS = 0, 1
+
+
+@compiling_told(note)
+def compare(options: Namespace) -> int:
+    """Compare all wirings; return 1 when all of them are forbidden."""
+    site = chosen_site(options)
+    with results_stage(options, COMPARE, (COMPARE_PAGE,)) as stage:
+        with progress_bar(len(site.wirings), "wirings") as bar:
+            comparison = compare_site(site, progress=lambda _name: bar.update())
+        if stage is not None:
+            write_comparison(comparison, stage.folder, stage.run)
+            if options.no_report:
+                stage.put()
+        with Bars() as bars:
+            better = look_for_better(comparison, bars.told)
+        say(comparison_text(comparison, terminal_width(), better))
+        caution(weather_cautions(comparison.prepared.weather))
+        if stage is not None and options.no_report:
+            say(f"\nResults: {stage.target} (run {stage.run})")
+        elif stage is not None:
+            note("Making the report (less than a minute).")
+            say(f"\nReport: {_report(options, stage)}")
+    return FINDINGS if comparison.best is None else DONE
+
+
+def _report(options: Namespace, stage: Stage) -> Path:
+    """Make the report from the results on the stage and put all of them in place."""
+    # A notebook that is stopped leaves a task behind, which would complain on the terminal.
+    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
+    given = {"site_file": named_site(options), "results_dir": str(stage.folder.resolve())}
+    try:
+        with Bars() as bars:
+            page = run_report(
+                "compare_wirings.ipynb", given, stage.target, stage=stage, progress=bars.told
+            )
+    except Exception:
+        # The results are whole, and an earlier report must not stand for them.
+        stage.put()
+        raise
+    stage.put()
+    return page
+
+
+@compiling_told(note)
+def simulate(options: Namespace) -> int:
+    """Simulate one wiring; print its yield and losses, and save them when a folder is named."""
+    site = chosen_site(options)
+    wiring = named_wiring(site, options.wiring)
+    if options.wiring is None:
+        note(f"No wiring named: using the first, '{wiring.name}'.")
+    with results_stage(options, result_kind(wiring.name)) as stage:
+        result = simulate_wiring(site, wiring.name)
+        saved: tuple[Path, ...] = ()
+        if stage is not None:
+            write_result(result, stage.folder, stage.run)
+            saved = stage.put()[:-1]
+        say(result_text(result, terminal_width()))
+        caution(str(result.attrs["weather_cautions"]).splitlines())
+        for path in saved:
+            say(f"Saved: {path}")
+    return DONE

@@ -1,0 +1,1 @@
+"""The parts of a site as frozen models: planes, modules, inverters, conductors."""

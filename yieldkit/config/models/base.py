@@ -1,0 +1,55 @@
+"""The ground of every configuration model, and the few kinds of values they share."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+
+from yieldkit.base.plain_text import steers
+
+
+class Frozen(BaseModel):
+    """Base of every configuration model: frozen, strict, no unknown keys, no inf or nan."""
+
+    model_config = ConfigDict(
+        frozen=True,
+        extra="forbid",
+        strict=True,
+        allow_inf_nan=False,
+        validate_default=True,
+        use_attribute_docstrings=True,
+    )
+
+
+def _one_line(text: str) -> str:
+    if any(map(steers, text)):
+        raise ValueError("text without control signs, line breaks or direction signs")
+    if text.strip() != text or not text:
+        raise ValueError("some text, without blanks around it")
+    return text
+
+
+def _lines(text: str) -> str:
+    if any(steers(sign) for sign in text if sign not in "\n\t"):
+        raise ValueError("text without control signs or direction signs")
+    return text
+
+
+Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_one_line)]
+"""What a person calls something: one line that other parts of the file refer to."""
+FileName = Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_one_line)]
+"""A path, or the name of a data set."""
+Text = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_one_line)]
+"""A remark of one line."""
+Notes = Annotated[str, Field(max_length=4000), AfterValidator(_lines)]
+"""Free text of several lines."""
+Positive = Annotated[float, Field(gt=0, le=1e9)]
+NotNegative = Annotated[float, Field(ge=0, le=1e9)]
+Count = Annotated[int, Field(ge=1, le=100_000)]
+Celsius = Annotated[float, Field(ge=-100, le=200)]
+"""A temperature [degC]."""
+CrossSection = Annotated[float, Field(ge=0.5, le=1000)]
+"""Of one conductor [mm2]."""
+Share = Annotated[float, Field(gt=0, le=1)]
+"""An efficiency or another share, as a number up to 1, never in percent."""

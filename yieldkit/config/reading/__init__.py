@@ -1,0 +1,1 @@
+"""What a file holds, as plain values that remember their lines, and how a fault is told."""

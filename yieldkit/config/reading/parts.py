@@ -1,0 +1,37 @@
+"""Looking into plain content of any shape without tripping."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from yieldkit.config.reading.content import Location
+from yieldkit.config.reading.wording import is_number
+
+
+def part(content: Any, *path: str) -> Any:
+    """Return what stands at a path of keys, or None."""
+    for key in path:
+        content = content.get(key) if isinstance(content, dict) else None
+    return content
+
+
+def entries(content: Any, *path: str) -> Iterator[tuple[Location, dict[str, Any]]]:
+    """Yield the maps in the list at a path, each with its location."""
+    listed = part(content, *path)
+    if isinstance(listed, tuple):
+        for index, item in enumerate(listed):
+            if isinstance(item, dict):
+                yield (*path, index), item
+
+
+def names(content: Any, *path: str) -> list[str]:
+    """Return the names of the entries in the list at a path."""
+    found = (item.get("name") for _, item in entries(content, *path))
+    return list(dict.fromkeys(name for name in found if isinstance(name, str)))
+
+
+def number(content: Any, key: str) -> float | None:
+    """Return a finite number by its key, or None."""
+    value = content.get(key) if isinstance(content, dict) else None
+    return float(value) if is_number(value) else None

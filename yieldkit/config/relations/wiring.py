@@ -1,0 +1,107 @@
+"""What can't be built: modules that aren't there, and one string in two places."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any, NamedTuple
+
+from yieldkit.base.errors import Problem
+from yieldkit.config.reading.content import Content, Location
+from yieldkit.config.reading.parts import entries
+from yieldkit.config.reading.wording import shown
+
+
+class _Hung(NamedTuple):
+    """Modules of one plane in one string: where they are listed and on which tracker."""
+
+    at: Location
+    string_at: Location
+    mppt: str
+    plane: str
+    modules: int
+    twin: str
+    """Equal for strings that are written alike."""
+
+
+def wiring_relations(content: Content) -> Iterator[Problem]:
+    """Give the problems of each wiring with the planes' modules and the inverter's inputs.
+
+    Parameters
+    ----------
+    content : Content
+        The file's content, of any shape.
+    """
+    have = {
+        plane["name"]: plane["modules"]
+        for _, plane in entries(content.values, "planes")
+        if isinstance(plane.get("name"), str) and type(plane.get("modules")) is int
+    }
+    for location, wiring in entries(content.values, "wirings"):
+        yield from _inputs_once(content, location, wiring)
+        hung = list(_hung(location, wiring))
+        for plane, count in have.items():
+            mine = [each for each in hung if each.plane == plane]
+            if mine and sum(each.modules for each in mine) > count:
+                yield _too_many(content, str(wiring.get("name")), mine, count)
+
+
+def _inputs_once(content: Content, at: Location, wiring: dict[str, Any]) -> Iterator[Problem]:
+    first: dict[str, Location] = {}
+    for tracker_at, tracker in entries(wiring, "trackers"):
+        name = tracker.get("mppt")
+        if not isinstance(name, str):
+            continue
+        if name in first:
+            line = content.lines.get((*at, *first[name], "mppt"))
+            yield Problem(
+                content.where((*at, *tracker_at, "mppt")),
+                f"{shown(name)} again in wiring {shown(str(wiring.get('name')))}"
+                + (f", first in line {line}" if line else ""),
+                "each MPPT input once, with all its strings",
+                remedy="Put the strings of both entries under one.",
+            )
+        first.setdefault(name, tracker_at)
+
+
+def _hung(at: Location, wiring: dict[str, Any]) -> Iterator[_Hung]:
+    for tracker_at, tracker in entries(wiring, "trackers"):
+        for string_at, string in entries(tracker, "strings"):
+            for group_at, group in entries(string, "groups"):
+                plane, modules = group.get("plane"), group.get("modules")
+                if isinstance(plane, str) and type(modules) is int and modules > 0:
+                    yield _Hung(
+                        (*at, *tracker_at, *string_at, *group_at),
+                        (*at, *tracker_at, *string_at),
+                        str(tracker.get("mppt")),
+                        plane,
+                        modules,
+                        repr(string.get("groups")),
+                    )
+
+
+def _too_many(content: Content, wiring: str, hung: list[_Hung], count: int) -> Problem:
+    total = sum(each.modules for each in hung)
+    sum_up = f"{total} modules of plane {shown(hung[0].plane)} wired in {shown(wiring)}"
+    needed = f"no more than the {count} it has"
+    for index, second in enumerate(hung):
+        for one in hung[:index]:
+            if one.twin == second.twin and one.mppt != second.mppt:
+                return Problem(
+                    content.where(second.string_at),
+                    f"a string of {second.modules} modules on {shown(one.mppt)} and again on "
+                    f"{shown(second.mppt)}, so {sum_up}",
+                    needed,
+                    cause="The same string listed on two trackers?",
+                    remedy="Take it off one of them",
+                )
+    used = 0
+    for each in hung:
+        used += each.modules
+        if used > count:
+            break
+    return Problem(
+        content.where((*each.at, "modules")),
+        sum_up,
+        needed,
+        remedy=f"Take {total - count} off, or correct the plane's number of modules",
+    )

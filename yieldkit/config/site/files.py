@@ -1,0 +1,129 @@
+"""Site files: YAML in, a frozen Site out, or every problem at once with its line."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from ruamel.yaml import YAML
+
+from yieldkit.base.shipped import shipped
+from yieldkit.config.reading.content import from_mapping
+from yieldkit.config.reading.yaml import parse_yaml, read_yaml
+from yieldkit.config.site.checking import checked
+from yieldkit.config.site.site import Site
+
+DEMO = "demo.yaml"
+
+
+def load_site(path: str | Path | None = None) -> Site:
+    """Read a site file.
+
+    Parameters
+    ----------
+    path : str or Path, optional
+        The file; the shipped demonstration site if left out.
+
+    Returns
+    -------
+    Site
+        Frozen; `Site.variant` makes a changed one.
+
+    Raises
+    ------
+    InputError
+        With every problem found in three passes: syntax, shapes, and relations between parts
+        that are sound by themselves.
+    """
+    file = shipped("site_configs", DEMO) if path is None else Path(path)
+    return checked(read_yaml(file), str(file.resolve().parent), Site)
+
+
+def read_site_text(text: str, name: str = "site file", folder: str = "") -> Site:
+    """Read a site from YAML text.
+
+    Parameters
+    ----------
+    text : str
+        The text of a site file.
+    name : str
+        What messages call it.
+    folder : str
+        Folder from which its relative paths count.
+
+    Raises
+    ------
+    InputError
+        As `load_site`.
+    """
+    return checked(parse_yaml(text, name), folder, Site)
+
+
+def site_from_mapping(
+    mapping: Mapping[str, Any], name: str = "site", folder: str | Path = ""
+) -> Site:
+    """Make a site from keys and values, checked like a file.
+
+    Parameters
+    ----------
+    mapping : mapping
+        Keys as in a site file; lists, tuples and models are taken alike.
+    name : str
+        What messages call it.
+    folder : str or Path
+        Folder from which its relative paths count.
+
+    Raises
+    ------
+    InputError
+        As `load_site`, without lines.
+    """
+    return checked(from_mapping(mapping, name), str(folder), Site)
+
+
+def dump_site(site: Site) -> str:
+    """Return a site as YAML text that `load_site` reads back to an equal site.
+
+    Parameters
+    ----------
+    site : Site
+        The site; values that equal their default are left out.
+    """
+    yaml = YAML(typ="safe", pure=True)
+    yaml.default_flow_style = False
+    yaml.allow_unicode = True
+    yaml.width = 10_000
+    yaml.sort_base_mapping_type_on_output = False
+    stream = io.StringIO()
+    yaml.dump(_listed(site.model_dump(exclude_defaults=True)), stream)
+    return stream.getvalue()
+
+
+def _listed(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _listed(each) for key, each in value.items() if each is not None}
+    if isinstance(value, list | tuple):
+        return [_listed(each) for each in value]
+    return value
+
+
+def schema() -> dict[str, Any]:
+    """Return the JSON schema of a site file, for editors."""
+    found = Site.model_json_schema()
+    found["properties"].pop("folder", None)
+    found["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    found["title"] = "yieldkit site file"
+    return found
+
+
+def site_text(path: str | Path | None = None) -> str:
+    """Return the text of a site file; the demonstration site's if none is given."""
+    file = shipped("site_configs", DEMO) if path is None else Path(path)
+    return file.read_text(encoding="utf-8-sig")
+
+
+def new_site_text() -> str:
+    """Return a commented site file to start from; it is sound as it stands."""
+    return shipped("site_configs", "starter.yaml").read_text(encoding="utf-8")

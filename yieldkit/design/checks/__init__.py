@@ -1,0 +1,1 @@
+"""Electrical checks: each limit against the wiring, and a finding for every one of them."""

@@ -1,0 +1,1 @@
+"""What datasheets and tables say of modules, conversion and conductors, as numbers."""

@@ -1,0 +1,339 @@
+"""Every wiring of given planes on given inputs that no limit forbids, without duplicates."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from itertools import product
+
+from yieldkit.base.errors import InputError, NothingPermitted, Problem, refuse
+from yieldkit.base.progress import Progress, counted, silent
+from yieldkit.config.models.inverters import MpptInput
+from yieldkit.config.models.planes import Plane
+from yieldkit.config.site.site import Site, TrackerStrings, Wiring
+from yieldkit.design.checks.limits import allowed_lengths, site_facts
+from yieldkit.design.checks.rules import string_rule
+from yieldkit.design.checks.wired import string_facts
+from yieldkit.design.permitted.arrangements import (
+    Arrangement,
+    Candidate,
+    InputClass,
+    forbidding_check,
+    input_classes,
+    plane_cables,
+    wired_string,
+)
+from yieldkit.design.permitted.constraints import Constraints, fixed_modules, refuse_contradictions
+from yieldkit.design.permitted.plane_symmetry import is_first, plane_swaps
+
+_TOLD_EVERY_WIRINGS = 500
+MOST = 200_000
+"""Most wirings that are listed when no other bound is asked for."""
+
+
+@dataclass(frozen=True)
+class Possible:
+    """What is possible on a site, and how to write it as a wiring.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    constraints : Constraints
+        What was asked.
+    classes : tuple of InputClass
+        Inputs by rating with the arrangements that nothing forbids.
+    candidates : tuple of Candidate
+        The wirings.
+    """
+
+    site: Site
+    constraints: Constraints
+    classes: tuple[InputClass, ...]
+    candidates: tuple[Candidate, ...]
+
+    def placed(self, candidate: Candidate) -> list[tuple[MpptInput, Arrangement]]:
+        """Return the inputs a candidate uses with what hangs on each, in the classes' order."""
+        return [
+            (mppt, own.arrangements[place])
+            for own, chosen in zip(self.classes, candidate, strict=True)
+            for mppt, place in zip(own.mppts, reversed(chosen), strict=False)
+        ]
+
+    def wiring(self, candidate: Candidate, name: str) -> Wiring:
+        """Return a candidate as a wiring of the site file."""
+        cables = plane_cables(self.site)
+        trackers = {each.mppt: each for each in self.constraints.fixed}
+        for mppt, arrangement in self.placed(candidate):
+            strings = tuple(wired_string(self.site, piece, cables) for piece in arrangement.pieces)
+            trackers[mppt.name] = TrackerStrings(mppt=mppt.name, strings=strings)
+        order = [mppt.name for mppt in self.site.inverter.mppts if mppt.name in trackers]
+        return Wiring(name=name, trackers=tuple(trackers[each] for each in order))
+
+    def told(self) -> list[str]:
+        """Return sentences on the lengths allowed, and on what was dropped by which check."""
+        said = []
+        planes = self.site.planes
+        for own in self.classes:
+            where = ", ".join(mppt.name for mppt in own.mppts)
+            spans = ", ".join(_span_words(plane, *own.lengths[plane.name]) for plane in planes)
+            said.append(
+                f"Strings on {where}: {spans}; fewer modules stay below the start-up voltage, more "
+                "exceed the cold open-circuit voltage, or it was asked so."
+            )
+            said += [
+                f"{count:,} arrangements on {where} dropped: {reason}."
+                for reason, count in sorted(own.dropped.items(), key=lambda item: -item[1])
+            ]
+        if allowed_lengths(self.site)["most_by_cold_voltage"].isna().any():
+            said.append(
+                "The voltage in the cold is NOT CHECKED, for the lowest expected ambient or a Voc "
+                "coefficient is not stated: these strings stay below the limits at 25 degC, and "
+                "colder modules may forbid the longer ones."
+            )
+        return said
+
+
+def _span_words(plane: Plane, fewest: int, most: int) -> str:
+    """Return which string lengths a plane offers."""
+    most = min(most, plane.modules)
+    if fewest > most:
+        return f"none of {plane.name}"
+    return f"{fewest} to {most} of {plane.name}" if fewest < most else f"{most} of {plane.name}"
+
+
+def possible_wirings(
+    site: Site,
+    constraints: Constraints | None = None,
+    most: int = MOST,
+    progress: Progress | None = None,
+) -> Possible:
+    """Return every wiring of a site that no limit forbids.
+
+    Parameters
+    ----------
+    site : Site
+        Planes with module counts, module types, inverter and rule profile.
+    constraints : Constraints, optional
+        What a person asks of the wirings.
+    most : int
+        Bound on their number.
+    progress : callable, optional
+        Called with a word, how many were found or tried, and 0; a true answer ends the search.
+
+    Returns
+    -------
+    Possible
+        Wirings without duplicates: inputs of one rating are interchangeable, and so are planes
+        that agree in everything but their name.
+
+    Raises
+    ------
+    InputError
+        For constraints that contradict one another, name what isn't there or leave nothing; for
+        more wirings than the bound.
+    NothingPermitted
+        If limits forbid every wiring, with the smallest change that opens one.
+    KeyboardInterrupt
+        If the search was ended.
+    """
+    asked = constraints or Constraints()
+    if most < 1:
+        refuse("bound on the wirings", f"{most}", "at least 1")
+    refuse_contradictions(site, asked)
+    _refuse_forbidden(site, asked)
+    tell = progress or silent
+    classes = input_classes(site, asked, tell)
+    found = []
+    every = candidates(site, asked, classes)
+    for candidate in counted(every, tell, "wirings found", _TOLD_EVERY_WIRINGS):
+        found.append(candidate)
+        if len(found) > most:
+            raise InputError(
+                (
+                    Problem(
+                        "wirings",
+                        f"more than {most:,} with nothing forbidden",
+                        f"at most {most:,}",
+                        remedy="Ask for fewer strings on an input, fewer modules left out, a "
+                        "narrower string length, or a higher bound.",
+                    ),
+                )
+            )
+    if not found:
+        raise _nothing_possible(site, asked, classes)
+    return Possible(site, asked, classes, tuple(found))
+
+
+def candidates(
+    site: Site, constraints: Constraints, classes: tuple[InputClass, ...]
+) -> Iterator[Candidate]:
+    """Yield the wirings of classes of inputs one by one.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    constraints : Constraints
+        What is asked.
+    classes : tuple of InputClass
+        From `input_classes`.
+    """
+    slots = [place for place, own in enumerate(classes) for _ in own.mppts]
+    lookup = [_by_usage(own) for own in classes]
+    rooms = [max((sum(each.usage) for each in own.arrangements), default=0) for own in classes]
+    after = [sum(rooms[slot] for slot in slots[place + 1 :]) for place in range(len(slots))]
+    fixed = fixed_modules(constraints)
+    left = tuple(plane.modules - fixed.get(plane.name, 0) for plane in site.planes)
+    limit = _short_circuit_left(site, constraints)
+    swaps = plane_swaps(site, constraints)
+
+    @cache
+    def fitting(
+        slot: int, left: tuple[int, ...], fewest: int, last: bool
+    ) -> list[tuple[tuple[int, ...], list[int]]]:
+        """Return what may follow on an input: modules left behind it, and its arrangements."""
+        return [
+            (tuple(a - b for a, b in zip(left, usage, strict=True)), places)
+            for usage, places in _fitting(lookup[slot], left, fewest, last)
+        ]
+
+    def fill(
+        place: int, left: tuple[int, ...], chosen: tuple[int, ...]
+    ) -> Iterator[tuple[int, ...]]:
+        """Choose an arrangement for every input from `place` on; -1 leaves it idle."""
+        if place == len(slots):
+            if sum(left) <= constraints.leave_at_most:
+                yield chosen
+            return
+        slot = slots[place]
+        floor = chosen[-1] if place and slots[place - 1] == slot else -1
+        spare = sum(left) - constraints.leave_at_most
+        if floor < 0 and spare <= after[place]:
+            yield from fill(place + 1, left, (*chosen, -1))
+        fewest = max(spare - after[place], 1)
+        for rest, places in fitting(slot, left, fewest, place == len(slots) - 1):
+            for own in places:
+                if own >= floor:
+                    yield from fill(place + 1, rest, (*chosen, own))
+
+    for chosen in fill(0, left, ()):
+        candidate = tuple(
+            tuple(
+                own for own, slot in zip(chosen, slots, strict=True) if slot == place and own >= 0
+            )
+            for place in range(len(classes))
+        )
+        if not any(candidate) and not constraints.fixed:
+            continue
+        if limit < math.inf and _short_circuit(candidate, classes) > limit:
+            continue
+        if swaps and not is_first(candidate, classes, swaps):
+            continue
+        yield candidate
+
+
+def _by_usage(own: InputClass) -> dict[tuple[int, ...], list[int]]:
+    table: dict[tuple[int, ...], list[int]] = {}
+    for place, arrangement in enumerate(own.arrangements):
+        table.setdefault(arrangement.usage, []).append(place)
+    return table
+
+
+def _fitting(
+    table: dict[tuple[int, ...], list[int]], left: tuple[int, ...], fewest: int, last: bool
+) -> Iterator[tuple[tuple[int, ...], list[int]]]:
+    """Yield usages that fit into what is left and take at least so many modules."""
+    total = sum(left)
+    if last and total - fewest <= 6:
+        # Few usages can finish: look them up instead of trying all.
+        spans = [range(max(0, room - (total - fewest)), room + 1) for room in left]
+        for usage in product(*spans):
+            if sum(usage) >= fewest and usage in table:
+                yield usage, table[usage]
+        return
+    for usage, places in table.items():
+        if sum(usage) >= fewest and all(a <= b for a, b in zip(usage, left, strict=True)):
+            yield usage, places
+
+
+def _short_circuit(candidate: Candidate, classes: tuple[InputClass, ...]) -> float:
+    return sum(
+        own.arrangements[place].short_circuit_a
+        for own, chosen in zip(classes, candidate, strict=True)
+        for place in chosen
+    )
+
+
+def _short_circuit_left(site: Site, constraints: Constraints) -> float:
+    """Return the sum of Isc that the inverter allows beside what is wired already [A]."""
+    limit = site.inverter.max_dc_short_circuit_a
+    if limit is None:
+        return math.inf
+    allowed = limit * (1.0 + 1e-9) / string_rule(site.standards.strings, "isc_factor").value
+    if not constraints.fixed:
+        return allowed
+    wiring = Wiring(name="fixed", trackers=constraints.fixed)
+    return allowed - sum(each.i_sc for each in string_facts(site, wiring, site_facts(site)))
+
+
+def _refuse_forbidden(site: Site, constraints: Constraints) -> None:
+    """Refuse strings that are laid already and not permitted: no wiring with them would be."""
+    facts = site_facts(site)
+    mppts = {mppt.name: mppt for mppt in site.inverter.mppts}
+    problems = []
+    for tracker in constraints.fixed:
+        reason, _amperes = forbidding_check(site, mppts[tracker.mppt], tracker.strings, facts)
+        if reason:
+            problems.append(
+                Problem(
+                    f"fixed input '{tracker.mppt}'",
+                    f"strings that are not permitted: {reason}",
+                    "strings that pass every check",
+                    remedy="Run the check on that wiring, or leave the input to be proposed.",
+                )
+            )
+    if problems:
+        raise NothingPermitted(problems)
+
+
+def _nothing_possible(
+    site: Site, constraints: Constraints, classes: tuple[InputClass, ...]
+) -> InputError:
+    """Say which limit is in the way, and the smallest change that would open it.
+
+    Where there would be a wiring but for the constraints, the question is at fault and not a limit.
+    """
+    drawn = sum(plane.modules for plane in site.planes)
+    reasons = sorted(
+        ((count, reason) for own in classes for reason, count in own.dropped.items()), reverse=True
+    )
+    cause = (
+        f"Most arrangements fail: {reasons[0][1]}"
+        if reasons
+        else (
+            "No string length fits every limit"
+            if not any(own.arrangements for own in classes)
+            else ""
+        )
+    )
+    for more in range(constraints.leave_at_most + 1, drawn):
+        looser = constraints._replace(leave_at_most=more)
+        if next(candidates(site, looser, classes), None) is not None:
+            remedy = f"Allow {more} modules to stay unwired: then there is one."
+            break
+    else:
+        remedy = "No number of modules left out opens it: widen lengths, strings or inputs."
+    plain = Constraints(leave_at_most=constraints.leave_at_most, crossing=constraints.crossing)
+    free = constraints == plain or not any(candidates(site, plain, input_classes(site, plain)))
+    problem = Problem(
+        "wirings",
+        f"none that is permitted with at most {constraints.leave_at_most} of {drawn} modules "
+        "left out",
+        "at least one",
+        cause=cause,
+        remedy=remedy,
+    )
+    return NothingPermitted((problem,)) if free else InputError((problem,))

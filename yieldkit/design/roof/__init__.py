@@ -1,0 +1,1 @@
+"""Where each string's modules lie on the roof."""

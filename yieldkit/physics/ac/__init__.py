@@ -1,0 +1,1 @@
+"""The AC side: conversion, limits, curtailment, derating, lead and network voltage."""

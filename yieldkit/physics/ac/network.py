@@ -1,0 +1,218 @@
+"""Voltage at the inverter's terminals behind the lead and the network's impedance."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from yieldkit.physics.compiled import compiled
+
+_SETTLED = 1e-13
+_ITERATIONS = 200
+
+
+class Network(NamedTuple):
+    """What lies between the inverter's terminals and the stiff network.
+
+    Parameters
+    ----------
+    lead_resistance, lead_reactance : float
+        Of the lead's loop, per phase [ohm].
+    network_resistance, network_reactance : float
+        Of the network's loop, per phase [ohm].
+    phases : int
+        1 or 3.
+    tangent : float
+        Reactive over active power at the terminals; positive injecting, negative absorbing.
+    """
+
+    lead_resistance: float
+    lead_reactance: float
+    network_resistance: float
+    network_reactance: float
+    phases: int
+    tangent: float = 0.0
+
+    @property
+    def numbers(self) -> tuple[float, ...]:
+        """The network as kernels take it."""
+        return tuple(float(number) for number in self)
+
+
+class Terminals(NamedTuple):
+    """Voltages and currents of one phase, each (time,).
+
+    Parameters
+    ----------
+    voltage : ndarray
+        At the inverter's terminals, phase to neutral [V].
+    connection_voltage : ndarray
+        At the connection point behind the lead [V].
+    current : ndarray
+        In each phase of the lead [A].
+    lead_loss : ndarray
+        Heat of the lead in all phases [W].
+    """
+
+    voltage: np.ndarray
+    connection_voltage: np.ndarray
+    current: np.ndarray
+    lead_loss: np.ndarray
+
+
+@compiled
+def state_without_load(p_ac, stiff_v, network):
+    """Return what a power does at the terminals where nothing is consumed, in closed form.
+
+    Parameters
+    ----------
+    p_ac : float
+        AC power of all phases, negative when drawn [W].
+    stiff_v : float
+        Voltage of the stiff network, phase to neutral [V].
+    network : tuple of float
+        As `Network`.
+
+    Returns
+    -------
+    tuple of float
+        Voltage at the terminals and at the connection point [V], current of a phase [A] and the
+        lead's heat in all phases [W]; no number where the network can't take the power.
+    """
+    lead_r, lead_x, network_r, network_x, phases, tangent = network
+    power = p_ac / phases
+    reactive = tangent * power
+    squared = power * power + reactive * reactive
+    r, x = lead_r + network_r, lead_x + network_x
+    along = r * power + x * reactive
+    across = x * power - r * reactive
+    half = along + 0.5 * stiff_v * stiff_v
+    square = half + math.sqrt(half * half - along * along - across * across)
+    volts = math.sqrt(square)
+    # The connection point, with the terminals' voltage as the reference of all angles.
+    real = volts - (lead_r * power + lead_x * reactive) / volts
+    imaginary = -(lead_x * power - lead_r * reactive) / volts
+    connection = math.sqrt(real * real + imaginary * imaginary)
+    return volts, connection, math.sqrt(squared / square), phases * squared / square * lead_r
+
+
+@compiled
+def state_with_load(p_ac, stiff_v, load, network):
+    """Return what a power does at the terminals beside a load at the connection point.
+
+    Parameters
+    ----------
+    p_ac, stiff_v, network
+        As for `state_without_load`.
+    load : float
+        Consumption at the connection point, all phases, unity power factor [W].
+
+    Returns
+    -------
+    tuple of float
+        As of `state_without_load`; current and voltage are found by turns.
+    """
+    lead_r, lead_x, network_r, network_x, phases, tangent = network
+    lead, upstream = complex(lead_r, lead_x), complex(network_r, network_x)
+    apparent = complex(p_ac / phases, -tangent * p_ac / phases)
+    terminal = complex(stiff_v, 0.0)
+    connection = complex(stiff_v, 0.0)
+    current = complex(0.0, 0.0)
+    for _ in range(_ITERATIONS):
+        current = apparent / terminal.conjugate()
+        connection = stiff_v + upstream * (current - load / phases / connection.conjugate())
+        moved = connection + lead * current
+        gap = abs(moved - terminal)
+        terminal = moved
+        if gap <= _SETTLED * stiff_v:
+            break
+    amperes = abs(current)
+    return abs(terminal), abs(connection), amperes, phases * amperes * amperes * lead_r
+
+
+@compiled
+def voltage_and_heat(p_ac, stiff_v, load, network):
+    """Return voltage at the terminals [V] and the lead's heat [W] at a power.
+
+    Parameters
+    ----------
+    p_ac, stiff_v, load, network
+        As for `state_with_load`.
+    """
+    if load == 0.0:
+        volts, _connection, _amperes, heat = state_without_load(p_ac, stiff_v, network)
+    else:
+        volts, _connection, _amperes, heat = state_with_load(p_ac, stiff_v, load, network)
+    return volts, heat
+
+
+@compiled
+def fill_states(p_ac, stiff_v, load, network, states):
+    """Fill the states of all steps; a missing power or voltage makes its own step missing.
+
+    Parameters
+    ----------
+    p_ac, stiff_v, load : ndarray
+        Power, voltage of the stiff network, and load [W], [V], [W] (time,).
+    network : tuple of float
+        As `Network`.
+    states : ndarray
+        Filled: voltages [V], current [A] and heat [W] as of `state_with_load` (4, time).
+    """
+    for t in range(p_ac.size):
+        if math.isnan(p_ac[t]) or math.isnan(stiff_v[t]):
+            states[:, t] = np.nan
+        elif load[t] == 0.0:
+            states[0, t], states[1, t], states[2, t], states[3, t] = state_without_load(
+                p_ac[t], stiff_v[t], network
+            )
+        else:
+            states[0, t], states[1, t], states[2, t], states[3, t] = state_with_load(
+                p_ac[t], stiff_v[t], load[t], network
+            )
+
+
+def terminals(
+    p_ac: np.ndarray, network_voltage: np.ndarray, load: np.ndarray | float, network: Network
+) -> Terminals:
+    """Solve the voltage at the terminals with the current that depends on it.
+
+    Parameters
+    ----------
+    p_ac : ndarray
+        AC power of all phases [W] (time,).
+    network_voltage : ndarray
+        Voltage of the stiff network, phase to neutral [V] (time,).
+    load : ndarray or float
+        Consumption at the connection point, all phases, unity power factor [W]: it relieves
+        the network's impedance and not the lead's.
+    network : Network
+        Impedances.
+
+    Returns
+    -------
+    Terminals
+        The lead carries the whole current, the network what is left of it after the load. A
+        missing input makes its own step missing.
+    """
+    states = np.empty((4, p_ac.size))
+    used = np.array(np.broadcast_to(np.asarray(load, dtype=float), p_ac.shape))
+    fill_states(
+        np.ascontiguousarray(p_ac, dtype=float),
+        np.ascontiguousarray(network_voltage, dtype=float),
+        used,
+        network.numbers,
+        states,
+    )
+    return Terminals(*states)
+
+
+def lead_loop(r_per_m: float, x_per_m: float, length_m: float, phases: int) -> tuple[float, float]:
+    """Return resistance and reactance of the lead that one phase's current meets [ohm].
+
+    Single-phase current goes out and back; balanced three-phase currents need no return.
+    """
+    paths = 2.0 if phases == 1 else 1.0
+    return paths * r_per_m * length_m, paths * x_per_m * length_m

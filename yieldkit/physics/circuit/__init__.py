@@ -1,0 +1,1 @@
+"""Strings and trackers as circuits of single diodes, solved to their maxima."""

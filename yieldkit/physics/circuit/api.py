@@ -1,0 +1,295 @@
+"""Strings and trackers as circuits, on arrays over time: the public door of the engine.
+
+A cell group is a single diode under a bypass diode; a string is a chain of runs of identical
+groups with its cable; a tracker carries strings in parallel. Identical runs and strings are
+merged before solving and everything is put into one order, so the result depends on what is
+connected and not on how it was written down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
+from typing import NamedTuple
+
+import numpy as np
+
+from yieldkit.physics.circuit import operating
+from yieldkit.physics.circuit.curves import (
+    currents_at_open_circuit,
+    string_current,
+    string_voltage,
+    tracker_current,
+    tracker_maxima,
+)
+from yieldkit.physics.circuit.dissipation import dissipation
+from yieldkit.physics.circuit.layout import (
+    Layout,
+    Pattern,
+    lay_out,
+    pack,
+    pack_diodes,
+    packed_without,
+    patterns,
+    used_only,
+)
+from yieldkit.physics.circuit.net import Outputs
+from yieldkit.physics.circuit.operating_step import MIXED
+from yieldkit.physics.circuit.peaks import fill_peaks
+from yieldkit.physics.circuit.refusals import check_limits, check_strings, impossible
+from yieldkit.physics.circuit.types import (
+    BINDING,
+    Breakdown,
+    Bypass,
+    CellConditions,
+    OperatingPoint,
+    Run,
+    StringCircuit,
+    TrackerLimits,
+    default_bypass,
+)
+
+__all__ = [
+    "BINDING",
+    "Breakdown",
+    "Bypass",
+    "CellConditions",
+    "OperatingPoint",
+    "Run",
+    "StringCircuit",
+    "TrackerLimits",
+    "currents_at_open_circuit",
+    "default_bypass",
+    "dissipation",
+    "group_maxima",
+    "operating_point",
+    "string_current",
+    "string_maximum",
+    "string_voltage",
+    "tracker_current",
+    "tracker_maxima",
+]
+
+_UNLIMITED = TrackerLimits()
+
+
+def operating_point(
+    conditions: CellConditions,
+    strings: Sequence[StringCircuit],
+    limits: TrackerLimits = _UNLIMITED,
+    *,
+    power_bound: np.ndarray | None = None,
+    interval_s: float = 3600.0,
+    bypass: Bypass | None = None,
+    breakdown: Breakdown | None = None,
+    workers: int = 1,
+) -> OperatingPoint:
+    """Return a tracker's best point inside its limits at every step.
+
+    Parameters
+    ----------
+    conditions : CellConditions
+        Diode parameters of the cell groups (time, condition); a missing value makes its own
+        step missing and no other, and so does one that no diode has (a negative or infinite
+        series resistance, a shunt resistance of zero or less), with status 1.
+    strings : sequence of StringCircuit
+        The strings in parallel.
+    limits : TrackerLimits
+        What the input allows; unlimited if left out.
+    power_bound : ndarray, optional
+        Largest power the inverter takes [W] (time,). The point then moves towards open circuit;
+        the upper end of the window gives way to the maximum voltage.
+    interval_s : float
+        Length of a step [s], for the delays.
+    bypass : Bypass, optional
+        Bypass diode across each group; `default_bypass` if left out.
+    breakdown : Breakdown, optional
+        Reverse breakdown of the cell groups; none if left out.
+    workers : int
+        Threads that share the steps where none depends on the one before: a global search
+        without start or stop conditions.
+
+    Returns
+    -------
+    OperatingPoint
+        Global search: the best point that window and currents allow, at each step by itself.
+        Local search: the maximum reached by climbing from the last point.
+
+    Raises
+    ------
+    InputError
+        For an empty string, a run without groups, a window upside down, a negative resistance,
+        or a condition that doesn't exist.
+    """
+    check_limits(limits)
+    steps, columns = np.asarray(conditions.photocurrent).shape
+    check_strings(strings, columns)
+    conditions, strings = used_only(conditions, strings)
+    stateless = limits.global_search and not any(limits[3:9])
+    if workers > 1 and stateless and steps >= 64 * workers:
+        return _in_parts(
+            conditions, strings, limits, power_bound, interval_s, bypass, breakdown, workers
+        )
+    wrong = impossible(conditions)
+    packed = packed_without(conditions, wrong)
+    apart = range(packed.shape[1])
+    rules = np.array([*limits[3:9], interval_s], dtype=float)
+    window = np.array([limits.v_mpp_min, limits.v_mpp_max, limits.v_max, limits.i_max])
+    # A local search carries its state from step to step and looks at all of them in one form.
+    parts = [
+        _Part(
+            lay_out(pattern.columns, strings, bypass, breakdown),
+            pattern.steps,
+            packed if pattern.steps is None else packed[pattern.steps],
+        )
+        for pattern in (patterns(packed) if limits.global_search else [Pattern(tuple(apart), None)])
+    ]
+    solved = [_solved(part, limits, window, rules) for part in parts]
+    if limits.global_search and np.any(rules[:-1] > 0.0):
+        _hold_states(parts, solved, rules)
+    for bound, word in ((limits.p_max, "input power"), (power_bound, "power bound")):
+        if bound is None or np.all(np.isinf(bound)):
+            continue
+        level = np.broadcast_to(np.asarray(bound, dtype=float), packed.shape[:1])
+        for part, outputs in zip(parts, solved, strict=True):
+            own = level if part.steps is None else level[part.steps]
+            operating.hold_bound(part.packed, own, BINDING[word], part.layout.net, window, outputs)
+    point = _assembled(parts, solved)
+    if wrong is not None:
+        point.status[wrong.any(axis=1)] = 1
+    return point
+
+
+def _in_parts(
+    conditions: CellConditions,
+    strings: Sequence[StringCircuit],
+    limits: TrackerLimits,
+    power_bound: np.ndarray | None,
+    interval_s: float,
+    bypass: Bypass | None,
+    breakdown: Breakdown | None,
+    workers: int,
+) -> OperatingPoint:
+    """Solve steps that don't depend on one another in parts, each packed by its own thread."""
+    steps = conditions.photocurrent.shape[0]
+    edges = np.linspace(0, steps, 4 * workers + 1).astype(int)
+    bound = None if power_bound is None else np.broadcast_to(power_bound, (steps,))
+
+    def solve(begin: int, end: int) -> OperatingPoint:
+        return operating_point(
+            CellConditions(*(part[begin:end] for part in conditions)),
+            strings,
+            limits,
+            power_bound=None if bound is None else bound[begin:end],
+            interval_s=interval_s,
+            bypass=bypass,
+            breakdown=breakdown,
+        )
+
+    with ThreadPoolExecutor(workers) as pool:
+        points = list(pool.map(solve, edges[:-1], edges[1:]))
+    return OperatingPoint(*(np.concatenate(parts) for parts in zip(*points, strict=True)))
+
+
+class _Part(NamedTuple):
+    """Steps that have one layout: the first part all of them, others theirs in its place."""
+
+    layout: Layout
+    steps: np.ndarray | None
+    packed: np.ndarray
+
+
+def _solved(part: _Part, limits: TrackerLimits, window: np.ndarray, rules: np.ndarray) -> Outputs:
+    """Solve a part's steps inside window and input current."""
+    layout, packed = part.layout, part.packed
+    steps = packed.shape[0]
+    outputs = Outputs(
+        free=np.zeros((steps, 3)),
+        points=np.zeros((steps, operating.POINT_COLUMNS)),
+        strings=np.zeros((steps, layout.net.many.size)),
+        codes=np.zeros(steps, dtype=np.int8),
+        statuses=np.zeros(steps, dtype=np.int8),
+    )
+    peaks = np.empty((steps, packed.shape[1] if layout.kind == MIXED else 0, 2))
+    solvable = (layout.kind, packed, peaks, layout.even, layout.net, window)
+    if limits.global_search:
+        operating.solve_block(0, steps, *solvable, outputs)
+    else:
+        operating.climb(*solvable, rules, outputs)
+    return outputs
+
+
+def _hold_states(parts: list[_Part], solved: list[Outputs], rules: np.ndarray) -> None:
+    """Apply start and stop conditions over all steps, in their order."""
+    every, *others = solved
+    for part, outputs in zip(parts[1:], others, strict=True):
+        every.points[part.steps] = outputs.points
+        every.codes[part.steps] = outputs.codes
+        every.strings[part.steps] = 1.0
+    operating.hold_states(rules, parts[0].packed, parts[0].layout.net, every)
+    for part, outputs in zip(parts[1:], others, strict=True):
+        outputs.points[:] = every.points[part.steps]
+        outputs.codes[:] = every.codes[part.steps]
+        outputs.strings[:] *= every.strings[part.steps, :1]
+
+
+def _assembled(parts: list[_Part], solved: list[Outputs]) -> OperatingPoint:
+    """Return the parts' points as one series."""
+    every, *others = solved
+    amps = every.strings[:, parts[0].layout.original]
+    for part, outputs in zip(parts[1:], others, strict=True):
+        every.points[part.steps] = outputs.points
+        every.codes[part.steps] = outputs.codes
+        every.statuses[part.steps] = outputs.statuses
+        amps[part.steps] = outputs.strings[:, part.layout.original]
+    points = every.points
+    return OperatingPoint(
+        v_dc=points[:, operating.VOLTS].copy(),
+        i_dc=points[:, operating.AMPS].copy(),
+        p_dc=points[:, operating.WATTS].copy(),
+        i_string=amps,
+        binding=every.codes,
+        p_lost_to_limit=points[:, operating.LOST].copy(),
+        status=every.statuses,
+    )
+
+
+def group_maxima(
+    conditions: CellConditions,
+    bypass: Bypass | None = None,
+    breakdown: Breakdown | None = None,
+) -> np.ndarray:
+    """Return the maximum power of each cell group standing alone [W] (time, condition).
+
+    Parameters
+    ----------
+    conditions : CellConditions
+        Diode parameters (time, condition); dark gives 0, missing stays missing.
+    bypass, breakdown : optional
+        As for `operating_point`.
+    """
+    packed = pack(conditions)
+    peaks = np.empty((*packed.shape[:2], 2))
+    fill_peaks(0, packed.shape[0], packed, pack_diodes(bypass, breakdown), peaks)
+    return peaks[..., 0]
+
+
+def string_maximum(
+    conditions: CellConditions,
+    string: StringCircuit,
+    bypass: Bypass | None = None,
+    breakdown: Breakdown | None = None,
+) -> OperatingPoint:
+    """Return a string's own maximum at its ends, without its cable.
+
+    Parameters
+    ----------
+    conditions : CellConditions
+        Diode parameters of the cell groups (time, condition).
+    string : StringCircuit
+        The string; its cable is left out.
+    bypass, breakdown : optional
+        As for `operating_point`.
+    """
+    bare = string._replace(resistance=0.0)
+    return operating_point(conditions, (bare,), bypass=bypass, breakdown=breakdown)

@@ -1,0 +1,166 @@
+"""What a circuit is made of: conditions, diodes, runs, strings, limits and operating points."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from yieldkit.physics.circuit import operating_step
+
+BINDING: dict[str, int] = {
+    "free": operating_step.FREE,
+    "off: dark": operating_step.DARK,
+    "start-up or stop": operating_step.STARTING,
+    "window low": operating_step.WINDOW_LOW,
+    "window high": operating_step.WINDOW_HIGH,
+    "maximum voltage": operating_step.TOP,
+    "input current": operating_step.CURRENT,
+    "input power": operating_step.POWER,
+    "power bound": operating_step.BOUND,
+}
+"""What holds a tracker, by code."""
+
+
+class CellConditions(NamedTuple):
+    """Diode parameters of one cell group that carries the module's whole current.
+
+    Parameters
+    ----------
+    photocurrent, saturation_current : ndarray
+        [A] (time, condition).
+    resistance_series, resistance_shunt : ndarray
+        [ohm] (time, condition): the module's over its number of bypass diodes.
+    n_ns_vth : ndarray
+        Ideality times cells in series times thermal voltage [V] (time, condition), likewise.
+    """
+
+    photocurrent: np.ndarray
+    saturation_current: np.ndarray
+    resistance_series: np.ndarray
+    resistance_shunt: np.ndarray
+    n_ns_vth: np.ndarray
+
+
+class Bypass(NamedTuple):
+    """A Shockley bypass diode at a fixed junction temperature.
+
+    Parameters
+    ----------
+    saturation_current : float
+        [A].
+    n_vth : float
+        Ideality times thermal voltage [V].
+    """
+
+    saturation_current: float
+    n_vth: float
+
+
+class Breakdown(NamedTuple):
+    """Reverse term of Bishop (1988), eq. 2, for one cell group.
+
+    Parameters
+    ----------
+    factor : float
+        Share of the shunt current involved in avalanche breakdown [1]; 0 for none.
+    voltage : float
+        Breakdown voltage of the group, negative [V].
+    exponent : float
+        [1].
+    """
+
+    factor: float
+    voltage: float
+    exponent: float
+
+
+class Run(NamedTuple):
+    """Identical cell groups in series.
+
+    Parameters
+    ----------
+    condition : int
+        Column of the conditions that lights them.
+    count : int
+        How many.
+    partner : int, optional
+        Column that lights the other half of half-cut groups; the same light if left out.
+    """
+
+    condition: int
+    count: int
+    partner: int | None = None
+
+
+class StringCircuit(NamedTuple):
+    """Runs in series.
+
+    Parameters
+    ----------
+    runs : tuple of Run
+        The cell groups.
+    resistance : float
+        Resistance of the cable, out and back [ohm].
+    blocking_diode : bool
+        Whether reverse current is blocked (without voltage drop).
+    """
+
+    runs: tuple[Run, ...]
+    resistance: float = 0.0
+    blocking_diode: bool = False
+
+
+class TrackerLimits(NamedTuple):
+    """What an MPPT input allows; voltages [V], powers [W], delays [s], current [A]."""
+
+    v_mpp_min: float = 0.0
+    v_mpp_max: float = np.inf
+    v_max: float = np.inf
+    v_start: float = 0.0
+    p_start: float = 0.0
+    start_delay_s: float = 0.0
+    v_stop: float = 0.0
+    p_stop: float = 0.0
+    restart_delay_s: float = 0.0
+    i_max: float = np.inf
+    p_max: float = np.inf
+    global_search: bool = True
+
+
+class OperatingPoint(NamedTuple):
+    """A tracker's point at its input, behind the cables.
+
+    Parameters
+    ----------
+    v_dc, i_dc, p_dc : ndarray
+        Voltage [V], mean current [A] and mean power [W] (time,).
+    i_string : ndarray
+        String currents [A], negative when fed backwards (time, string).
+    binding : ndarray of int8
+        What holds the tracker, codes of `BINDING` (time,).
+    p_lost_to_limit : ndarray
+        Power that the limits cost against the free maximum [W] (time,).
+    status : ndarray of int8
+        0 where the equations were met, 1 where not (time,).
+    """
+
+    v_dc: np.ndarray
+    i_dc: np.ndarray
+    p_dc: np.ndarray
+    i_string: np.ndarray
+    binding: np.ndarray
+    p_lost_to_limit: np.ndarray
+    status: np.ndarray
+
+
+def default_bypass() -> Bypass:
+    """Return a bypass diode that drops 0.45 V at 9 A and 60 degC, ideality 1.
+
+    References
+    ----------
+    Common practice for Schottky bypass diodes (0.4 to 0.5 V), from memory; the saturation
+    current 1.38e-6 A follows from I = I_s (exp(V / V_th) - 1) with V_th = 28.71 mV.
+    """
+    n_vth = 1.380649e-23 * 333.15 / 1.602176634e-19
+    return Bypass(9.0 / np.expm1(0.45 / n_vth), n_vth)

@@ -1,0 +1,1 @@
+"""From the sun's position to the light on a plane."""

@@ -1,0 +1,301 @@
+"""From the sky to a plane: global split in two, in-plane irradiance, incidence and horizon."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import lru_cache
+from typing import NamedTuple
+
+import numpy as np
+from pvlib import iam, irradiance
+
+from yieldkit.base.errors import nearest, refuse
+from yieldkit.physics.irradiance.sun import Sun
+
+
+class Horizontal(NamedTuple):
+    """Global and diffuse irradiance on the horizontal and direct normal [W/m2] (time,)."""
+
+    ghi: np.ndarray
+    dni: np.ndarray
+    dhi: np.ndarray
+
+
+class PlaneIrradiance(NamedTuple):
+    """Irradiance on a plane, each [W/m2] (time,), with the angle of incidence [deg]."""
+
+    aoi: np.ndarray
+    poa_direct: np.ndarray
+    poa_sky_diffuse: np.ndarray
+    poa_ground_diffuse: np.ndarray
+    poa_global: np.ndarray
+
+
+class Modifiers(NamedTuple):
+    """Incidence-angle modifiers: beam (time,), sky and ground diffuse (numbers)."""
+
+    beam: np.ndarray
+    sky: float
+    ground: float
+
+
+def _erbs(ghi: np.ndarray, sun: Sun) -> tuple[np.ndarray, np.ndarray]:
+    parts = irradiance.erbs(ghi, sun.zenith, sun.day_of_year)
+    return np.asarray(parts["dni"]), np.asarray(parts["dhi"])
+
+
+def _erbs_driesse(ghi: np.ndarray, sun: Sun) -> tuple[np.ndarray, np.ndarray]:
+    parts = irradiance.erbs_driesse(ghi, sun.zenith, dni_extra=sun.dni_extra)
+    return np.asarray(parts["dni"]), np.asarray(parts["dhi"])
+
+
+DECOMPOSITION: dict[str, Callable[[np.ndarray, Sun], tuple[np.ndarray, np.ndarray]]] = {
+    "erbs": _erbs,
+    "erbs-driesse": _erbs_driesse,
+}
+"""Global irradiance split into direct normal and diffuse; words of the configuration."""
+
+
+def decompose(ghi: np.ndarray, sun: Sun, model: str) -> tuple[np.ndarray, np.ndarray]:
+    """Split global irradiance into direct normal and diffuse.
+
+    Parameters
+    ----------
+    ghi : ndarray
+        Global horizontal irradiance [W/m2] (time,).
+    sun : Sun
+        The sun (time,).
+    model : str
+        A key of `DECOMPOSITION`.
+
+    Returns
+    -------
+    tuple of ndarray
+        DNI and DHI [W/m2] (time,), closing to GHI; missing where GHI is.
+
+    Raises
+    ------
+    InputError
+        For an unknown model.
+    """
+    split = _chosen(DECOMPOSITION, model, "decomposition")
+    dni, dhi = split(ghi, sun)
+    return np.where(np.isnan(ghi), np.nan, dni), np.where(np.isnan(ghi), np.nan, dhi)
+
+
+def _isotropic(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
+    return irradiance.isotropic(tilt, light.dhi)
+
+
+def _hay_davies(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
+    return irradiance.haydavies(
+        tilt, azimuth, light.dhi, light.dni, sun.dni_extra, sun.apparent_zenith, sun.azimuth
+    )
+
+
+def _reindl(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
+    return irradiance.reindl(
+        tilt,
+        azimuth,
+        light.dhi,
+        light.dni,
+        light.ghi,
+        sun.dni_extra,
+        sun.apparent_zenith,
+        sun.azimuth,
+    )
+
+
+def _perez(diffuse: Callable[..., np.ndarray]) -> Callable[..., np.ndarray]:
+    """Return a model of Perez's kind, which looks at the air mass, as the table calls it."""
+
+    def sky(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
+        return diffuse(
+            tilt,
+            azimuth,
+            light.dhi,
+            light.dni,
+            sun.dni_extra,
+            sun.apparent_zenith,
+            sun.azimuth,
+            sun.airmass,
+        )
+
+    return sky
+
+
+TRANSPOSITION: dict[str, Callable[..., np.ndarray]] = {
+    "isotropic": _isotropic,
+    "hay-davies": _hay_davies,
+    "reindl": _reindl,
+    "perez-1990": _perez(irradiance.perez),
+    "perez-driesse": _perez(irradiance.perez_driesse),
+}
+"""Sky diffuse irradiance on a plane; words of the configuration."""
+
+
+def plane_irradiance(
+    sun: Sun,
+    ghi: np.ndarray,
+    dni: np.ndarray,
+    dhi: np.ndarray,
+    albedo: float,
+    tilt: float,
+    azimuth: float,
+    model: str,
+    isotropic_share: float = 0.0,
+) -> PlaneIrradiance:
+    """Return the irradiance on a plane.
+
+    Parameters
+    ----------
+    sun : Sun
+        The sun (time,).
+    ghi, dni, dhi : ndarray
+        [W/m2] (time,).
+    albedo : float
+        [1].
+    tilt, azimuth : float
+        [deg]; azimuth from north through east.
+    model : str
+        A key of `TRANSPOSITION`.
+    isotropic_share : float
+        Share of the diffuse sky taken as evenly bright, the rest by the model [1].
+
+    Returns
+    -------
+    PlaneIrradiance
+        Beam is zero with the sun behind the plane or below the horizon. Only the sum of the
+        diffuse parts is kept from going negative, since a negative horizon part is legitimate.
+        A missing input makes its own step missing.
+
+    Raises
+    ------
+    InputError
+        For an unknown model.
+    """
+    transpose = _chosen(TRANSPOSITION, model, "transposition")
+    missing = np.isnan(ghi) | np.isnan(dni) | np.isnan(dhi)
+    projection = irradiance.aoi_projection(tilt, azimuth, sun.apparent_zenith, sun.azimuth)
+    aoi = np.degrees(np.arccos(np.clip(projection, -1.0, 1.0)))
+    up = sun.apparent_zenith < 90.0
+    direct = np.where(up, np.maximum(dni * projection, 0.0), 0.0)
+    lit = (dhi > 0.0) & (sun.apparent_zenith < 95.0)
+    diffuse = transpose(tilt, azimuth, sun, Horizontal(ghi, dni, dhi))
+    sky = np.where(lit, np.nan_to_num(diffuse), 0.0)
+    half_seen = dhi * 0.5 * (1.0 + np.cos(np.radians(tilt)))
+    sky = (1.0 - isotropic_share) * np.maximum(sky, 0.0) + isotropic_share * half_seen
+    sky = np.where((dhi > 0.0) & ~lit, half_seen, sky)
+    ground = irradiance.get_ground_diffuse(tilt, ghi, albedo)
+    parts = [np.where(missing, np.nan, part) for part in (direct, sky, ground)]
+    return PlaneIrradiance(aoi, *parts, parts[0] + parts[1] + parts[2])
+
+
+def behind_horizon(
+    seen: PlaneIrradiance,
+    sun: Sun,
+    horizon_azimuth: np.ndarray,
+    horizon_elevation: np.ndarray,
+    tilt: float,
+    azimuth: float,
+) -> PlaneIrradiance:
+    """Take away what a horizon hides: the beam below it, and its share of the diffuse sky.
+
+    Parameters
+    ----------
+    seen : PlaneIrradiance
+        Irradiance under an open sky.
+    sun : Sun
+        The sun (time,).
+    horizon_azimuth, horizon_elevation : ndarray
+        The horizon's profile [deg], closed round the compass by interpolation.
+    tilt, azimuth : float
+        The plane [deg].
+
+    Returns
+    -------
+    PlaneIrradiance
+        Diffuse sky is reduced by the hidden share of an isotropic sky weighted with the cosine
+        of incidence on the plane (numerical integral over the sky, 2 degree cells).
+    """
+    order = np.argsort(horizon_azimuth)
+    angles = np.asarray(horizon_azimuth, dtype=float)[order]
+    heights = np.asarray(horizon_elevation, dtype=float)[order]
+
+    def height(at: np.ndarray) -> np.ndarray:
+        return np.interp(at % 360.0, angles, heights, period=360.0)
+
+    hidden_sun = 90.0 - sun.apparent_zenith < height(sun.azimuth)
+    direct = np.where(hidden_sun, 0.0 * seen.poa_direct, seen.poa_direct)
+    sky_azimuth = np.arange(1.0, 360.0, 2.0)[:, None]
+    elevation = np.arange(1.0, 90.0, 2.0)[None, :]
+    cosine = irradiance.aoi_projection(tilt, azimuth, 90.0 - elevation, sky_azimuth)
+    weight = np.maximum(cosine, 0.0) * np.cos(np.radians(elevation))
+    open_share = np.sum(weight * (elevation > height(sky_azimuth))) / np.sum(weight)
+    sky = seen.poa_sky_diffuse * open_share
+    total = direct + sky + seen.poa_ground_diffuse
+    return PlaneIrradiance(seen.aoi, direct, sky, seen.poa_ground_diffuse, total)
+
+
+INCIDENCE: dict[str, Callable[..., np.ndarray]] = {
+    "fresnel": iam.physical,
+    "ashrae": iam.ashrae,
+    "martin-ruiz": iam.martin_ruiz,
+}
+"""Incidence-angle modifiers by the angle of incidence; words of the configuration."""
+
+
+@lru_cache(maxsize=256)
+def _diffuse_modifiers(model: str, tilt: float) -> tuple[float, float]:
+    """Return the modifiers of sky and ground diffuse: the beam's over all that the plane sees."""
+    function = INCIDENCE[model]
+    sky = iam.marion_integrate(function, tilt, "sky")
+    ground = iam.marion_integrate(function, tilt, "ground") if tilt > 0.0 else 1.0
+    return float(sky), float(np.nan_to_num(ground, nan=1.0))
+
+
+def incidence_modifiers(aoi: np.ndarray, tilt: float, model: str) -> Modifiers:
+    """Return the incidence-angle modifiers of a plane.
+
+    Parameters
+    ----------
+    aoi : ndarray
+        Angle of incidence [deg] (time,).
+    tilt : float
+        [deg].
+    model : str
+        A key of `INCIDENCE`.
+
+    Raises
+    ------
+    InputError
+        For an unknown model.
+
+    References
+    ----------
+    Diffuse: Marion (2017), Solar Energy 147, 344-348, through pvlib.
+    """
+    function = _chosen(INCIDENCE, model, "incidence")
+    sky, ground = _diffuse_modifiers(model, float(tilt))
+    return Modifiers(np.clip(function(aoi), 0.0, 1.0), sky, ground)
+
+
+def effective_irradiance(seen: PlaneIrradiance, modifiers: Modifiers) -> np.ndarray:
+    """Return the irradiance that reaches the cells [W/m2] (time,)."""
+    return (
+        seen.poa_direct * modifiers.beam
+        + seen.poa_sky_diffuse * modifiers.sky
+        + seen.poa_ground_diffuse * modifiers.ground
+    )
+
+
+def _chosen(table: dict[str, Callable[..., object]], word: str, what: str) -> Callable[..., object]:
+    if word in table:
+        return table[word]
+    close = nearest(word, table)
+    refuse(
+        f"{what} model",
+        f"'{word}'",
+        "one of " + ", ".join(table),
+        remedy=f"Did you mean '{close}'?" if close else "",
+    )

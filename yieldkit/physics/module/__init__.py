@@ -1,0 +1,1 @@
+"""Diode parameters from a datasheet, and the temperature of cells."""

@@ -1,0 +1,199 @@
+"""Cell temperature by mounting, wind at another height, and the inverter's inlet air."""
+
+from __future__ import annotations
+
+import warnings
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+from pvlib import temperature
+
+from yieldkit.base.errors import nearest, refuse
+
+_WINDOW_S = 1200.0
+"""Steps of the last 20 minutes bear on a cell's temperature (Prilliman et al. 2020)."""
+_STEPS_AT_ONCE = 20_000
+
+
+class MountingModel(NamedTuple):
+    """Heat loss of modules in one way of mounting.
+
+    Parameters
+    ----------
+    u0, u1 : float
+        Heat-loss coefficients [W/m2/K] and [W s/m3/K] of IEC 61853-2.
+    wind_height_m : float
+        Height at which their wind was measured [m].
+    neighbours : tuple of str
+        The next cooler and warmer ways of mounting, for the reported spread.
+    source : str
+        Where the figures come from, with the mark of how they were known.
+    """
+
+    u0: float
+    u1: float
+    wind_height_m: float
+    neighbours: tuple[str, ...]
+    source: str
+
+
+_FAIMAN = "Faiman (2008), Prog. Photovolt. 16, 307-315: free-standing modules; read"
+_KING = "King et al. (2004), SAND2004-3535, linearised in wind and brought to 2 m; computed"
+_SCALED = (
+    "assumed between free-standing (Faiman 2008) and close to a roof; common practice, no source"
+)
+MOUNTING: dict[str, MountingModel] = {
+    "open-rack": MountingModel(25.0, 6.84, 2.0, ("flat-roof-rack",), _FAIMAN),
+    "flat-roof-rack": MountingModel(
+        25.0, 4.5, 2.0, ("open-rack", "roof-parallel"), _SCALED + " (sheltered wind)"
+    ),
+    "roof-parallel": MountingModel(
+        19.3, 1.26, 2.0, ("flat-roof-rack", "integrated"), _KING + ": close to a roof"
+    ),
+    "integrated": MountingModel(16.6, 1.0, 2.0, ("roof-parallel",), _KING + ": insulated back"),
+    "facade": MountingModel(
+        20.0, 3.2, 2.0, ("open-rack", "integrated"), _SCALED + " (vertical, gap behind)"
+    ),
+}
+"""Ways of mounting, their heat loss and its source; words of the configuration."""
+
+_ROUGHNESS_EXPONENT = 1.0 / 7.0
+
+
+def mounting_model(mounting: str) -> MountingModel:
+    """Return the heat loss of a way of mounting; there is no default.
+
+    Raises
+    ------
+    InputError
+        For an unknown word.
+    """
+    if mounting in MOUNTING:
+        return MOUNTING[mounting]
+    close = nearest(mounting, MOUNTING)
+    refuse(
+        "mounting",
+        f"'{mounting}'",
+        "one of " + ", ".join(MOUNTING),
+        remedy=f"Did you mean '{close}'?" if close else "",
+    )
+
+
+def wind_at_height(wind_speed: np.ndarray, from_m: float, to_m: float) -> np.ndarray:
+    """Convert wind speed between heights by the power law.
+
+    Parameters
+    ----------
+    wind_speed : ndarray
+        [m/s] (time,).
+    from_m, to_m : float
+        Heights above ground [m].
+
+    References
+    ----------
+    Power law with exponent 1/7 (open terrain); common practice, from memory.
+    """
+    return wind_speed * (to_m / from_m) ** _ROUGHNESS_EXPONENT
+
+
+def cell_temperature(
+    mounting: str,
+    poa_global: np.ndarray,
+    temp_air: np.ndarray,
+    wind_speed: np.ndarray,
+    wind_height_m: float,
+) -> np.ndarray:
+    """Return the steady-state cell temperature.
+
+    Parameters
+    ----------
+    mounting : str
+        A key of `MOUNTING`.
+    poa_global : ndarray
+        In-plane irradiance, with any rear gain [W/m2] (time,).
+    temp_air : ndarray
+        Ambient temperature [degC] (time,).
+    wind_speed : ndarray
+        [m/s] (time,).
+    wind_height_m : float
+        Height of the wind's measurement [m].
+
+    Returns
+    -------
+    ndarray
+        Cell temperature [degC] (time,).
+
+    References
+    ----------
+    IEC 61853-2 / Faiman (2008): T = T_amb + G / (u0 + u1 v).
+    """
+    model = mounting_model(mounting)
+    wind = wind_at_height(wind_speed, wind_height_m, model.wind_height_m)
+    return np.asarray(temperature.faiman(poa_global, temp_air, wind, model.u0, model.u1))
+
+
+def transient_cell_temperature(
+    mounting: str,
+    poa_global: np.ndarray,
+    temp_air: np.ndarray,
+    wind_speed: np.ndarray,
+    wind_height_m: float,
+    times: pd.DatetimeIndex,
+) -> np.ndarray:
+    """Return the cell temperature with the module's thermal mass, for steps below 15 minutes.
+
+    Parameters
+    ----------
+    mounting, poa_global, temp_air, wind_speed, wind_height_m
+        As for `cell_temperature`.
+    times : DatetimeIndex
+        The steps.
+
+    Returns
+    -------
+    ndarray
+        Cell temperature [degC] (time,); the steady one where the past that the model looks at has
+        a gap.
+
+    References
+    ----------
+    Prilliman et al. (2020), IEEE J. Photovolt. 10, 1053-1060, through pvlib.
+    """
+    steady = cell_temperature(mounting, poa_global, temp_air, wind_speed, wind_height_m)
+    model = mounting_model(mounting)
+    wind = wind_at_height(wind_speed, wind_height_m, model.wind_height_m)
+    # The library holds every step's whole window at once, which for a year of minutes is half a
+    # gigabyte: blocks that begin a window early give the same.
+    step_s = (times[1] - times[0]).total_seconds() if times.size > 1 else _WINDOW_S
+    lead = int(np.ceil(_WINDOW_S / step_s)) + 1
+    smoothed = np.empty(times.size)
+    for begin in range(0, times.size, _STEPS_AT_ONCE):
+        early = max(begin - lead, 0)
+        block = slice(early, begin + _STEPS_AT_ONCE)
+        smoothed[begin : begin + _STEPS_AT_ONCE] = _smoothed(
+            steady[block], wind[block], times[block]
+        )[begin - early :]
+    return np.where(np.isnan(smoothed) | np.isnan(steady), steady, smoothed)
+
+
+def _smoothed(steady: np.ndarray, wind: np.ndarray, times: pd.DatetimeIndex) -> np.ndarray:
+    with warnings.catch_warnings(), np.errstate(invalid="ignore"):  # a gap is missing, no fault
+        # The library reads the step from the index in a way that newer pandas announces to change.
+        warnings.filterwarnings("ignore", message=".*BaseOffset.*")
+        return temperature.prilliman(
+            pd.Series(steady, index=times), pd.Series(wind, index=times)
+        ).to_numpy()
+
+
+def inlet_temperature(temp_air: np.ndarray, offset_k: float) -> np.ndarray:
+    """Return the temperature of the inverter's inlet air [degC] (time,).
+
+    Parameters
+    ----------
+    temp_air : ndarray
+        Ambient temperature [degC] (time,).
+    offset_k : float
+        Assumed rise of the inlet air over ambient at the place on the wall [K].
+    """
+    return temp_air + offset_k

@@ -1,0 +1,1 @@
+"""Pictures, each with its caption and alternative text."""

@@ -1,0 +1,182 @@
+"""Figures of operating points: every hour's voltage and current, and whole days."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+import xarray as xr
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+from yieldkit.config.models.inverters import MpptInput
+from yieldkit.report.figures.picture import (
+    INK,
+    MARKERS,
+    PALE,
+    SHADES,
+    SMALL,
+    SOFT,
+    Picture,
+    dress,
+    label,
+    line_key_above,
+    new_figure,
+)
+from yieldkit.study.comparison.compare import Comparison
+from yieldkit.study.comparison.curves import local_times
+from yieldkit.study.simulation.limited_hours import limit_hours, limit_steps
+
+_PANELS = 3
+
+
+def cloud_picture(comparison: Comparison, wiring: str) -> Picture:
+    """Show voltage and current of every step of each tracker with the input's limits.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    wiring : str
+        Name of the wiring.
+    """
+    result = comparison.result(wiring)
+    mppts = {mppt.name: mppt for mppt in comparison.site.inverter.mppts}
+    names = [str(name) for name in result["tracker"].to_numpy()]
+    columns = min(len(names), _PANELS)
+    rows = -(-len(names) // columns)
+    figure = new_figure(0.2 + 2.3 * rows)
+    grid = figure.subplots(rows, columns, squeeze=False).ravel()
+    words = []
+    for axes, name in zip(grid, names, strict=False):
+        words.append(_cloud(axes, result.sel(tracker=name), mppts[name]))
+        dress(axes, title=label(name, 24), x="input voltage, V", grid=None)
+    for axes in grid[len(names) :]:
+        axes.set_visible(False)
+    grid[0].set_ylabel("input current, A", fontsize=SMALL)
+    return Picture(
+        figure,
+        f"Operating points of {wiring}. " + " ".join(words),
+        f"'{wiring}': voltage and current of every step at each input, with its limits. Grey: "
+        "outside the MPP window. Crosses: moved or held by a limit.",
+    )
+
+
+def _cloud(axes: Axes, own: xr.Dataset, mppt: MpptInput) -> str:
+    """Draw one input's points and limits; return them in words."""
+    running = own["p_dc"].to_numpy() > 0.0
+    held = limit_steps(own) & running
+    free = running & ~held
+    volts, amps = own["v_dc"].to_numpy(), own["i_dc"].to_numpy()
+    highest = float(np.max(amps[running], initial=1.0))
+    top = 1.25 * max(highest, mppt.max_input_current_a or 0.0)
+    axes.set_xlim(0.0, 1.06 * mppt.max_voltage_v)
+    axes.set_ylim(0.0, top)
+    axes.plot(volts[free], amps[free], ".", markersize=1.4, color=SOFT, alpha=0.5, rasterized=True)
+    axes.plot(volts[held], amps[held], "x", markersize=4, color=INK, markeredgewidth=0.9)
+    _limits(axes, mppt, top)
+    if not running.any():
+        return f"{mppt.name}: never runs."
+    return (
+        f"{mppt.name}: {volts[running].min():.0f} to {volts[running].max():.0f} V in a window of "
+        f"{mppt.mpp_voltage_min_v:g} to {mppt.mpp_voltage_max_v:g} V, up to {highest:.1f} A, "
+        f"{limit_hours(own):.0f} h held by a limit."
+    )
+
+
+def _limits(axes: Axes, mppt: MpptInput, top: float) -> None:
+    low, high, most = mppt.mpp_voltage_min_v, mppt.mpp_voltage_max_v, mppt.max_voltage_v
+    for start, end in ((0.0, low), (high, 1.06 * most)):
+        axes.axvspan(start, end, color=PALE, linewidth=0.0, zorder=0)
+    axes.axvline(most, color=INK, linewidth=1.4)
+    _note(axes, 0.5 * (low + high), 0.985 * top, f"window {low:g} to {high:g} V", "center", "top")
+    axes.text(
+        most - 0.01 * most,
+        0.03 * top,
+        f"maximum {most:g} V",
+        fontsize=6,
+        rotation=90,
+        ha="right",
+        va="bottom",
+    )
+    if mppt.max_input_current_a is not None:
+        amps = mppt.max_input_current_a
+        axes.axhline(amps, color=INK, linewidth=1.0, linestyle="--")
+        _note(axes, high, amps, f"input current {amps:g} A ", "right", "bottom")
+    if mppt.max_power_w is not None:
+        span = np.linspace(max(low, mppt.max_power_w / top), 1.06 * most, 100)
+        axes.plot(span, mppt.max_power_w / span, color=SOFT, linewidth=1.0, linestyle=":")
+        place = 0.99 * high
+        _note(
+            axes, place, mppt.max_power_w / place, f"{mppt.max_power_w / 1000:g} kW", "right", "top"
+        )
+
+
+def _note(axes: Axes, x: float, y: float, text: str, ha: str, va: str) -> None:
+    axes.text(x, y, text, fontsize=6, ha=ha, va=va)
+
+
+def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, np.ndarray]) -> Picture:
+    """Show each tracker's power through some days.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    wiring : str
+        Name of the wiring.
+    days : mapping of str to ndarray of int
+        What kind of day, and its positions in time; from `telling_days`.
+    """
+    result = comparison.result(wiring)
+    names = [str(name) for name in result["tracker"].to_numpy()]
+    figure = new_figure(2.35)
+    grid = figure.subplots(1, max(len(days), 1), squeeze=False, sharey=True).ravel()
+    times = local_times(result)
+    lines: list[Line2D] = []
+    words = []
+    for axes, (kind, steps) in zip(grid, days.items(), strict=False):
+        hour = np.asarray(times[steps].hour + times[steps].minute / 60.0)
+        lines = [
+            axes.plot(
+                hour,
+                result["p_dc"].sel(tracker=name).to_numpy()[steps] / 1000.0,
+                color=SHADES[row % len(SHADES)],
+                marker=MARKERS[row % len(MARKERS)],
+                markersize=2.8,
+                linewidth=0.9,
+                label=label(name),
+            )[0]
+            for row, name in enumerate(names)
+        ]
+        total = result["p_ac"].to_numpy()[steps] / 1000.0
+        lines.extend(axes.plot(hour, total, color=INK, linewidth=1.6, label="AC side"))
+        dress(axes, title=f"{kind}\n{times[steps][0].day} {times[steps][0]:%B}", x="hour")
+        axes.set_xticks(range(0, 25, 4))
+        axes.set_xlim(3, 22)
+        words.append(_day_words(kind, names, result, steps))
+    grid[0].set_ylabel("power, kW", fontsize=SMALL)
+    grid[0].set_ylim(bottom=0.0)
+    if lines:
+        line_key_above(figure, lines, columns=6)
+    return Picture(
+        figure,
+        f"Power through the day of {wiring}. " + " ".join(words),
+        f"'{wiring}': power of each input and on the AC side, by local standard time.",
+    )
+
+
+def _day_words(kind: str, names: list[str], result: xr.Dataset, steps: np.ndarray) -> str:
+    hours = result.attrs["interval_s"] / 3600.0  # of this one day, whatever is averaged
+    steps = steps[np.isfinite(result["p_ac"].to_numpy()[steps])]
+    if not steps.size:
+        return f"{kind}: no weather."
+    power = result["p_ac"].to_numpy()[steps] / 1000.0
+    tops = ", ".join(
+        f"{name} {result['p_dc'].sel(tracker=name).to_numpy()[steps].max() / 1000.0:.1f} kW"
+        for name in names
+    )
+    return (
+        f"{kind}: AC up to {power.max():.1f} kW, {power.sum() * hours:.0f} kWh; "
+        f"inputs up to {tops}."
+    )

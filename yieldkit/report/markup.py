@@ -1,0 +1,45 @@
+"""Text as our own HTML: escaped, and marked as finished for a notebook to show."""
+
+from __future__ import annotations
+
+import html
+import re
+from typing import NamedTuple
+
+_RIGHT = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc"
+_MARK = "\u200e"
+_FROM_RIGHT = re.compile(rf"[{_RIGHT}](?:[{_RIGHT}\s\d.,'/-]*[{_RIGHT}])?")
+"""A name in letters that are written from right to left, its blanks and figures inside included."""
+
+
+class Html(NamedTuple):
+    """A piece of our own HTML for a notebook to show."""
+
+    text: str
+
+    def _repr_html_(self) -> str:
+        return self.text
+
+
+def escape(text: object) -> str:
+    """Return text for HTML: escaped, quotes as well, without signs that turn its writing round."""
+    return html.escape(kept_apart(visible(text)), quote=True)
+
+
+def kept_apart(text: str) -> str:
+    """Return text whose names from right to left keep to themselves.
+
+    Without that "14 A + 7 B" of two such names is shown as "14 B 7 + A" among our own words, by the
+    rules of Unicode's bidirectional algorithm. An unseen mark stands behind each (U+200E).
+    """
+    if not _FROM_RIGHT.search(text):
+        return text
+    return _MARK + _FROM_RIGHT.sub(lambda name: f"{name[0]}{_MARK}", text)
+
+
+def visible(text: object) -> str:
+    """Return text with every kind of blank as a blank and no sign that can't be seen."""
+    blank = " "
+    return "".join(
+        sign if sign.isprintable() else blank if sign.isspace() else "" for sign in str(text)
+    )

@@ -1,0 +1,1 @@
+"""Notebooks run headless into self-contained pages and onto paper."""

@@ -1,0 +1,1 @@
+"""Tables and sentences, for a page and for a terminal."""

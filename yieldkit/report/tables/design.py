@@ -1,0 +1,194 @@
+"""Tables of the report about what is allowed and what is assumed."""
+
+from __future__ import annotations
+
+from yieldkit.design.checks.findings import NOT_APPLICABLE, PASSES, VERDICTS
+from yieldkit.design.checks.limits import allowed_lengths
+from yieldkit.report.markup import Html
+from yieldkit.report.tables.findings import counts, findings_table
+from yieldkit.report.tables.html import sentences, table
+from yieldkit.study.comparison.compare import Comparison
+from yieldkit.study.comparison.lead_sizes import lead_options
+from yieldkit.study.comparison.mounting_spread import mounting_spread
+from yieldkit.study.simulation.trackers import Solutions
+
+
+def findings_html(comparison: Comparison) -> Html:
+    """Return the findings of all wirings that are not passed, alike ones together.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    """
+    grouped: dict[tuple[str, ...], list[tuple[str, dict[str, str]]]] = {}
+    for wiring, found in comparison.findings:
+        for row in findings_table(found):
+            if row["verdict"] not in (PASSES, NOT_APPLICABLE):
+                key = (row["verdict"], row["check"], row["rule"], row["advice"], row["unit"])
+                grouped.setdefault(key, []).append((wiring, row))
+    names = [name for name, _ in comparison.findings]
+    order = sorted(grouped.items(), key=lambda item: VERDICTS.index(item[0][0]))
+    rows = [
+        (
+            verdict,
+            check,
+            _where(own, names),
+            _with_unit([row["value"] for _, row in own], unit),
+            _with_unit([row["limit"] for _, row in own], unit),
+            f"{advice} {f'[{rule}]' if rule else ''}".strip(),
+        )
+        for (verdict, check, rule, advice, unit), own in order
+    ]
+    if not rows:
+        return sentences(["Every check that applies is passed in every wiring."])
+    return table(
+        ("verdict", "check", "where", "value", "limit", "what to do, and by which rule"),
+        rows,
+        "Findings that are not passed, worst first; alike ones of several wirings stand together",
+    )
+
+
+def counts_table(comparison: Comparison) -> Html:
+    """Return how many findings of each verdict each wiring has.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    """
+    rows = [(name, *counts(found).values(), len(found)) for name, found in comparison.findings]
+    return table(
+        ("wiring", *VERDICTS, "all"),
+        rows,
+        "Checks of each wiring. A limit that could not be checked is NOT CHECKED, never passed.",
+        numbers=tuple(range(1, len(VERDICTS) + 2)),
+    )
+
+
+def _where(own: list[tuple[str, dict[str, str]]], names: list[str]) -> str:
+    """Return subjects by wiring, briefly where they are the same everywhere."""
+    subjects: dict[str, list[str]] = {}
+    for wiring, row in own:
+        subjects.setdefault(wiring, []).append(row["subject"])
+    if len(subjects) == len(names) and len({tuple(each) for each in subjects.values()}) == 1:
+        return f"all wirings: {'; '.join(next(iter(subjects.values())))}"
+    alike: dict[str, list[str]] = {}
+    for wiring, each in subjects.items():
+        alike.setdefault("; ".join(each), []).append(f"'{wiring}'")
+    return " | ".join(f"{', '.join(who)}: {what}" for what, who in alike.items())
+
+
+def _with_unit(values: list[str], unit: str) -> str:
+    """Return one value, or the lowest and highest of several, with their unit."""
+    several = sorted(dict.fromkeys(values), key=lambda text: (len(text), text))
+    if several == ["–"]:
+        return "–"
+    span = several[0] if len(several) == 1 else f"{several[0]} to {several[-1]}"
+    return span if unit in ("", "1") else f"{span} {unit}"
+
+
+def lengths_table(comparison: Comparison) -> Html:
+    """Return the allowed string lengths; inputs and planes that agree stand together.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    """
+    by_plane: dict[tuple[object, ...], list[str]] = {}
+    for mppt, plane, *lengths in allowed_lengths(comparison.site).itertuples(index=False):
+        shown = tuple("not known" if cell != cell else cell for cell in lengths)
+        by_plane.setdefault((plane, shown), []).append(mppt)
+    alike: dict[tuple[object, ...], list[str]] = {}
+    for (plane, shown), inputs in by_plane.items():
+        alike.setdefault((", ".join(inputs), shown), []).append(plane)
+    return table(
+        (
+            "input",
+            "plane",
+            "fewest: start-up",
+            "fewest: window",
+            "fewest: full power",
+            "most: cold voltage",
+        ),
+        [(inputs, ", ".join(planes), *shown) for (inputs, shown), planes in alike.items()],
+        "Modules a string may have",
+        numbers=(2, 3, 4, 5),
+    )
+
+
+def lead_table(comparison: Comparison, wiring: str) -> Html:
+    """Return what each cross-section of the AC lead would mean."""
+    site = comparison.site
+    lead = site.grid.lead
+    if lead is None:
+        return sentences(["No AC lead is described: its voltage rise and loss are NOT CHECKED."])
+    chosen = next(each for each in site.wirings if each.name == wiring)
+    frame = lead_options(comparison.prepared, chosen, Solutions())
+    rows = []
+    for row in frame.itertuples():
+        remarks = [
+            text
+            for text, holds in (
+                ("as drawn", row.drawn),
+                ("smallest that does", row.smallest_that_does),
+            )
+            if holds
+        ]
+        rows.append(
+            (
+                f"{row.cross_section_mm2:g}",
+                f"{row.volts:.2f}",
+                f"{row.percent:.2f}",
+                f"{row.watts:.0f}",
+                f"{row.lead_kwh:.0f}",
+                f"{row.switched_off_kwh:.0f}",
+                f"{row.hours_above_limit:.0f}",
+                f"{row.gain_kwh:+.0f}",
+                f"{row.ampacity_a:.0f}",
+                row.verdict,
+                ", ".join(remarks),
+            )
+        )
+    return table(
+        (
+            "mm2",
+            "V",
+            "%",
+            "W",
+            f"heat, kWh {comparison.prepared.period.head}",
+            "switched off, kWh",
+            "hours above limit",
+            "against drawn, kWh",
+            "ampacity, A",
+            "ampacity",
+            "remark",
+        ),
+        rows,
+        f"AC lead of {lead.length_m:g} m: voltage, heat, and energies "
+        f"{comparison.prepared.period.per}",
+        numbers=(0, 1, 2, 3, 4, 5, 6, 7, 8),
+        marked=next((i for i, row in enumerate(frame.itertuples()) if row.drawn), None),
+    )
+
+
+def spread_table(comparison: Comparison, wiring: str) -> Html:
+    """Return how neighbouring ways of mounting would move the yield."""
+    base = comparison.result(wiring).attrs["energy_kwh"]
+    found = mounting_spread(comparison.site, comparison.prepared.weather, wiring)
+    rows = [
+        (
+            each.mounting,
+            each.instead,
+            f"{each.energy_kwh:,.0f}",
+            f"{100.0 * (each.energy_kwh / base - 1.0):+.1f}",
+        )
+        for each in found
+    ]
+    return table(
+        ("mounting", "if it were", "kWh", "change, %"),
+        rows,
+        f"Cell temperature decides more than most wirings: '{wiring}' with neighbouring mountings",
+        numbers=(2, 3),
+    )

@@ -1,0 +1,183 @@
+"""Tables and first answer of the proposal's report."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from yieldkit.report.markup import Html, escape
+from yieldkit.report.tables.html import sentences, table
+from yieldkit.report.tables.terminal import before_losses
+from yieldkit.study.ranking.proposal import Proposal
+from yieldkit.study.uncertainty.draws import unknowns
+
+
+def answer_box(proposal: Proposal) -> Html:
+    """Return the first thing to read: which wiring, is it real, is it allowed.
+
+    Parameters
+    ----------
+    proposal : Proposal
+        From `weigh`.
+    """
+    allowed = str(proposal.table.iloc[0]["permission_sentence"])
+    unchecked = str(proposal.table.iloc[0]["unchecked"])
+    real = "".join(f"<li>{escape(each.sentence())}</li>" for each in proposal.judgements)
+    answers = [
+        (
+            "Is it allowed?",
+            f"The first: {allowed}. The check of it tells every limit.",
+        ),
+        *([("What is NOT CHECKED?", f"{unchecked}.")] if unchecked else []),
+        ("What is left out?", before_losses()),
+    ]
+    if proposal.ranking.prepared.remarks:
+        answers.append(("What weather?", " ".join(proposal.ranking.prepared.remarks)))
+    if proposal.ranking.prepared.site.invented:
+        answers.append(("Whose building?", "Building and equipment are invented."))
+    first = f"<dt>Is the difference real?</dt><dd><ul>{real}</ul></dd>" if real else ""
+    parts = "".join(f"<dt>{escape(what)}</dt><dd>{escape(text)}</dd>" for what, text in answers)
+    return Html(
+        f'<div class="verdict"><p class="answer">{escape(proposal.answer())}</p>'
+        f"<dl>{first}{parts}</dl></div>"
+    )
+
+
+def best_table(proposal: Proposal) -> Html:
+    """Return the best wirings and the site's own, with what counts beside the yield."""
+    rows = [
+        (
+            str(row["name"]),
+            f"{row['energy_kwh']:,.0f}",
+            f"{row['difference_percent']:.2f}",
+            f"{row['strings']}",
+            f"{row['cable_m']:.0f}",
+            f"{row['modules_left']}",
+            f"{row['clipped_kwh']:,.0f}",
+            _number(row["voltage_margin_v"]),
+            _number(row["current_margin_a"]),
+            str(row["permission"]),
+            "yes" if row["worth_choosing"] else "",
+        )
+        for _, row in proposal.table.iterrows()
+    ]
+    return table(
+        (
+            "wiring",
+            "kWh",
+            "to best, %",
+            "strings",
+            "cable, m",
+            "left out",
+            "AC limit, kWh",
+            "margin, V",
+            "margin, A",
+            "allowed",
+            "worth choosing",
+        ),
+        rows,
+        f"Energies are kWh {proposal.ranking.prepared.period.per}. "
+        "The best wirings, alternatives (less energy, but no other ranked wiring is as good in "
+        "energy, strings, cable and modules left out), and yours. Margins: cold "
+        "open-circuit voltage and short-circuit current; the AC limit holds back so much energy. "
+        "Worth choosing: no other here is at least as good in energy, strings, cable and modules "
+        f"left out together. {proposal.cable_words()}",
+        numbers=(1, 2, 3, 4, 5, 6, 7, 8),
+        marked=0,
+    )
+
+
+def strings_table(proposal: Proposal) -> Html:
+    """Return which strings hang on which input, and what that gives up or saves."""
+    rows = [
+        (str(row["name"]), str(row["wiring"]), str(row["words"]) or "the best")
+        for _, row in proposal.table.iterrows()
+    ]
+    return table(
+        ("wiring", "strings on the inputs", "against the best"),
+        rows,
+        "The same wirings in words.",
+        marked=0,
+    )
+
+
+def _number(value: float) -> str:
+    return "–" if np.isnan(value) else f"{value:.1f}"
+
+
+def judgement_table(proposal: Proposal) -> Html:
+    """Return what the draws say of the differences, and what decides them."""
+    if not proposal.judgements:
+        return sentences(["No draws were asked for: whether a difference is real is NOT CHECKED."])
+    rows = [
+        (
+            each.second,
+            each.verdict,
+            f"{each.median_percent:+.2f} %, {each.median_kwh:+,.0f} kWh",
+            f"{each.low_percent:+.2f} to {each.high_percent:+.2f} %, "
+            f"{each.low_kwh:+,.0f} to {each.high_kwh:+,.0f} kWh",
+            f"{100.0 * each.probability:.0f}",
+            f"{each.unpaired_width_percent:.1f}",
+            "; ".join(f"{name} {100.0 * share:.0f} %" for name, share in each.decided_by[:3]),
+        )
+        for each in proposal.judgements
+    ]
+    return table(
+        (
+            "best against",
+            "verdict",
+            "median",
+            "80 % of the draws",
+            "probability, %",
+            "unpaired width, %",
+            "decided by",
+        ),
+        rows,
+        "Is the best really better? The same draws for both, so what they share cancels.",
+        numbers=(4, 5),
+    )
+
+
+def unknowns_table(proposal: Proposal) -> Html:
+    """Return what was drawn, how widely, and where the spread comes from."""
+    rows = [
+        (
+            each.name,
+            "each plane" if each.per_plane else "all",
+            each.range(),
+            each.shape,
+            each.source,
+        )
+        for each in unknowns(proposal.ranking.possible.site)
+    ]
+    return table(
+        ("unknown", "drawn for", "spread", "shape", "source"),
+        rows,
+        "What was drawn. Modules are laid string after string from a delivery between unsorted and "
+        "sorted by current.",
+    )
+
+
+def counts_list(proposal: Proposal) -> Html:
+    """Return how many wirings there are and what was dropped."""
+    ranking = proposal.ranking
+    arrangements = [len(own.arrangements) for own in ranking.possible.classes]
+    said = [
+        f"{len(ranking.possible.candidates):,} wirings with nothing forbidden, of "
+        f"{sum(arrangements):,} different arrangements on the inputs.",
+        *ranking.possible.told(),
+        "They are ranked with the site file's cable lengths, by plane. Where the modules' places "
+        "are known, the best and the site's own get the cables of their layout.",
+    ]
+    if ranking.possible.constraints.fixed:
+        inputs = ", ".join(tracker.mppt for tracker in ranking.possible.constraints.fixed)
+        said.append(
+            f"Strings laid already ({inputs}) keep their cables; where their modules lie is not "
+            "known, and the roof shows a place that would do."
+        )
+    if ranking.sample is not None:
+        said.append(ranking.sample.sentence())
+    if ranking.solved_whole:
+        said.append(
+            f"{ranking.solved_whole:,} were simulated one by one, because inputs share a limit."
+        )
+    return sentences(said)

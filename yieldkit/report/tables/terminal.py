@@ -1,0 +1,187 @@
+"""Comparisons and results as text for a terminal."""
+
+from __future__ import annotations
+
+import textwrap
+
+import xarray as xr
+
+from yieldkit.base.plain_text import plain_line
+from yieldkit.study.comparison.compare import Comparison
+from yieldkit.study.ranking.better import Better
+from yieldkit.study.ranking.proposal import Proposal
+from yieldkit.study.simulation.limited_hours import limit_hours
+from yieldkit.study.simulation.loss_budget import NOT_INCLUDED, RATED
+
+WIDTH = 80
+_LONGEST_STEP = 42
+
+
+def comparison_text(
+    comparison: Comparison, width: int = WIDTH, better: Better | None = None
+) -> str:
+    """Return the verdict and a table of the wirings.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    width : int
+        Columns of the terminal.
+    better : Better, optional
+        What a look at all other wirings says.
+    """
+    numbers = [("kWh", "kWh/kWp", "to best", "mismatch", "clipped")]
+    below = []
+    for name, row in comparison.table.iterrows():
+        numbers.append(
+            (
+                f"{row['energy_kwh']:,.0f}",
+                f"{row['kwh_per_kwp']:.0f}",
+                f"{row['difference_percent']:.2f}%",
+                f"{row['mismatch_kwh']:.0f} kWh",
+                f"{row['clipped_hours']:.0f} h",
+            )
+        )
+        costs = f"; {row['costs_yield']} cost yield" if row["costs_yield"] else ""
+        below.append([comparison.permission(str(name)).sentence() + costs])
+    names = ["wiring", *(str(name) for name in comparison.table.index)]
+    rows = _stacked(names, numbers, below, width)
+    answer = _filled(comparison.verdict, width)
+    look = () if better is None else (better.words,)
+    said = (*look, comparison.cable_words(), *comparison.prepared.remarks, before_losses())
+    return "\n".join([answer, "", *rows, "", *(_filled(text, width) for text in said)])
+
+
+def _stacked(
+    names: list[str], numbers: list[tuple[str, ...]], below: list[list[str]], width: int
+) -> list[str]:
+    """Return a table with a head; what doesn't fit beside the numbers stands below each row.
+
+    Names get a line of their own where the terminal is narrow.
+    """
+    names = [plain_line(name) for name in names]
+    columns = [max(map(len, column)) for column in zip(*numbers, strict=True)]
+    room = max(width - sum(columns) - 2 * len(columns), len("wiring"))
+    beside = min(max(map(len, names)), room)
+    apart = max(map(len, names)) > room
+    lines = []
+    for place, (name, row) in enumerate(zip(names, numbers, strict=True)):
+        cells = "".join(f"  {cell:>{size}}" for cell, size in zip(row, columns, strict=True))
+        if apart and place:
+            lines += [_filled(name, width), " " * beside + cells]
+        else:
+            lines.append(f"{name:{beside}}{cells}")
+        for text in below[place - 1] if place else ():
+            lines.append(_filled(text, width, "    "))
+    return lines
+
+
+def _filled(text: str, width: int, indent: str = "") -> str:
+    return textwrap.fill(plain_line(text), width, initial_indent=indent, subsequent_indent=indent)
+
+
+def proposal_text(proposal: Proposal, width: int = WIDTH) -> str:
+    """Return the best wirings of a ranking as text.
+
+    Parameters
+    ----------
+    proposal : Proposal
+        From `weigh`.
+    width : int
+        Columns of the terminal.
+    """
+    numbers = [("kWh", "to best", "strings", "cable", "left out")]
+    below = []
+    for _, row in proposal.table.iterrows():
+        numbers.append(
+            (
+                f"{row['energy_kwh']:,.0f}",
+                f"{row['difference_percent']:.2f}%",
+                f"{row['strings']}",
+                f"{row['cable_m']:.0f} m",
+                f"{row['modules_left']}",
+            )
+        )
+        said = str(row["words"]) or "the best"
+        below.append([str(row["wiring"]), f"{said}; {row['permission']}"])
+    names = ["wiring", *(str(name) for name in proposal.table["name"])]
+    said = [
+        proposal.cable_words(),
+        *(each.sentence() for each in proposal.judgements),
+        *proposal.ranking.possible.told(),
+        *([] if proposal.ranking.sample is None else [proposal.ranking.sample.sentence()]),
+        *proposal.ranking.prepared.remarks,
+        before_losses(),
+    ]
+    rows = _stacked(names, numbers, below, width)
+    answer = _filled(proposal.answer(), width)
+    return "\n".join([answer, "", *rows, "", *(_filled(text, width) for text in said)])
+
+
+def before_losses() -> str:
+    """Return the sentence that says which losses are not included."""
+    return f"Before {', '.join(NOT_INCLUDED)}. A design aid, not a certificate."
+
+
+def result_text(result: xr.Dataset, width: int = WIDTH) -> str:
+    """Return a simulated wiring's yield, its trackers and its loss budget as text.
+
+    Parameters
+    ----------
+    result : Dataset
+        What `simulate` returned.
+    width : int
+        Columns of the terminal.
+    """
+    attrs = result.attrs
+    answer = (
+        f"{attrs['wiring']}: {attrs['energy_kwh']:,.0f} kWh delivered {attrs['period']}, "
+        f"{attrs['kwh_per_kwp']:.0f} kWh/kWp of {attrs['kwp']:.2f} kWp"
+    )
+    names, numbers = ["input"], [("DC energy", "highest", "limited")]
+    for tracker in result["tracker"].to_numpy():
+        own = result.sel(tracker=tracker)
+        names.append(str(tracker))
+        numbers.append(
+            (
+                f"{float(own['tracker_energy']):,.0f} kWh",
+                f"{float(own['p_dc'].max()):,.0f} W",
+                f"{limit_hours(own):.0f} h",
+            )
+        )
+    remarks = [attrs["weather_remarks"]] if attrs["weather_remarks"] else []
+    lines = [
+        _filled(answer, width),
+        "",
+        *_stacked(names, numbers, [[]] * len(names), width),
+        "",
+        *_budget_lines(result, width),
+        "",
+        *(_filled(text, width) for text in (*remarks, before_losses())),
+    ]
+    return "\n".join(lines)
+
+
+def _budget_lines(result: xr.Dataset, width: int) -> list[str]:
+    """Return the loss budget, a step a line; a name that is too long has a line of its own."""
+    nameplate = float(result["potential"][0])
+    rows = [(RATED, nameplate, "")]
+    for step, loss in zip(
+        result["loss_step"].to_numpy(), result["loss_budget"].to_numpy(), strict=True
+    ):
+        if abs(loss) >= 0.05:
+            sign = "-" if loss > 0 else "+"
+            share = f"{100.0 * abs(loss) / nameplate:.2f} %"
+            rows.append((f"  {sign} {step}", abs(float(loss)), share))
+    rows.append(("delivered", result.attrs["energy_kwh"], ""))
+    tails = [f"{kwh:10,.0f} kWh {share:>8}".rstrip() for _, kwh, share in rows]
+    room = min(_LONGEST_STEP, width - max(map(len, tails)))
+    lines = []
+    for (name, _, _), tail in zip(rows, tails, strict=True):
+        if len(name) > room:
+            indent = name[: len(name) - len(name.lstrip())]
+            lines.append(_filled(name.strip(), width, indent))
+            name = ""
+        lines.append(f"{name:{room}}{tail}")
+    return lines

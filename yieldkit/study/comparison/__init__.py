@@ -1,0 +1,1 @@
+"""Wirings side by side, and what sets them apart."""

@@ -1,0 +1,122 @@
+"""Moments and days worth looking at, and the I-V and P-V curves at those moments."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from yieldkit.config.site.site import Wiring
+from yieldkit.physics.circuit import api as circuit
+from yieldkit.study.simulation.labels import string_label
+from yieldkit.study.simulation.prepare import Prepared
+from yieldkit.study.simulation.trackers import string_circuit
+
+_POINTS = 400
+_BRIGHT_W_M2 = 150.0
+
+
+def local_times(dataset: xr.Dataset) -> pd.DatetimeIndex:
+    """Return the steps' starts in local standard time, without a zone."""
+    offset = pd.Timedelta(seconds=int(dataset.attrs["utc_offset_s"]))
+    return pd.DatetimeIndex(dataset.indexes["time"]) + offset
+
+
+def telling_moments(prepared: Prepared) -> dict[str, int]:
+    """Return named steps at which the strings' curves tell most.
+
+    Returns
+    -------
+    dict of str to int
+        Positions in time: the brightest step, the step at which the planes are lit most
+        unequally, and the coldest and the hottest bright step (by cell temperature).
+    """
+    light = prepared.planes["effective_irradiance"].to_numpy()
+    heat = prepared.planes["temp_cell"].to_numpy()
+    total = np.nan_to_num(light.sum(axis=1))
+    brightest = int(np.argmax(total))
+    spread = np.nan_to_num(light.max(axis=1) - light.min(axis=1))
+    bright = np.nan_to_num(light.min(axis=1)) > _BRIGHT_W_M2
+    if not bright.any():
+        return {"brightest": brightest, "most unequal light": int(np.argmax(spread))}
+    warmth = np.where(bright, heat.mean(axis=1), np.nan)
+    return {
+        "brightest": brightest,
+        "most unequal light": int(np.argmax(spread)),
+        "coldest in good light": int(np.nanargmin(warmth)),
+        "hottest in good light": int(np.nanargmax(warmth)),
+    }
+
+
+def telling_days(weather: xr.Dataset) -> dict[str, np.ndarray]:
+    """Return the steps of a clear June day, an equinox, a December and a cloudy day.
+
+    Returns
+    -------
+    dict of str to ndarray of int
+        Positions in time of each day's steps, by local standard time; a day that the weather
+        doesn't cover is left out.
+    """
+    times = local_times(weather)
+    dates = times.normalize()
+    ghi = pd.Series(weather["ghi"].to_numpy(), index=times)
+    daily = ghi.groupby(dates).sum()
+    day_of_year = daily.index.day_of_year
+    near_equinox = (abs(day_of_year - 80) <= 12) | (abs(day_of_year - 265) <= 12)
+    summer = np.isin(daily.index.month, (5, 6, 7, 8))
+    chosen: dict[str, pd.Timestamp] = {}
+    for label, mask in (
+        ("clear June day", daily.index.month == 6),
+        ("clear day near an equinox", near_equinox),
+        ("clear December day", daily.index.month == 12),
+    ):
+        if mask.any():
+            chosen[label] = daily[mask].idxmax()
+    if summer.any():
+        target = 0.35 * daily[summer].max()
+        chosen["cloudy summer day"] = (daily[summer] - target).abs().idxmin()
+    return {label: np.flatnonzero(dates == date) for label, date in chosen.items()}
+
+
+def tracker_curves(prepared: Prepared, wiring: Wiring, mppt_name: str, step: int) -> xr.Dataset:
+    """Return I-V and P-V of a tracker's strings and of their sum at one step.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Conditions of the cell groups.
+    wiring : Wiring
+        The wiring.
+    mppt_name : str
+        Name of the tracker.
+    step : int
+        Position in time.
+
+    Returns
+    -------
+    Dataset
+        `i_string` (voltage, string) and `i_dc` (voltage) [A] with `p_dc` (voltage) [W], behind
+        the cables, over `voltage` [V] from 0 to just above the highest open-circuit voltage.
+    """
+    mppt = next(mppt for mppt in prepared.site.inverter.mppts if mppt.name == mppt_name)
+    wired = next(tracker for tracker in wiring.trackers if tracker.mppt == mppt_name)
+    strings = tuple(string_circuit(prepared, string, mppt) for string in wired.strings)
+    here = circuit.CellConditions(*(array[step : step + 1] for array in prepared.conditions))
+    highest = max(float(circuit.string_voltage(here, string, np.zeros(1))[0]) for string in strings)
+    voltage = np.linspace(0.0, 1.02 * max(highest, 1.0), _POINTS)
+    repeated = circuit.CellConditions(*(np.repeat(array, _POINTS, axis=0) for array in here))
+    currents = np.stack(
+        [circuit.string_current(repeated, string, voltage) for string in strings], axis=1
+    )
+    total = currents.sum(axis=1)
+    return xr.Dataset(
+        {
+            "i_string": (("voltage", "string"), currents, {"units": "A"}),
+            "i_dc": (("voltage",), total, {"units": "A"}),
+            "p_dc": (("voltage",), total * voltage, {"units": "W"}),
+        },
+        coords={
+            "voltage": ("voltage", voltage, {"units": "V"}),
+            "string": [string_label(string) for string in wired.strings],
+        },
+    )

@@ -1,0 +1,1 @@
+"""Every permitted wiring ranked, and what to tell of the best."""

@@ -1,0 +1,71 @@
+"""Alternatives to the best wiring: nothing beats them in energy, strings, cable and left out."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from yieldkit.design.permitted.arrangements import plane_cables, wired_string
+from yieldkit.study.ranking.propose import Ranking
+
+
+def beaten(energy: np.ndarray, costs: np.ndarray) -> np.ndarray:
+    """Tell which of many are beaten by another: no better in anything, worse in something.
+
+    Parameters
+    ----------
+    energy : ndarray
+        More is better (item,).
+    costs : ndarray
+        Less is better (item, cost).
+    """
+    kinds, kind = np.unique(costs, axis=0, return_inverse=True)
+    kind = kind.ravel()
+    best = np.full(kinds.shape[0], -np.inf)
+    np.maximum.at(best, kind, energy)
+    # The most energy of any kind that costs no more in anything.
+    reached = np.array([best[(kinds <= own).all(axis=1)].max(initial=-np.inf) for own in kinds])
+    cheaper = np.array(
+        [
+            best[(kinds <= own).all(axis=1) & (kinds < own).any(axis=1)].max(initial=-np.inf)
+            for own in kinds
+        ]
+    )
+    return (energy < reached[kind]) | (energy <= cheaper[kind])
+
+
+def alternative_ranks(ranking: Ranking) -> list[int]:
+    """Return the ranks of the wirings that no other beats, best first.
+
+    Parameters
+    ----------
+    ranking : Ranking
+        From `propose`; cable lengths are the site file's, by plane.
+    """
+    energy = ranking.energy_kwh[ranking.order]
+    # Equal but for the last digits is equal: the same strings on other inputs.
+    rounded = np.round(energy / energy[0], 9)
+    costs = _costs(ranking)
+    found = np.flatnonzero(~beaten(rounded, costs))
+    _first, places = np.unique(
+        np.column_stack([rounded[found], costs[found]]), axis=0, return_index=True
+    )
+    return sorted(int(found[place]) for place in places)
+
+
+def _costs(ranking: Ranking) -> np.ndarray:
+    """Return strings, conductor [m] and modules left out of the ranked wirings (wiring, 3)."""
+    possible = ranking.possible
+    cables = plane_cables(possible.site)
+    per_class = []
+    for own in possible.classes:
+        rows = []
+        for arrangement in own.arrangements:
+            strings = [wired_string(possible.site, piece, cables) for piece in arrangement.pieces]
+            metres = sum(2.0 * each.cable.length_m for each in strings if each.cable is not None)
+            rows.append((len(strings), metres, -sum(arrangement.usage)))
+        per_class.append(np.array(rows).reshape(-1, 3))
+    every = np.zeros((ranking.order.size, 3))
+    for row, number in enumerate(ranking.order):
+        for own, chosen in zip(per_class, possible.candidates[number], strict=True):
+            every[row] += own[list(chosen)].sum(axis=0)
+    return np.round(every, 6)

@@ -1,0 +1,114 @@
+"""Would `propose` find better than the wirings compared? A quick look, with an exact answer."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from yieldkit.base.errors import InputError
+from yieldkit.base.progress import Progress
+from yieldkit.config.site.site import Wiring
+from yieldkit.design.checks.limits import check
+from yieldkit.design.checks.permission import FORBIDDEN, permission
+from yieldkit.design.permitted.constraints import Constraints
+from yieldkit.design.permitted.wirings import possible_wirings
+from yieldkit.study.comparison.compare import SAME_WITHIN_PERCENT, Comparison
+from yieldkit.study.ranking.propose import Ranking, rank
+from yieldkit.study.simulation.labels import wiring_words
+from yieldkit.study.simulation.simulate import simulate_wirings
+from yieldkit.study.wiring_energies.energies import shares_limits
+
+_MOST = 20_000
+_MOST_WORK = 3e7
+"""Bounds on wirings, and on wirings times steps, that keep the look down to seconds."""
+_EVERY_DAYS = 7
+_LOOKED_AT = 20
+
+
+class Better(NamedTuple):
+    """What a look at all wirings says of the best one compared.
+
+    Parameters
+    ----------
+    against : str
+        The best of the wirings compared.
+    looked_at : int
+        How many wirings were looked at; 0 where none could be.
+    wiring : Wiring, optional
+        One that yields more by so much that it counts.
+    energy_kwh, more_kwh : float
+        Its energy as `simulate` gives it, and by how much that is more [kWh].
+    words : str
+        The answer in a sentence.
+    """
+
+    against: str
+    looked_at: int
+    wiring: Wiring | None
+    energy_kwh: float
+    more_kwh: float
+    words: str
+
+
+def look_for_better(comparison: Comparison, progress: Progress | None = None) -> Better:
+    """Look at every wiring that leaves out no more modules than the best one compared.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    progress : callable, optional
+        As for `propose`.
+
+    Returns
+    -------
+    Better
+        The better wiring is found on one day in seven of a year and its energy then solved on all;
+        where there are too many to look at in seconds, that is said.
+    """
+    best, site, prepared = comparison.best, comparison.site, comparison.prepared
+    if best is None:
+        return _unknown("", "`yieldkit propose` looks for wirings with nothing forbidden.")
+    ask = "ask `yieldkit propose`"
+    if shares_limits(site):
+        why = "the inputs share a limit, so each wiring would need a solution of its own"
+        return _unknown(best, f"Whether there is better was not looked at: {why}; {ask}.")
+    every_days = _EVERY_DAYS if prepared.period.is_year else 1
+    steps = prepared.weather.sizes["time"] / every_days
+    row = comparison.table.loc[best]
+    left = Constraints(leave_at_most=int(row["modules"] - row["modules_wired"]))
+    bound = max(min(_MOST, int(_MOST_WORK / steps)), 1)
+    try:
+        possible = possible_wirings(site, left, bound, progress)
+    except InputError:
+        return _unknown(best, f"Whether there is better was not looked at here: {ask}.")
+    found = _first_not_forbidden(rank(possible, prepared, progress, every_days))
+    looked_at, energy = len(possible.candidates), 0.0
+    if found is not None:
+        energy = simulate_wirings(prepared, (found,), lambda _name: None)[1][0].attrs["energy_kwh"]
+    more = energy - float(row["energy_kwh"])
+    percent = 100.0 * more / float(row["energy_kwh"])
+    if found is None or percent < SAME_WITHIN_PERCENT:
+        words = (
+            f"None of the {looked_at:,} wirings that `yieldkit propose` finds (none with more "
+            f"modules left out) yields over {SAME_WITHIN_PERCENT:g} % more than '{best}'."
+        )
+        return Better(best, looked_at, None, float("nan"), 0.0, words)
+    words = (
+        f"`yieldkit propose` finds better: of {looked_at:,} wirings this yields {energy:,.0f} kWh "
+        f"{prepared.period.per}, {more:,.0f} kWh ({percent:.1f} %) more than '{best}': "
+        f"{wiring_words(found)}."
+    )
+    return Better(best, looked_at, found, energy, more, words)
+
+
+def _unknown(best: str, words: str) -> Better:
+    return Better(best, 0, None, float("nan"), 0.0, words)
+
+
+def _first_not_forbidden(ranking: Ranking) -> Wiring | None:
+    """Return the best wiring that no check of the whole forbids."""
+    for place in range(min(_LOOKED_AT, ranking.order.size)):
+        wiring = ranking.wiring(place)
+        if permission(check(ranking.possible.site, wiring)).word != FORBIDDEN:
+            return wiring
+    return None

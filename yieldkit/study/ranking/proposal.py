@@ -1,0 +1,347 @@
+"""What to tell of a ranking: the best few, what they cost beside energy, and what is settled."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from yieldkit.base.errors import refuse
+from yieldkit.base.progress import Progress
+from yieldkit.config.site.site import Site, TrackerStrings, Wiring
+from yieldkit.design.checks.findings import Finding
+from yieldkit.design.checks.limits import check
+from yieldkit.design.checks.permission import FORBIDDEN, permission
+from yieldkit.design.roof.layout import StringRun, laid_wiring, string_layout
+from yieldkit.study.ranking.alternatives import alternative_ranks, beaten
+from yieldkit.study.ranking.propose import Ranking
+from yieldkit.study.simulation.labels import wiring_words
+from yieldkit.study.uncertainty.draws import DRAWS, Drawn, draw_energies
+from yieldkit.study.uncertainty.verdict import Judgement, judge
+from yieldkit.study.wiring_energies.energies import wiring_yields
+
+_COLD = "cold open-circuit voltage against the input"
+_BEST, _ALTERNATIVE, _OWN = "proposed", "alternative", "own"
+_MOST_ALTERNATIVES = 6
+_MOST_OWN_WEIGHED = 12
+"""Most of the site's own wirings weighed against the best: each costs its share of every draw."""
+_LOOKED_AT = 200
+"""Most ranks looked at for some that no check of the whole wiring forbids."""
+_FEWEST_DRAWS = 8
+"""With fewer draws left after a stop nothing is said of differences."""
+_CURRENT = "short-circuit current against the input's rating"
+
+
+@dataclass(frozen=True)
+class Proposal:
+    """A ranking weighed against what nobody knows, and against the site's own wirings.
+
+    Parameters
+    ----------
+    ranking : Ranking
+        All wirings with nothing forbidden.
+    best : tuple of Wiring
+        The best of them, the same strings on other inputs left out, and behind them those that
+        yield less but that nothing beats; where the modules' places are known, with the cables
+        that their layout needs.
+    layouts : tuple
+        For each of these where its strings lie, None where that isn't known.
+    table : DataFrame
+        The best of them and the site's own, with what counts beside the yield.
+    judgements : tuple of Judgement
+        The best against the next and against each of the site's own that is not forbidden.
+    drawn : Drawn, optional
+        The draws behind the judgements.
+    """
+
+    ranking: Ranking
+    best: tuple[Wiring, ...]
+    layouts: tuple[tuple[StringRun, ...] | None, ...]
+    table: pd.DataFrame
+    judgements: tuple[Judgement, ...]
+    drawn: Drawn | None = None
+
+    @property
+    def forbidden(self) -> bool:
+        """Whether even the best is not permitted, for a reason that no wiring escapes."""
+        return self.table.iloc[0]["permission"] == FORBIDDEN
+
+    def cable_words(self) -> str:
+        """Return with which cables the energies are, and why `compare` may give others."""
+        if self.layouts[0] is None:
+            return "Cables have the lengths of the site file, by plane."
+        return (
+            "Cables have the lengths that the strings' places on the roof need, your wirings' as "
+            "well; `yieldkit compare` takes those of the site file, so that its energies of your "
+            "wirings differ a little."
+        )
+
+    def answer(self) -> str:
+        """Return the answer in words."""
+        best = self.table.iloc[0]
+        number, ranked = len(self.ranking.possible.candidates), self.ranking.order.size
+        among = f"{number:,}" if ranked == number else f"{ranked:,} ranked of {number:,}"
+        per = self.ranking.prepared.period.per
+        if self.ranking.sample is not None:
+            per += f" (ranked on one day in {self.ranking.sample.every_days})"
+        most = f"this yields most, {best['energy_kwh']:,.0f} kWh {per}: {best['wiring']}."
+        if self.forbidden:
+            return (
+                f"Every wiring found is {best['permission_sentence']}. But for that, of {among} "
+                f"wirings {most}"
+            )
+        called = f"{best['called'][0].upper()}{best['called'][1:]}"
+        wirings = "wiring" if among == "1" else "wirings"
+        return f"Of {among} {wirings} with nothing forbidden {most} {called}."
+
+
+def weigh(
+    ranking: Ranking,
+    top: int = 10,
+    draws: int = DRAWS,
+    progress: Progress | None = None,
+    drawn: Drawn | None = None,
+) -> Proposal:
+    """Weigh the best wirings of a ranking.
+
+    Parameters
+    ----------
+    ranking : Ranking
+        From `propose`.
+    top : int
+        How many to show.
+    draws : int
+        Draws for the question whether a difference is real; none if 0.
+    progress : callable, optional
+        Called with a word, how many are done and how many there are; a true answer stops the
+        draws, and those made so far are kept.
+    drawn : Drawn, optional
+        Draws of the same question made before, taken in place of new ones.
+
+    Raises
+    ------
+    InputError
+        As `refuse_counts`; for draws of other wirings.
+    """
+    refuse_counts(top, draws)
+    shown = _shown(ranking, top)
+    table = proposal_table(ranking, shown)
+    proposed = [each for each in shown if each.kind != _OWN]
+    best = tuple(each.wiring for each in proposed)
+    layouts = tuple(each.layout for each in proposed)
+    if draws == 0:
+        return Proposal(ranking, best, layouts, table, ())
+    wirings = [each.wiring for each in shown if each.kind == _BEST][:3]
+    own = [place for place, each in enumerate(shown) if each.kind == _OWN]
+    own.sort(key=lambda place: -shown[place].energy_kwh)
+    free = [place for place in own if table["permission"][place] != FORBIDDEN]
+    wirings += [shown[place].wiring for place in free[:_MOST_OWN_WEIGHED]]
+    if drawn is None:
+        drawn = draw_energies(ranking.prepared, wirings, draws, progress=progress)
+    elif drawn.names != tuple(each.name for each in wirings):
+        refuse("draws", "those of other wirings", "those of the wirings shown", remedy="Draw anew.")
+    if drawn.energy_kwh.shape[0] < min(draws, _FEWEST_DRAWS):
+        return Proposal(ranking, best, layouts, table, ())
+    first = wirings[0].name
+    judgements = tuple(judge(drawn, first, other.name) for other in wirings[1:])
+    return Proposal(ranking, best, layouts, table, judgements, drawn)
+
+
+def refuse_counts(top: int, draws: int) -> None:
+    """Refuse numbers of wirings to show and of draws that make no sense.
+
+    Parameters
+    ----------
+    top, draws : int
+        As for `weigh`.
+
+    Raises
+    ------
+    InputError
+        For fewer than one wiring, or fewer than no draws.
+    """
+    if top < 1:
+        refuse("wirings to show", f"{top}", "at least 1")
+    if draws < 0:
+        refuse("draws", f"{draws}", "0 for none, or more", remedy="64 is usual.")
+
+
+class _Shown(NamedTuple):
+    """A wiring of the table, with the cables its layout needs where that is known."""
+
+    kind: str
+    wiring: Wiring
+    layout: tuple[StringRun, ...] | None
+    energy_kwh: float
+    held_back_kwh: float
+
+
+def _shown(ranking: Ranking, top: int) -> list[_Shown]:
+    """Return the best, the alternatives and the site's own wirings, the former numbered best first.
+
+    Where the modules' places are known all of them get the cables of their layout, so that they
+    are measured alike.
+    """
+    site = ranking.prepared.site
+    ranks = _with_nothing_forbidden(ranking, distinct_ranks(ranking), top)
+    others = [rank for rank in alternative_ranks(ranking) if rank > ranks[-1]]
+    fewer = _with_nothing_forbidden(ranking, others, _MOST_ALTERNATIVES)
+    kinds = [_BEST] * len(ranks) + [_ALTERNATIVE] * len(fewer) + [_OWN] * len(site.wirings)
+    drawn = [*(ranking.wiring(rank) for rank in (*ranks, *fewer)), *site.wirings]
+    layouts = [string_layout(site, wiring) for wiring in drawn]
+    fixed = ranking.possible.constraints.fixed
+    laid = [
+        wiring if layout is None else _laid(wiring, layout, fixed)
+        for wiring, layout in zip(drawn, layouts, strict=True)
+    ]
+    yields = wiring_yields(ranking.prepared, laid)
+    columns = (yields.energy_kwh.tolist(), yields.held_back_kwh.tolist())
+    every = [_Shown(*row) for row in zip(kinds, laid, layouts, *columns, strict=True)]
+    taken = {wiring.name for wiring in site.wirings}
+    found = []
+    for kind in (_BEST, _ALTERNATIVE):
+        own = sorted(
+            (each for each in every if each.kind == kind), key=lambda each: -each.energy_kwh
+        )
+        found += [
+            each._replace(
+                wiring=each.wiring.model_copy(update={"name": _new_name(f"{kind} {place}", taken)})
+            )
+            for place, each in enumerate(own, start=1)
+        ]
+    return found + [
+        each._replace(wiring=each.wiring.model_copy(update={"name": your_name(each.wiring.name)}))
+        for each in every
+        if each.kind == _OWN
+    ]
+
+
+def your_name(name: str) -> str:
+    """Return what a wiring of the site's own is called beside proposed ones."""
+    return f"your {name}"
+
+
+def _with_nothing_forbidden(ranking: Ranking, ranks: Sequence[int], most: int) -> list[int]:
+    """Return the first ranks whose whole wiring no check forbids; the first, where all are.
+
+    The search looks at one input at a time; what only the whole wiring shows is looked at here.
+    """
+    site = ranking.prepared.site
+    found: list[int] = []
+    for rank in ranks[:_LOOKED_AT]:
+        if permission(check(site, ranking.wiring(rank))).word != FORBIDDEN:
+            found.append(rank)
+        if len(found) == most:
+            return found
+    return found or list(ranks[:most])
+
+
+def _laid(wiring: Wiring, layout: Sequence[StringRun], fixed: Sequence[TrackerStrings]) -> Wiring:
+    """Return a wiring with the cables of its layout; strings that are laid already keep theirs."""
+    kept = {tracker.mppt for tracker in wiring.trackers if tracker in fixed}
+    return laid_wiring(wiring, [run for run in layout if run.mppt not in kept])
+
+
+def _new_name(name: str, taken: set[str]) -> str:
+    """Return a name that no wiring of the site has, as after an earlier proposal."""
+    while name in taken:
+        name = f"{name} (new)"
+    return name
+
+
+def distinct_ranks(ranking: Ranking) -> list[int]:
+    """Return ranks whose energy differs from the one before: the same strings on other inputs."""
+    ordered = ranking.energy_kwh[ranking.order]
+    apart = np.flatnonzero(np.abs(np.diff(ordered)) > 1e-9 * ordered[0]) + 1
+    return [0, *apart.tolist()]
+
+
+def proposal_table(ranking: Ranking, shown: Sequence[_Shown]) -> pd.DataFrame:
+    """Return wirings with what counts beside the yield.
+
+    Parameters
+    ----------
+    ranking : Ranking
+        From `propose`.
+    shown : sequence
+        The wirings, the best first.
+
+    Returns
+    -------
+    DataFrame
+        Energy, difference to the best, strings, cable, margins, energy held back by the AC limit,
+        what it may be called, words; `worth_choosing` where no other row is at least as good in
+        energy, strings, cable and modules left out; `own` for the site's own.
+    """
+    site = ranking.prepared.site
+    most = shown[0].energy_kwh
+    rows = [
+        _row(site, each.wiring, each.energy_kwh, most) | {"clipped_kwh": each.held_back_kwh}
+        for each in shown
+    ]
+    table = pd.DataFrame(rows)
+    table["worth_choosing"] = ~beaten(
+        table["energy_kwh"].to_numpy(),
+        table[["strings", "cable_m", "modules_left"]].to_numpy(dtype=float),
+    )
+    first = table.iloc[0]
+    table["words"] = [_words(row, first) for _, row in table.iterrows()]
+    table["own"] = [each.kind == _OWN for each in shown]
+    return table
+
+
+def _row(site: Site, wiring: Wiring, energy: float, best: float) -> dict[str, object]:
+    findings = check(site, wiring)
+    strings = [string for tracker in wiring.trackers for string in tracker.strings]
+    wired = sum(group.modules for string in strings for group in string.groups)
+    lengths = [string.cable.length_m for string in strings if string.cable is not None]
+    allowed = permission(findings)
+    return {
+        "name": wiring.name,
+        "energy_kwh": energy,
+        "difference_percent": 100.0 * (energy / best - 1.0),
+        "strings": len(strings),
+        "inputs": len(wiring.trackers),
+        "cable_m": 2.0 * sum(lengths),
+        "modules_left": sum(plane.modules for plane in site.planes) - wired,
+        "voltage_margin_v": _least_margin(findings, _COLD),
+        "current_margin_a": _least_margin(findings, _CURRENT),
+        "permission": allowed.word,
+        "permission_sentence": allowed.sentence(),
+        "called": allowed.best_of(),
+        "unchecked": findings.unchecked(),
+        "wiring": wiring_words(wiring),
+    }
+
+
+def _least_margin(findings: tuple[Finding, ...], name: str) -> float:
+    margins = [each.margin for each in findings if each.check == name]
+    return min((margin for margin in margins if margin == margin), default=np.nan)
+
+
+def _words(row: pd.Series, best: pd.Series) -> str:
+    """Say in words what a wiring gives up and saves against the best."""
+    parts = []
+    for column, one, several in (
+        ("strings", "string", "strings"),
+        ("inputs", "input", "inputs"),
+        ("modules_left", "module", "modules"),
+    ):
+        gap = int(row[column] - best[column])
+        if gap:
+            noun = one if abs(gap) == 1 else several
+            more = "more" if gap > 0 else "fewer"
+            left = column == "modules_left"
+            parts.append(
+                f"{abs(gap)} {more} {noun} left out" if left else f"{abs(gap)} {noun} {more}"
+            )
+    metres = row["cable_m"] - best["cable_m"]
+    if abs(metres) >= 1.0:
+        parts.append(f"{abs(metres):.0f} m of cable {'more' if metres > 0 else 'less'}")
+    lost = -row["difference_percent"]
+    if lost >= 0.005:
+        parts.append(f"{lost:.2f} % less energy")
+    return ", ".join(parts)

@@ -1,0 +1,210 @@
+"""Every wiring with nothing forbidden ranked by its yield, with the work shared between them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import xarray as xr
+
+from yieldkit.base.display import Card, short_name
+from yieldkit.base.errors import refuse
+from yieldkit.base.progress import Progress, silent
+from yieldkit.config.site.display import refuse_other_than_site
+from yieldkit.config.site.site import Site, WiredString, Wiring
+from yieldkit.design.permitted.constraints import Constraints
+from yieldkit.design.permitted.wirings import MOST, Possible, possible_wirings
+from yieldkit.study.ranking.sampled_days import Sample, measured, refuse_sampling, sampled_steps
+from yieldkit.study.simulation.prepare import Prepared, prepare
+from yieldkit.study.simulation.unsolved import without_steps
+from yieldkit.study.simulation.weather import site_weather
+from yieldkit.study.wiring_energies.arrangement_tables import candidate_rows, solve_arrangements
+from yieldkit.study.wiring_energies.energies import (
+    WiringYields,
+    ac_path,
+    delivered_power,
+    lit_steps,
+    shares_limits,
+    simulate_whole,
+    yields_of,
+)
+
+_MOST_SHOWN = 5
+
+
+@dataclass(frozen=True)
+class Ranking:
+    """Wirings with nothing forbidden from the best to the worst.
+
+    Parameters
+    ----------
+    possible : Possible
+        What is possible, and how to write it down.
+    prepared : Prepared
+        The site's wiring-free part.
+    order : ndarray of int
+        Positions of the candidates, best first: all of them, unless the work was stopped.
+    energy_kwh, held_back_kwh, capped_hours : ndarray
+        Of every candidate (candidate,); nan where the work was stopped before it.
+    solved_whole : int
+        How many needed a solution of their own, because inputs share a limit.
+    sample : Sample, optional
+        On which days they were ranked, and how far off that is; None if on every hour.
+    """
+
+    possible: Possible
+    prepared: Prepared
+    order: np.ndarray
+    energy_kwh: np.ndarray
+    held_back_kwh: np.ndarray
+    capped_hours: np.ndarray
+    solved_whole: int
+    sample: Sample | None = None
+
+    def __repr__(self) -> str:
+        return self._card().text()
+
+    def _repr_html_(self) -> str:
+        return self._card().html()
+
+    def _card(self) -> Card:
+        ranked, found = self.order.size, len(self.possible.candidates)
+        rows = []
+        for place, number in enumerate(self.order[:_MOST_SHOWN]):
+            strings = "; ".join(
+                f"{tracker.mppt}: {' beside '.join(_lengths(tracker.strings))}"
+                for tracker in self.wiring(place).trackers
+            )
+            energy = f"{self.energy_kwh[number]:,.0f} kWh {self.prepared.period.per}"
+            rows.append((f"rank {place}", f"{energy}; {strings}"))
+        among = f"{ranked:,} of {found:,}" if ranked != found else f"{found:,}"
+        title = f"{among} wirings of '{short_name(self.possible.site.site.name)}', best first"
+        hint = "Ask it for .wiring(rank), .energy_kwh, .order, .possible."
+        return Card(title, tuple(rows), hint)
+
+    def wiring(self, rank: int, name: str | None = None) -> Wiring:
+        """Return the wiring of a rank, 0 the best; `InputError` for a rank that there isn't."""
+        if not 0 <= rank < self.order.size:
+            refuse("rank", f"{rank}", f"a rank from 0, the best, to {self.order.size - 1}")
+        candidate = self.possible.candidates[int(self.order[rank])]
+        return self.possible.wiring(candidate, name or f"proposed {rank + 1}")
+
+
+def _lengths(strings: tuple[WiredString, ...]) -> list[str]:
+    return [
+        " and ".join(f"{group.modules} {short_name(group.plane, 16)}" for group in string.groups)
+        for string in strings
+    ]
+
+
+def propose(
+    site: Site,
+    constraints: Constraints | None = None,
+    weather: xr.Dataset | None = None,
+    most: int = MOST,
+    progress: Progress | None = None,
+    every_days: int = 1,
+) -> Ranking:
+    """Find every wiring of a site that no limit forbids and rank them by energy.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    constraints : Constraints, optional
+        What is asked of the wirings.
+    weather : Dataset, optional
+        Canonical weather; read from the site's own source if left out.
+    most : int
+        Bound on the number of wirings.
+    progress : callable, optional
+        Called with a word, how many are done and how many there are (0 while they are looked
+        for); a true answer stops the work, and the wirings ranked so far are kept.
+    every_days : int
+        Rank on every so many days only; 1 takes every hour.
+
+    Returns
+    -------
+    Ranking
+        Exact: the energy of each is what `simulate` gives for it. On some days only: an estimate
+        with its measured error.
+
+    Raises
+    ------
+    InputError
+        As `possible_wirings`; for what is no site; for sampling where inputs share a limit.
+    """
+    refuse_other_than_site(site, Site)
+    if every_days != 1:
+        refuse_sampling(site, every_days)
+    possible = possible_wirings(site, constraints, most, progress)
+    prepared = prepare(site, site_weather(site) if weather is None else weather)
+    return rank(possible, prepared, progress, every_days)
+
+
+def rank(
+    possible: Possible,
+    prepared: Prepared,
+    progress: Progress | None = None,
+    every_days: int = 1,
+) -> Ranking:
+    """Rank wirings on a prepared site.
+
+    Parameters
+    ----------
+    possible : Possible
+        The wirings.
+    prepared : Prepared
+        What all of them share.
+    progress : callable, optional
+        As for `propose`.
+    every_days : int
+        As for `propose`.
+    """
+    tell = progress or silent
+    places, yields, lacking = _by_tables(possible, prepared, tell, every_days)
+    if lacking.any():
+        return rank(possible, without_steps(prepared, lacking), progress, every_days)
+
+    def wiring(position: int) -> Wiring:
+        return possible.wiring(possible.candidates[int(places[position])], "candidate")
+
+    known, lacking = simulate_whole(prepared, yields, wiring, tell)
+    if lacking.any():
+        return rank(possible, without_steps(prepared, lacking), progress, every_days)
+    places, yields = places[:known], WiringYields(*(part[:known] for part in yields))
+    sample = None
+    if every_days != 1:
+        sample = measured(prepared, yields, wiring, every_days)
+    columns = np.full((3, len(possible.candidates)), np.nan)
+    columns[:, places] = yields[:3]
+    return Ranking(
+        possible,
+        prepared,
+        places[np.argsort(-yields.energy_kwh, kind="stable")],
+        *columns,
+        solved_whole=int(yields.solved_whole.sum()),
+        sample=sample,
+    )
+
+
+def _by_tables(
+    possible: Possible, prepared: Prepared, tell: Progress, every_days: int
+) -> tuple[np.ndarray, WiringYields, np.ndarray]:
+    """Return the candidates that the tables answer, their yields, and steps without solution."""
+    curve, lit = prepared.conversion, lit_steps(prepared)
+    lacking = np.zeros(prepared.present.shape, dtype=bool)
+    if shares_limits(prepared.site):
+        found = np.ones((len(possible.candidates), 4))
+        return np.arange(found.shape[0]), yields_of(prepared, found, lit), lacking
+    steps = sampled_steps(prepared, lit, every_days)
+    hung, wirings = candidate_rows(possible)
+    tables, solved = solve_arrangements(prepared, curve, steps, hung, tell)
+    places = np.flatnonzero((wirings < solved).all(axis=1))
+    # Who has stopped the arrangements wants what they answer, not to stop again at once.
+    going = tell if solved == len(hung) else silent
+    path = ac_path(prepared, curve, steps)
+    found, done = delivered_power(wirings[places], tables, path, curve, prepared, going)
+    weight = lit.size / max(steps.size, 1)
+    lacking[steps[tables.unsolved]] = True
+    return places[:done], yields_of(prepared, found[:done], lit, weight), lacking

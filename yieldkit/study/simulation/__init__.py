@@ -1,0 +1,1 @@
+"""The main road: weather, sun, cells, trackers, AC side, loss budget."""

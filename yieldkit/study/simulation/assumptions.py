@@ -1,0 +1,231 @@
+"""What a result rests on, in sentences for the report."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+import xarray as xr
+
+from yieldkit.config.models.inverters import WeightedEfficiency
+from yieldkit.config.models.modules import DatasheetModule
+from yieldkit.config.site.site import Site
+from yieldkit.design.checks.altitude import altitude_factor
+from yieldkit.design.checks.grid_profiles import site_rules
+from yieldkit.design.checks.mounting import inlet_offset_k
+from yieldkit.physics.module.datasheet import DiodeFit
+from yieldkit.physics.module.gates import Gate
+from yieldkit.physics.module.temperature import mounting_model
+from yieldkit.study.simulation.period import Period
+
+_UNUSED = {"pressure": "air pressure", "relative_humidity": "relative humidity"}
+"""Weather that is kept with the rest although nothing is computed from it."""
+
+
+def site_assumptions(
+    site: Site, weather: xr.Dataset, fits: Mapping[str, DiodeFit], period: Period
+) -> tuple[str, ...]:
+    """Return what was chosen or assumed, one sentence each.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    weather : Dataset
+        Canonical weather.
+    fits : mapping of str to DiodeFit
+        Fitted diodes by module type.
+    period : Period
+        What time the weather covers.
+    """
+    return (
+        *([f"Remarks of the site file: {site.notes}"] if site.notes else []),
+        *_weather_sentences(weather, period),
+        f"Sky: {site.models.transposition} transposition{_evenly_bright(site)}; incidence: "
+        f"{site.models.incidence}; albedo {site.site.albedo:g}.",
+        *_mounting_sentences(site),
+        *_module_sentences(fits),
+        *_tolerance_sentences(site),
+        *_layout_sentences(site),
+        *_inverter_sentences(site),
+        *_grid_sentences(site),
+        "Bypass diodes: 0.45 V at 9 A and 60 degC. Modules of a plane are alike and evenly lit.",
+    )
+
+
+def _evenly_bright(site: Site) -> str:
+    share = 100.0 * site.models.isotropic_share
+    return f", {share:.0f} % of the diffuse sky evenly bright" if share > 0.0 else ""
+
+
+def _weather_sentences(weather: xr.Dataset, period: Period) -> list[str]:
+    attrs = weather.attrs
+    quality = json.loads(attrs["quality"])
+    sampled = f"means labelled at their {attrs['label']}"
+    if attrs["sampling"] == "snapshot":
+        minutes = attrs["sun_offset_s"] / 60.0
+        sampled = (
+            f"snapshots {minutes:.1f} minutes after their label, so that peaks and clipping are "
+            "those of snapshots"
+        )
+    found = [
+        f"Weather: {attrs['title'] or attrs['source']}, {sampled}; "
+        f"global irradiation {_irradiation(weather, period):.0f} kWh/m2 {period.per}; clock check: "
+        f"{quality['clock_text']}.",
+        period.coverage_sentence(),
+    ]
+    unused = [words for name, words in _UNUSED.items() if name in weather]
+    if unused:
+        found.append(f"Read and not used: {' and '.join(unused)}.")
+    if quality["decomposition"]:
+        found.append(f"Direct and diffuse irradiance by {quality['decomposition']}.")
+    if period.filled_steps:
+        found.append(
+            "Filled: light only between steps with the sun up, temperature and wind anywhere, "
+            "between the values on both sides."
+        )
+    if period.missing_steps:
+        found.append(
+            "Steps without weather are left out of every figure. After a gap an input starts as in "
+            "the morning, and cells of steps below 15 minutes begin at their steady temperature; "
+            "switch-off for network voltage is reckoned step by step and needs no step before."
+        )
+    found.extend(quality.get("cautions", ()))
+    if "assumed" in quality:
+        found.append(f"Weather: {quality['assumed']}.")
+    return found
+
+
+def _irradiation(weather: xr.Dataset, period: Period) -> float:
+    """Return the global irradiation of the period [kWh/m2]."""
+    hours = float(weather.attrs["interval_s"]) / 3600.0 / period.averaged
+    return float(np.nansum(weather["ghi"].to_numpy())) * hours / 1000.0
+
+
+def _mounting_sentences(site: Site) -> list[str]:
+    ways = dict.fromkeys(plane.mounting for plane in site.planes)
+    sentences = []
+    for way in ways:
+        model = mounting_model(way)
+        sentences.append(
+            f"Cell temperature, {way}: u0 = {model.u0:g} W/m2/K, u1 = {model.u1:g} W s/m3/K "
+            f"with wind at {model.wind_height_m:g} m ({model.source})."
+        )
+    return sentences
+
+
+def _module_sentences(fits: Mapping[str, DiodeFit]) -> list[str]:
+    sentences = []
+    for name, fit in fits.items():
+        worst = max((abs(gate.value) for gate in fit.gates[:5]), default=0.0)
+        sentences.append(
+            f"Module type {name}: single diode by {fit.method}; datasheet points met within "
+            f"{100.0 * worst:.2f} %{_beside_stc(fit.gates[5:])}."
+        )
+        sentences.extend(fit.assumptions)
+    return sentences
+
+
+def _beside_stc(gates: Sequence[Gate]) -> str:
+    """Return how far the diode is from the coefficients and low light that were stated."""
+    words = [
+        f"{name} {gate.value:+.3f} %/K" if unit else f"{name} {100.0 * gate.value:+.2f} %"
+        for gate in gates
+        for name, unit, _ in (gate.name.partition(" (%/K)"),)
+    ]
+    return f"; off by: {', '.join(words)}" if words else ""
+
+
+def _tolerance_sentences(site: Site) -> list[str]:
+    """Say that the datasheet's power tolerance is not in the energy, and what is instead."""
+    return [
+        f"Module type {module.name}: the datasheet's power tolerance of {low:+g} to {high:+g} % is "
+        "not used; modules have their rated power, changed by each plane's "
+        "power_deviation_percent alone."
+        for module in site.module_types
+        if isinstance(module, DatasheetModule) and module.power_tolerance_percent is not None
+        for low, high in (module.power_tolerance_percent,)
+    ]
+
+
+def _layout_sentences(site: Site) -> list[str]:
+    """Say what the cells' layout is worth: nothing, as long as modules are evenly lit."""
+    return [
+        f"Module type {module.name}: {module.cell_layout} cells; not used, for all cells of a "
+        "module are lit alike."
+        for module in site.module_types
+    ]
+
+
+def _inverter_sentences(site: Site) -> list[str]:
+    inverter = site.inverter
+    sentences = [
+        f"Inverter: {inverter.name}.",
+        "Conversion: the trackers' whole power at each tracker's voltage, weighted with its power "
+        "(a common DC link follows the highest input).",
+        inlet_offset_k(site)[1],
+    ]
+    if isinstance(inverter.efficiency, WeightedEfficiency):
+        of = "no voltage" if (volts := inverter.efficiency.voltage_v) is None else f"{volts:g} V"
+        sentences.append(
+            "The efficiency curve's shape is assumed from its weighted figures; they are stated "
+            f"for {of} and count at every voltage."
+        )
+    if not inverter.derating:
+        sentences.append("No derating curve given: heat costs no power here.")
+    sentences.append(_altitude_sentence(site))
+    for mppt in inverter.mppts:
+        if mppt.max_input_current_a is None:
+            sentences.append(f"{mppt.name}: no maximum input current given, none applied.")
+        if mppt.max_power_w is None:
+            sentences.append(f"{mppt.name}: no maximum input power given, none applied.")
+    return sentences
+
+
+def _altitude_sentence(site: Site) -> str:
+    height, thin = site.site.altitude_m, site.inverter.altitude_derating
+    if thin is None:
+        return f"No altitude derating given: {height:g} m cost no power here."
+    left = 100.0 * altitude_factor(site)
+    of = "the derating curve" if site.inverter.derating else "nominal power"
+    return (
+        f"Altitude: {height:g} m leave {left:.4g} % of {of} ({thin.percent_per_100_m:g} % per "
+        f"100 m above {thin.above_m:g} m); the loss is booked with temperature derating."
+    )
+
+
+def _grid_sentences(site: Site) -> list[str]:
+    connection = site.grid
+    sentences = []
+    if connection.lead is None:
+        sentences.append("No AC lead given: its voltage rise and loss are not included.")
+    if connection.profile is None:
+        sentences.append("No network rules chosen: switch-off for overvoltage is not included.")
+    else:
+        sentences.append(_switch_off_sentence(site))
+        sentences.append(
+            f"Network rules: {connection.profile}; check its values against your edition."
+        )
+    return sentences
+
+
+def _switch_off_sentence(site: Site) -> str:
+    rules = site_rules(site)
+    back = f"reconnects {rules.reconnect_delay_s:g} s after the voltage allows it"
+    back += f" and ramps up in {rules.ramp_s:g} s" if rules.ramp_s > 0.0 else ""
+    if math.isnan(rules.mean_limit_v):
+        return (
+            f"Switch-off above {rules.stage_limit_v:.1f} V at once; the inverter {back}. No rule "
+            "about a ten-minute mean: grid.ten_minute_mean is not used."
+        )
+    mean = (
+        "is cleared on every reconnection"
+        if rules.mean_cleared
+        else "slides on while it is off (the firmware's way is assumed; see grid.ten_minute_mean)"
+    )
+    return (
+        f"Switch-off above {rules.mean_limit_v:.1f} V in the ten-minute mean, which {mean}; the "
+        f"inverter {back}, and keeps doing so within a step."
+    )

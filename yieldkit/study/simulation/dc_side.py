@@ -1,0 +1,253 @@
+"""The direct-current side: every tracker of a wiring solved, and moved when it is held back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+
+from yieldkit.config.models.inverters import Inverter
+from yieldkit.config.site.site import Wiring
+from yieldkit.physics.circuit import api as circuit
+from yieldkit.physics.circuit.api import BINDING, CellConditions, StringCircuit, TrackerLimits
+from yieldkit.study.simulation.labels import string_label
+from yieldkit.study.simulation.prepare import Prepared
+from yieldkit.study.simulation.trackers import (
+    Solutions,
+    TrackerStates,
+    solve_tracker,
+    string_circuit,
+    tracker_limits,
+)
+
+
+class Points(NamedTuple):
+    """Operating points of all trackers; arrays (time, tracker), strings (time, string).
+
+    Where the solver failed the point is `unsolved`, and its power is missing: never zero.
+    """
+
+    p_dc: np.ndarray
+    v_dc: np.ndarray
+    i_dc: np.ndarray
+    i_string: np.ndarray
+    binding: np.ndarray
+    p_cable_loss: np.ndarray
+    unsolved: np.ndarray
+
+
+@dataclass(frozen=True)
+class DirectSide:
+    """A wiring's trackers, solved, and all that is needed to move them under a bound.
+
+    Parameters
+    ----------
+    names : tuple of str
+        Names of the trackers in use.
+    string_names : tuple of str
+        Names of the strings.
+    string_tracker : ndarray of int
+        Position of the tracker each string hangs on (string,).
+    string_modules : ndarray of int
+        Modules of each string (string,).
+    states : tuple of TrackerStates
+        The trackers' states for the loss budget.
+    circuits : tuple
+        Strings and limits of each tracker.
+    tracked : ndarray
+        Power each tracker finds [W] (time, tracker), before the maximum input power.
+    free : Points
+        Points with the maximum input powers met.
+    conditions : CellConditions
+        Diode parameters of the cell groups (time, plane).
+    interval_s : float
+        Length of a step [s].
+    """
+
+    names: tuple[str, ...]
+    string_names: tuple[str, ...]
+    string_tracker: np.ndarray
+    string_modules: np.ndarray
+    states: tuple[TrackerStates, ...]
+    circuits: tuple[tuple[tuple[StringCircuit, ...], TrackerLimits], ...]
+    tracked: np.ndarray
+    free: Points
+    conditions: CellConditions
+    interval_s: float
+
+    def under(self, bound: np.ndarray, steps: np.ndarray) -> Points:
+        """Return the points at some steps with each tracker held at or below a power.
+
+        Parameters
+        ----------
+        bound : ndarray
+            Largest power of each tracker [W] (steps, tracker).
+        steps : ndarray of int
+            Positions in time.
+
+        Returns
+        -------
+        Points
+            A tracker that finds no more than its bound stays where it is; the others move
+            towards open circuit until they meet it.
+        """
+        return _under(self, self.free, bound, steps)
+
+
+def direct_side(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> DirectSide:
+    """Solve the trackers of a wiring up to the maximum input powers.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        What all wirings share.
+    wiring : Wiring
+        The wiring.
+    solutions : Solutions
+        Circuits solved so far.
+    """
+    inverter = prepared.site.inverter
+    mppts = {mppt.name: mppt for mppt in inverter.mppts}
+    states = []
+    circuits = []
+    string_names: list[str] = []
+    string_tracker: list[int] = []
+    string_modules: list[int] = []
+    for position, tracker in enumerate(wiring.trackers):
+        mppt = mppts[tracker.mppt]
+        states.append(solve_tracker(prepared, tracker, mppt, solutions))
+        strings = tuple(string_circuit(prepared, string, mppt) for string in tracker.strings)
+        circuits.append((strings, tracker_limits(mppt)))
+        for number, string in enumerate(tracker.strings, start=1):
+            string_names.append(f"{tracker.mppt} / {number}: {string_label(string)}")
+            string_tracker.append(position)
+            string_modules.append(sum(group.modules for group in string.groups))
+    names = tuple(tracker.mppt for tracker in wiring.trackers)
+    tracked = np.stack([state.tracked for state in states], axis=1)
+    side = DirectSide(
+        names=names,
+        string_names=tuple(string_names),
+        string_tracker=np.array(string_tracker),
+        string_modules=np.array(string_modules),
+        states=tuple(states),
+        circuits=tuple(circuits),
+        tracked=tracked,
+        free=_as_found(states, circuits, tracked),
+        conditions=prepared.conditions,
+        interval_s=prepared.interval_s,
+    )
+    return _with_input_power(side, inverter)
+
+
+def _as_found(
+    states: list[TrackerStates],
+    circuits: list[tuple[tuple[StringCircuit, ...], TrackerLimits]],
+    tracked: np.ndarray,
+) -> Points:
+    points = [state.point for state in states]
+    return Points(
+        p_dc=tracked,
+        v_dc=np.stack([point.v_dc for point in points], axis=1),
+        i_dc=np.stack([point.i_dc for point in points], axis=1),
+        i_string=np.concatenate([point.i_string for point in points], axis=1),
+        binding=np.stack([point.binding for point in points], axis=1),
+        p_cable_loss=np.stack(
+            [
+                _cable_heat(strings, point.i_string)
+                for (strings, _), point in zip(circuits, points, strict=True)
+            ],
+            axis=1,
+        ),
+        unsolved=np.stack([state.unsolved for state in states], axis=1),
+    )
+
+
+def _cable_heat(strings: tuple[StringCircuit, ...], i_string: np.ndarray) -> np.ndarray:
+    resistances = np.array([string.resistance for string in strings])
+    return (i_string**2) @ resistances
+
+
+def input_power_bound(
+    tracked: np.ndarray, names: tuple[str, ...], inverter: Inverter
+) -> np.ndarray:
+    """Return the largest power each input may draw [W] (time, tracker).
+
+    Parameters
+    ----------
+    tracked : ndarray
+        Power each tracker finds [W] (time, tracker).
+    names : tuple of str
+        The trackers' names.
+    inverter : Inverter
+        Its limits by input, by pair and in total; those who share a limit give up the same
+        fraction of their own power.
+    """
+    limits = {mppt.name: mppt.max_power_w for mppt in inverter.mppts}
+    own = np.array([np.inf if limits[name] is None else limits[name] for name in names])
+    bound = np.minimum(tracked, own)
+    shared = [(pair.mppts, pair.max_power_w) for pair in inverter.max_dc_power_pairs]
+    if inverter.max_dc_power_w is not None:
+        shared.append((names, inverter.max_dc_power_w))
+    for members, limit in shared:
+        columns = [index for index, name in enumerate(names) if name in members]
+        total = bound[:, columns].sum(axis=1)
+        over = total > limit
+        bound[np.ix_(over, columns)] *= (limit / total[over])[:, None]
+    return bound
+
+
+def _with_input_power(side: DirectSide, inverter: Inverter) -> DirectSide:
+    bound = input_power_bound(side.tracked, side.names, inverter)
+    steps = np.flatnonzero((bound < side.tracked).any(axis=1))
+    if steps.size == 0:
+        return side
+    moved = _under(side, side.free, bound[steps], steps)
+    held = bound[steps] < side.tracked[steps]
+    moved = moved._replace(binding=np.where(held, np.int8(BINDING["input power"]), moved.binding))
+    free = Points(
+        *(_put(before, after, steps) for before, after in zip(side.free, moved, strict=True))
+    )
+    return DirectSide(**{**vars(side), "free": free})
+
+
+def _put(before: np.ndarray, after: np.ndarray, steps: np.ndarray) -> np.ndarray:
+    """Return a copy of `before` with `after` at some steps."""
+    copy = before.copy()
+    copy[steps] = after
+    return copy
+
+
+def _under(side: DirectSide, start: Points, bound: np.ndarray, steps: np.ndarray) -> Points:
+    parts = Points(*(array[steps].copy() for array in start))
+    first = 0
+    for column, (strings, limits) in enumerate(side.circuits):
+        own = slice(first, first + len(strings))
+        first += len(strings)
+        held = np.flatnonzero(bound[:, column] < parts.p_dc[:, column])
+        if held.size == 0:
+            continue
+        here = CellConditions(*(array[steps[held]] for array in side.conditions))
+        point = circuit.operating_point(
+            here,
+            strings,
+            already_running(limits),
+            power_bound=bound[held, column],
+            interval_s=side.interval_s,
+        )
+        failed = point.status != 0
+        parts.unsolved[held, column] |= failed
+        parts.p_dc[held, column] = np.where(failed, np.nan, point.p_dc)
+        parts.v_dc[held, column] = point.v_dc
+        parts.i_dc[held, column] = point.i_dc
+        parts.i_string[held, own] = point.i_string
+        parts.binding[held, column] = point.binding
+        parts.p_cable_loss[held, column] = _cable_heat(strings, point.i_string)
+    return parts
+
+
+def already_running(limits: TrackerLimits) -> TrackerLimits:
+    """Drop start and stop conditions: a tracker that is held back was running."""
+    return limits._replace(
+        v_start=0.0, p_start=0.0, start_delay_s=0.0, v_stop=0.0, p_stop=0.0, restart_delay_s=0.0
+    )

@@ -1,0 +1,138 @@
+"""Where a wiring is held back, hour by hour: by which limit, for how long, at what cost."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import xarray as xr
+
+from yieldkit.study.simulation.period import step_hours
+
+_AC_CAUSES = {
+    "maximum_power": "AC power",
+    "apparent_power": "AC apparent power",
+    "amperes": "AC current",
+    "export": "export limit",
+    "derating": "temperature derating",
+    "voltage-dependent_power": "power by network voltage",
+}
+_DC_CAUSES = {
+    "start-up_or_stop": "waits to start",
+    "window_low": "MPP window, lower end",
+    "window_high": "MPP window, upper end",
+    "maximum_voltage": "maximum input voltage",
+    "input_current": "maximum input current",
+    "input_power": "maximum input power",
+}
+_NOT_HELD = ("free", "off_dark", "start-up_or_stop")
+SWITCHED_OFF = "switched off for network voltage"
+
+
+class Held(NamedTuple):
+    """How long and at what cost a limit held.
+
+    Parameters
+    ----------
+    cause : str
+        The limit.
+    hours : float
+        For how long [h]; for an input's limit the longest of its inputs.
+    kwh : float
+        Energy held back on the AC side [kWh]; nan where the loss budget alone knows.
+    """
+
+    cause: str
+    hours: float
+    kwh: float
+
+
+def held(result: xr.Dataset) -> tuple[Held, ...]:
+    """Return every limit that held a wiring for at least one step.
+
+    Parameters
+    ----------
+    result : Dataset
+        What `simulate` returned.
+    """
+    hours = step_hours(result.attrs)
+    lost = held_back(result)
+    found = []
+    for word, cause in _AC_CAUSES.items():
+        steps = flagged(result["ac_limit"], word)
+        found.append(Held(cause, float(steps.sum()) * hours, float(lost[steps].sum())))
+    off = result["off_fraction"].to_numpy()
+    there = covered_steps(result)
+    share = np.maximum(result["p_ac"].to_numpy(), 0.0) * off * hours / 1000.0
+    found.append(Held(SWITCHED_OFF, float(off[there].sum()) * hours, float(share[there].sum())))
+    for word, cause in _DC_CAUSES.items():
+        steps = flagged(result["binding_limit"], word)
+        found.append(Held(cause, float(steps.sum(axis=0).max()) * hours, float("nan")))
+    return tuple(each for each in found if each.hours > 0.0)
+
+
+def covered_steps(result: xr.Dataset) -> np.ndarray:
+    """Return which steps of a result have weather (time,); all where it doesn't say."""
+    if "weather_state" not in result:
+        return np.ones(result.sizes["time"], dtype=bool)
+    return ~flagged(result["weather_state"], "missing")
+
+
+def held_back(result: xr.Dataset) -> np.ndarray:
+    """Return the energy each step had to hold back on the AC side [kWh] (time,)."""
+    hours = step_hours(result.attrs)
+    over = np.maximum(result["p_ac_unlimited"] - result["p_ac_cap"], 0.0).to_numpy()
+    return over * hours / 1000.0
+
+
+def held_steps(result: xr.Dataset) -> np.ndarray:
+    """Return where the AC side held a wiring back: a limit, derating or switch-off (time,)."""
+    limited = ~flagged(result["ac_limit"], "none")
+    return limited | (result["off_fraction"].to_numpy() > 0.0)
+
+
+def limit_steps(own: xr.Dataset) -> np.ndarray:
+    """Return where a limit moved or held an input, down to nothing too (time,).
+
+    Darkness is no limit, and neither is the wait for the start.
+
+    Parameters
+    ----------
+    own : Dataset
+        One tracker's part of a result.
+    """
+    idle = [flagged(own["binding_limit"], word) for word in _NOT_HELD]
+    return ~np.any(idle, axis=0)
+
+
+def limit_hours(own: xr.Dataset) -> float:
+    """Return for how long a limit moved or held an input [h].
+
+    Parameters
+    ----------
+    own : Dataset
+        One tracker's part of a result.
+    """
+    return float(limit_steps(own).sum()) * step_hours(own.attrs)
+
+
+def flagged(variable: xr.DataArray, word: str) -> np.ndarray:
+    """Return where a flag variable has the value of a word of its `flag_meanings`.
+
+    Parameters
+    ----------
+    variable : DataArray
+        Codes with `flag_values` and `flag_meanings`.
+    word : str
+        One of the meanings; unknown words are nowhere.
+    """
+    codes = dict(
+        zip(
+            str(variable.attrs["flag_meanings"]).split(),
+            np.atleast_1d(variable.attrs["flag_values"]),
+            strict=True,
+        )
+    )
+    if word not in codes:
+        return np.zeros(variable.shape, dtype=bool)
+    return variable.to_numpy() == codes[word]

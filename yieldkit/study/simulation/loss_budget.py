@@ -1,0 +1,166 @@
+"""The loss budget: a chain of energies whose steps add up exactly."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+
+from yieldkit.base.errors import refuse
+from yieldkit.config.site.site import Wiring
+from yieldkit.study.simulation.prepare import STAGES, Prepared
+from yieldkit.study.simulation.trackers import TrackerStates
+
+CIRCUIT_STEPS = (
+    "series mismatch",
+    "parallel mismatch",
+    "DC cable",
+    "MPP window and start-up",
+    "maximum input current",
+    "tracker search",
+    "tracking efficiency",
+    "maximum input power",
+)
+AC_STEPS = (
+    "conversion",
+    "AC limit",
+    "temperature derating",
+    "auxiliary power",
+    "AC lead",
+    "network voltage",
+    "availability",
+)
+RATED = "energy if always at rated efficiency"
+"""What the budget begins with: all modules at every light and heat as good as they are rated."""
+STEPS = ("modules not wired", *STAGES[1:], *CIRCUIT_STEPS, *AC_STEPS)
+SIGNED_STEPS = frozenset(
+    (
+        "low-light efficiency",
+        "temperature",
+        "rear gain",
+        "module tolerance and light-induced loss",
+    )
+)
+NOT_INCLUDED = (
+    "spectrum",
+    "near shade on single cell groups",
+    "fluctuation within the step",
+    "snow",
+    "ageing",
+)
+
+
+class AcChain(NamedTuple):
+    """Power on the AC side under more and more constraints, each (time,) [W]."""
+
+    dc: np.ndarray
+    converted: np.ndarray
+    limited: np.ndarray
+    derated: np.ndarray
+    after_auxiliary: np.ndarray
+    after_lead: np.ndarray
+    delivered: np.ndarray
+    available: np.ndarray
+
+
+class LossBudget(NamedTuple):
+    """Energy at the start, and what each step takes of it.
+
+    Parameters
+    ----------
+    nameplate_kwh : float
+        STC power of all modules on the site times in-plane irradiation [kWh].
+    steps : dict of str to float
+        Loss of each step [kWh], in the order of `STEPS`; negative for a gain.
+    delivered_kwh : float
+        Energy delivered, summed from the power series and not from the steps [kWh].
+    """
+
+    nameplate_kwh: float
+    steps: dict[str, float]
+    delivered_kwh: float
+
+    @property
+    def closure(self) -> float:
+        """Relative gap between the steps' end and the delivered energy."""
+        end = self.nameplate_kwh - sum(self.steps.values())
+        return abs(end - self.delivered_kwh) / max(self.nameplate_kwh, 1e-12)
+
+
+def modules_wired(prepared: Prepared, wiring: Wiring) -> np.ndarray:
+    """Count the wired modules of each plane (plane,)."""
+    counts = np.zeros(len(prepared.site.planes), dtype=np.int64)
+    for tracker in wiring.trackers:
+        for string in tracker.strings:
+            for group in string.groups:
+                counts[prepared.plane_index(group.plane)] += group.modules
+    return counts
+
+
+def loss_budget(
+    prepared: Prepared,
+    wiring: Wiring,
+    trackers: tuple[TrackerStates, ...],
+    alternating: AcChain,
+) -> LossBudget:
+    """Book every loss of a simulated wiring.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Wiring-free part of the chain.
+    wiring : Wiring
+        The wiring that was simulated.
+    trackers : tuple of TrackerStates
+        States of its trackers.
+    alternating : AcChain
+        States of its AC side.
+
+    Returns
+    -------
+    LossBudget
+        Of the steps that have weather; exactly zero when their cause is absent. A value that is
+        missing where there is weather makes the steps it touches missing.
+    """
+    wired = modules_wired(prepared, wiring)
+    drawn = np.array([plane.modules for plane in prepared.site.planes])
+    stages = prepared.module_stages
+    nameplate = float(stages[0] @ drawn)
+    steps = {"modules not wired": float(stages[0] @ (drawn - wired))}
+    for index, name in enumerate(STAGES[1:], start=1):
+        steps[name] = float((stages[index - 1] - stages[index]) @ wired)
+    for name, before, after in _circuit_differences(trackers, alternating.dc):
+        steps[name] = prepared.total(before - after)
+    for name, before, after in zip(AC_STEPS, alternating[:-1], alternating[1:], strict=True):
+        steps[name] = prepared.total(before - after)
+    delivered = prepared.total(alternating.available)
+    _refuse_not_finite(delivered, wiring.name)
+    return LossBudget(nameplate, steps, delivered)
+
+
+def _refuse_not_finite(delivered: float, wiring: str) -> None:
+    """Refuse an energy that is no number: whatever is concluded from it would be wrong."""
+    if np.isfinite(delivered):
+        return
+    refuse(
+        f"wiring '{wiring}'",
+        f"{delivered:g} kWh delivered",
+        "a finite energy",
+        cause="A value in the weather or in the site that is no number, or far too large?",
+        remedy="Look for nan, inf and very large numbers in the weather.",
+    )
+
+
+def _circuit_differences(
+    trackers: tuple[TrackerStates, ...], dc: np.ndarray
+) -> list[tuple[str, np.ndarray, np.ndarray]]:
+    """Pair the power before and after each circuit step, summed over the trackers."""
+    chain = [
+        np.sum([states[index] for states in trackers], axis=0)
+        for index in range(len(CIRCUIT_STEPS))
+    ]
+    chain.append(dc)
+    return [
+        (name, before, after)
+        for name, before, after in zip(CIRCUIT_STEPS, chain[:-1], chain[1:], strict=True)
+    ]

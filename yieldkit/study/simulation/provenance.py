@@ -1,0 +1,57 @@
+"""What a result was made from: versions, hashes, weather and the clock's verdict."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from functools import cache
+from importlib import metadata
+
+import xarray as xr
+
+from yieldkit.config.site.site import Site
+from yieldkit.study.simulation.weather import weather_cautions
+
+_PACKAGES = ("yieldkit", "pvlib", "numpy", "scipy", "xarray", "numba")
+
+
+def provenance(site: Site, weather: xr.Dataset) -> dict[str, str | int | float]:
+    """Return attributes that say where a result comes from.
+
+    Parameters
+    ----------
+    site : Site
+        The site; its content is hashed.
+    weather : Dataset
+        The weather used.
+
+    Returns
+    -------
+    dict
+        Site and weather hashes, package versions, sampling, zone, the clock check's words and
+        what else is to be known of the weather, a sentence a line.
+    """
+    attrs = weather.attrs
+    content = json.dumps(site.model_dump(mode="json"), sort_keys=True)
+    quality = json.loads(attrs["quality"]) if attrs.get("quality") else {}
+    return {
+        "site_sha256": hashlib.sha256(content.encode()).hexdigest(),
+        "weather_title": attrs.get("title", ""),
+        "weather_source": attrs.get("source", ""),
+        "weather_attribution": attrs.get("attribution", ""),
+        "weather_sha256": attrs.get("sha256", ""),
+        "weather_sampling": attrs["sampling"],
+        "weather_label": attrs["label"],
+        "weather_clock": quality.get("clock_text", ""),
+        "weather_cautions": "\n".join(weather_cautions(weather)),
+        "time_zone": attrs["time_zone"],
+        "utc_offset_s": int(attrs["utc_offset_s"]),
+        "interval_s": int(attrs["interval_s"]),
+        "versions": _versions(),
+    }
+
+
+@cache
+def _versions() -> str:
+    """Return the versions of what computes, as JSON."""
+    return json.dumps({name: metadata.version(name) for name in _PACKAGES})

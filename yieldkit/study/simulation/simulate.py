@@ -1,0 +1,198 @@
+"""The main road: a site, one of its wirings and weather in, a Dataset of hourly results out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+import xarray as xr
+
+from yieldkit.base.quantities import flags, stamp
+from yieldkit.config.site.site import Site, Wiring
+from yieldkit.design.checks.limits import named_wiring
+from yieldkit.physics.ac.limits import AC_LIMIT
+from yieldkit.physics.circuit.api import BINDING
+from yieldkit.study.simulation.ac_side import AlternatingSide, alternating_side
+from yieldkit.study.simulation.dc_side import DirectSide, direct_side
+from yieldkit.study.simulation.loss_budget import STEPS, LossBudget, loss_budget, modules_wired
+from yieldkit.study.simulation.period import WEATHER_STATE, weather_state
+from yieldkit.study.simulation.prepare import Prepared, prepare
+from yieldkit.study.simulation.provenance import provenance
+from yieldkit.study.simulation.trackers import Solutions
+from yieldkit.study.simulation.unsolved import solvable, without_steps
+from yieldkit.study.simulation.weather import site_weather
+
+
+def simulate(
+    site: Site, wiring: str | None = None, weather: xr.Dataset | None = None
+) -> xr.Dataset:
+    """Simulate one wiring of a site hour by hour.
+
+    Parameters
+    ----------
+    site : Site
+        The building, its planes, inverter and wirings.
+    wiring : str, optional
+        Name of the wiring; the site's first if left out.
+    weather : Dataset, optional
+        Canonical weather; read from the site's own source if left out.
+
+    Returns
+    -------
+    Dataset
+        Irradiance and temperatures (time, plane), voltage, current, power and binding limit
+        (time, tracker), AC power (time), the loss budget (loss_step) and energies.
+
+    Raises
+    ------
+    InputError
+        If the site has no such wiring, or the weather can't be read.
+    """
+    wired = named_wiring(site, wiring)
+    prepared = prepare(site, site_weather(site) if weather is None else weather)
+    _, results = simulate_wirings(prepared, (wired,), lambda _name: None)
+    return results[0]
+
+
+def simulate_wirings(
+    prepared: Prepared, wirings: Sequence[Wiring], progress: Callable[[str], None]
+) -> tuple[Prepared, list[xr.Dataset]]:
+    """Simulate wirings on the same steps: those that have a solution for all of them.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        What the wirings share.
+    wirings : sequence of Wiring
+        The wirings.
+    progress : callable
+        Called with the name of each wiring before its trackers are solved.
+
+    Returns
+    -------
+    tuple of (Prepared, list of Dataset)
+        The site, its weather without the steps left out, and each wiring's result.
+    """
+    prepared, solutions = solvable(prepared, wirings, Solutions(), progress)
+    results = []
+    for wiring in wirings:
+        sides = _both_sides(prepared, wiring, solutions)
+        # What a limit holds back is solved once more, and that may fail where all else went well.
+        lacking = sides[1].points.unsolved.any(axis=1) & prepared.present
+        if lacking.any():
+            return simulate_wirings(without_steps(prepared, lacking), wirings, progress)
+        results.append(_result(prepared, wiring, *sides))
+    return prepared, results
+
+
+def simulate_prepared(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> xr.Dataset:
+    """Simulate a wiring on a prepared site; circuits solved before are taken from `solutions`.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        What all wirings of the site share.
+    wiring : Wiring
+        The wiring to simulate.
+    solutions : Solutions
+        Circuits solved so far; filled on the way.
+
+    Returns
+    -------
+    Dataset
+        As `simulate`.
+    """
+    return _result(prepared, wiring, *_both_sides(prepared, wiring, solutions))
+
+
+def _both_sides(
+    prepared: Prepared, wiring: Wiring, solutions: Solutions
+) -> tuple[DirectSide, AlternatingSide]:
+    direct = direct_side(prepared, wiring, solutions)
+    return direct, alternating_side(prepared, direct)
+
+
+def _result(
+    prepared: Prepared, wiring: Wiring, direct: DirectSide, alternating: AlternatingSide
+) -> xr.Dataset:
+    budget = loss_budget(prepared, wiring, direct.states, alternating.chain)
+    return _dataset(prepared, wiring, direct, alternating, budget)
+
+
+def _dataset(
+    prepared: Prepared,
+    wiring: Wiring,
+    direct: DirectSide,
+    alternating: AlternatingSide,
+    budget: LossBudget,
+) -> xr.Dataset:
+    per_tracker = ("time", "tracker")
+    site = prepared.site
+    final = alternating.points
+    variables = {
+        "weather_state": ("time", weather_state(prepared.weather), flags(WEATHER_STATE)),
+        "temp_air": ("time", prepared.weather["temp_air"].to_numpy()),
+        "temp_inlet": ("time", alternating.temp_inlet),
+        "v_dc": (per_tracker, final.v_dc),
+        "i_dc": (per_tracker, final.i_dc),
+        "p_dc": (per_tracker, final.p_dc),
+        "p_dc_available": (per_tracker, direct.free.p_dc),
+        "binding_limit": (per_tracker, final.binding, flags(BINDING)),
+        "i_string": (("time", "string"), final.i_string),
+        "p_cable_loss": (per_tracker, final.p_cable_loss),
+        "p_ac_unlimited": ("time", alternating.chain.converted),
+        "p_ac_cap": ("time", alternating.p_ac_cap),
+        "p_ac": ("time", alternating.chain.after_auxiliary),
+        "ac_limit": ("time", alternating.ac_limit, flags(AC_LIMIT)),
+        "voltage_clamped": ("time", alternating.clamped.astype(np.int8)),
+        "v_ac": ("time", alternating.v_ac),
+        "off_fraction": ("time", alternating.off_fraction),
+        "p_lead_loss": ("time", alternating.p_lead_loss),
+        "p_delivered": ("time", alternating.chain.available),
+        "loss_budget": ("loss_step", np.array([budget.steps[name] for name in STEPS])),
+        "potential": (
+            "stage",
+            budget.nameplate_kwh - np.cumsum([0.0, *budget.steps.values()]),
+        ),
+        "tracker_energy": ("tracker", np.array([prepared.total(each) for each in final.p_dc.T])),
+        "plane_irradiation": (
+            "plane",
+            np.array([prepared.total(each) for each in prepared.planes["poa_global"].to_numpy().T]),
+        ),
+        "modules_wired": ("plane", modules_wired(prepared, wiring)),
+        "modules": ("plane", np.array([plane.modules for plane in site.planes])),
+        "string_tracker": ("string", direct.string_tracker),
+        "string_modules": ("string", direct.string_modules),
+    }
+    coords = {
+        "tracker": list(direct.names),
+        "string": list(direct.string_names),
+        "loss_step": list(STEPS),
+        "stage": ["nameplate", *STEPS],
+    }
+    result = stamp(xr.merge([prepared.planes, xr.Dataset(variables, coords=coords)], join="exact"))
+    result.attrs = _attributes(prepared, wiring, alternating, budget)
+    return result
+
+
+def _attributes(
+    prepared: Prepared, wiring: Wiring, alternating: AlternatingSide, budget: LossBudget
+) -> dict[str, str | int | float]:
+    site = prepared.site
+    drawn = np.array([plane.modules for plane in site.planes])
+    kwp = float(prepared.module_power @ drawn) / 1000.0
+    return {
+        "site": site.site.name,
+        "wiring": wiring.name,
+        "energy_kwh": budget.delivered_kwh,
+        "kwp": kwp,
+        "kwh_per_kwp": budget.delivered_kwh / kwp,
+        "clipped_hours": prepared.hours(alternating.clipped),
+        "derated_hours": prepared.hours(alternating.derated),
+        "budget_closure": budget.closure,
+        **prepared.period.attributes(),
+        "unsolved_steps": prepared.unsolved_steps,
+        "weather_remarks": " ".join(prepared.remarks),
+        "weather_distance_km": prepared.distance_km,
+        **provenance(site, prepared.weather),
+    }

@@ -1,0 +1,185 @@
+"""Wired strings turned into circuits, and each tracker solved state by state."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+
+from yieldkit.config.models.inverters import MpptInput
+from yieldkit.config.site.site import TrackerStrings, WiredString
+from yieldkit.design.equipment.cables import string_resistance
+from yieldkit.physics.circuit import api as circuit
+from yieldkit.physics.circuit.api import OperatingPoint, Run, StringCircuit, TrackerLimits
+from yieldkit.study.simulation.prepare import Prepared
+
+
+class TrackerStates(NamedTuple):
+    """Power of one tracker under more and more constraints, each (time,) [W].
+
+    Every state is the best point under all constraints so far, so the difference of two is the
+    loss of one cause. Steps at which the solver failed in any state are `unsolved`, and their
+    power is missing: never zero.
+    """
+
+    groups: np.ndarray
+    strings: np.ndarray
+    parallel: np.ndarray
+    cable: np.ndarray
+    window: np.ndarray
+    current: np.ndarray
+    search: np.ndarray
+    tracked: np.ndarray
+    point: OperatingPoint
+    unsolved: np.ndarray
+
+
+@dataclass
+class Solutions:
+    """Circuits that are solved already, so that candidates share the work.
+
+    The store is filled while several wirings of one `Prepared` site are simulated.
+    """
+
+    trackers: dict[tuple[tuple[StringCircuit, ...], TrackerLimits, float], TrackerStates] = field(
+        default_factory=dict
+    )
+    strings: dict[StringCircuit, tuple[np.ndarray, np.ndarray]] = field(default_factory=dict)
+
+
+def string_circuit(prepared: Prepared, wired: WiredString, mppt: MpptInput) -> StringCircuit:
+    """Return the circuit of a wired string on an input.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site, for the planes' positions and cell groups.
+    wired : WiredString
+        The string as configured.
+    mppt : MpptInput
+        The input it hangs on.
+    """
+    runs = []
+    for group in wired.groups:
+        plane = prepared.plane_index(group.plane)
+        runs.append(Run(plane, group.modules * prepared.groups_per_module[plane]))
+    resistance = 0.0 if wired.cable is None else string_resistance(wired.cable)
+    return StringCircuit(tuple(runs), resistance, mppt.blocking_diodes)
+
+
+def tracker_limits(mppt: MpptInput) -> TrackerLimits:
+    """Return the limits of an input as the circuit solver wants them.
+
+    The maximum input power is not among them: it is a bound on what the input takes, met by
+    moving towards open circuit, and handled with the AC side's bounds.
+    """
+    highest = mppt.max_operating_voltage_v or mppt.max_voltage_v
+    return TrackerLimits(
+        v_mpp_min=mppt.mpp_voltage_min_v,
+        v_mpp_max=mppt.mpp_voltage_max_v,
+        v_max=highest,
+        v_start=mppt.start_voltage_v,
+        p_start=mppt.start_power_w,
+        start_delay_s=mppt.start_delay_s,
+        v_stop=mppt.stop_voltage_v or 0.0,
+        p_stop=mppt.stop_power_w,
+        restart_delay_s=mppt.restart_delay_s,
+        i_max=np.inf if mppt.max_input_current_a is None else mppt.max_input_current_a,
+        p_max=np.inf,
+        global_search=mppt.search == "global",
+    )
+
+
+def solve_tracker(
+    prepared: Prepared, wired: TrackerStrings, mppt: MpptInput, solutions: Solutions
+) -> TrackerStates:
+    """Solve a tracker in every state that the loss budget names.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Conditions of the cell groups.
+    wired : TrackerStrings
+        The strings on the input.
+    mppt : MpptInput
+        The input's limits.
+    solutions : Solutions
+        Work shared between wirings; filled on the way.
+    """
+    strings = tuple(string_circuit(prepared, string, mppt) for string in wired.strings)
+    limits = tracker_limits(mppt)
+    key = (strings, limits, mppt.tracking_efficiency)
+    if key not in solutions.trackers:
+        solutions.trackers[key] = _solve(prepared, strings, limits, mppt, solutions)
+    return solutions.trackers[key]
+
+
+def _solve(
+    prepared: Prepared,
+    strings: tuple[StringCircuit, ...],
+    limits: TrackerLimits,
+    mppt: MpptInput,
+    solutions: Solutions,
+) -> TrackerStates:
+    conditions = prepared.conditions
+    interval_s = prepared.interval_s
+    bare = tuple(string._replace(resistance=0.0) for string in strings)
+    at_strings, unsolved = _string_sum(prepared, bare, solutions)
+    parallel = at_strings
+    if len(bare) > 1:
+        found = circuit.operating_point(conditions, bare, interval_s=interval_s)
+        parallel, unsolved = found.p_dc, unsolved | (found.status != 0)
+    cable = parallel
+    if any(string.resistance > 0.0 for string in strings):
+        found = circuit.operating_point(conditions, strings, interval_s=interval_s)
+        cable, unsolved = found.p_dc, unsolved | (found.status != 0)
+    searching = limits._replace(global_search=True)
+    point = window = circuit.operating_point(
+        conditions, strings, searching._replace(i_max=np.inf), interval_s=interval_s
+    )
+    if np.nanmax(window.i_dc, initial=0.0) > limits.i_max:
+        point = circuit.operating_point(conditions, strings, searching, interval_s=interval_s)
+    current = point.p_dc
+    unsolved = unsolved | (window.status != 0) | (point.status != 0)
+    if not limits.global_search:
+        point = circuit.operating_point(conditions, strings, limits, interval_s=interval_s)
+        unsolved = unsolved | (point.status != 0)
+    point = point._replace(p_dc=np.where(unsolved, np.nan, point.p_dc))
+    return TrackerStates(
+        groups=_group_sum(prepared, strings),
+        strings=at_strings,
+        parallel=parallel,
+        cable=cable,
+        window=window.p_dc,
+        current=current,
+        search=point.p_dc,
+        tracked=point.p_dc * mppt.tracking_efficiency,
+        point=point,
+        unsolved=unsolved,
+    )
+
+
+def _group_sum(prepared: Prepared, strings: tuple[StringCircuit, ...]) -> np.ndarray:
+    """Sum of the stand-alone maxima of all cell groups on a tracker (time,) [W]."""
+    maxima = circuit.group_maxima(prepared.conditions)
+    total = np.zeros(maxima.shape[0])
+    for string in strings:
+        for run in string.runs:
+            total = total + run.count * maxima[:, run.condition]
+    return total
+
+
+def _string_sum(
+    prepared: Prepared, bare: tuple[StringCircuit, ...], solutions: Solutions
+) -> tuple[np.ndarray, np.ndarray]:
+    """Sum of the strings' own maxima without cables [W], and which failed, each (time,)."""
+    total = np.zeros(prepared.conditions.photocurrent.shape[0])
+    unsolved = np.zeros(total.shape, dtype=bool)
+    for string in bare:
+        if string not in solutions.strings:
+            maximum = circuit.string_maximum(prepared.conditions, string)
+            solutions.strings[string] = maximum.p_dc, maximum.status != 0
+        power, failed = solutions.strings[string]
+        total, unsolved = total + power, unsolved | failed
+    return total, unsolved

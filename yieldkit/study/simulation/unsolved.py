@@ -1,0 +1,113 @@
+"""Steps whose circuit the solver could not solve: left out like a gap, counted and told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from yieldkit.config.site.site import Wiring
+from yieldkit.physics.circuit.api import CellConditions
+from yieldkit.study.simulation.prepare import Prepared, prepare
+from yieldkit.study.simulation.trackers import Solutions, solve_tracker
+
+
+def solvable(
+    prepared: Prepared,
+    wirings: Sequence[Wiring],
+    solutions: Solutions,
+    progress: Callable[[str], None],
+) -> tuple[Prepared, Solutions]:
+    """Leave out the steps that can't be solved for one of the wirings, the same for all of them.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        What the wirings share.
+    wirings : sequence of Wiring
+        The wirings to be simulated.
+    solutions : Solutions
+        Circuits solved so far; filled on the way.
+    progress : callable
+        Called with the name of each wiring before its trackers are solved.
+
+    Returns
+    -------
+    tuple of (Prepared, Solutions)
+        The same two where every step is solved. Else a site whose weather lacks those steps as
+        if they were a gap, with their number and a remark, and its own solutions.
+    """
+    lacking = _unsolved(prepared, wirings, solutions, progress)
+    while lacking.any():
+        prepared = without_steps(prepared, lacking)
+        solutions = Solutions()
+        lacking = _unsolved(prepared, wirings, solutions, progress)
+    return prepared, solutions
+
+
+def _unsolved(
+    prepared: Prepared,
+    wirings: Sequence[Wiring],
+    solutions: Solutions,
+    progress: Callable[[str], None],
+) -> np.ndarray:
+    """Return the steps with weather at which some tracker of a wiring has no solution (time,)."""
+    mppts = {mppt.name: mppt for mppt in prepared.site.inverter.mppts}
+    lacking = np.zeros(prepared.present.shape, dtype=bool)
+    for wiring in wirings:
+        progress(wiring.name)
+        for tracker in wiring.trackers:
+            states = solve_tracker(prepared, tracker, mppts[tracker.mppt], solutions)
+            lacking |= states.unsolved
+    return lacking & prepared.present
+
+
+def darkened(prepared: Prepared, lacking: np.ndarray) -> Prepared:
+    """Return a site whose conditions are missing at some steps, as if there were no weather.
+
+    For sites that differ from what `prepare` makes, such as those of a draw.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        What all wirings share.
+    lacking : ndarray of bool
+        The steps to leave out (time,).
+    """
+    missing = lacking[:, None]
+    return replace(
+        prepared,
+        conditions=CellConditions(
+            *(np.where(missing, np.nan, part) for part in prepared.conditions)
+        ),
+        present=prepared.present & ~lacking,
+        unsolved_steps=prepared.unsolved_steps + int(lacking.sum()),
+    )
+
+
+def without_steps(prepared: Prepared, lacking: np.ndarray) -> Prepared:
+    """Return a site whose weather lacks steps that have no solution, with a remark on them.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        What all wirings share.
+    lacking : ndarray of bool
+        The steps to leave out (time,).
+    """
+    number = prepared.unsolved_steps + int(lacking.sum())
+    ghi = prepared.weather["ghi"]
+    gap = ghi.copy(data=np.where(lacking, np.nan, ghi.to_numpy()))
+    left = prepare(prepared.site, prepared.weather.assign(ghi=gap))
+    steps = "1 step" if number == 1 else f"{number:,} steps"
+    said = (
+        f"Caution: no solution was found for the circuits of {steps}: left out of every figure "
+        "like steps without weather, for every wiring compared."
+    )
+    return replace(
+        left,
+        unsolved_steps=number,
+        remarks=(said, *left.remarks),
+        assumptions=(said, *left.assumptions),
+    )

@@ -1,0 +1,70 @@
+"""The weather a site file asks for."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import xarray as xr
+
+from yieldkit.base.time_zones import utc_offset
+from yieldkit.config.site.site import Site
+from yieldkit.weather.readers.read import Source, read_weather
+
+
+def site_weather(site: Site) -> xr.Dataset:
+    """Read the weather of a site.
+
+    Parameters
+    ----------
+    site : Site
+        Its weather file counts from the site file's folder, or is a data set's name.
+
+    Returns
+    -------
+    Dataset
+        Canonical weather whose local time is the site's standard time; the station's where the
+        weather is moved.
+
+    Raises
+    ------
+    InputError
+        If the file can't be read or trusted.
+    """
+    said = site.weather
+    source = Source(
+        columns=None if said.columns is None else said.columns.model_dump(),
+        zone=said.zone,
+        sampling=said.sampling,
+        label=said.label,
+        sun_offset_min=said.sun_offset_min,
+        wind_height_m=said.wind_height_m,
+        fill_gaps_up_to_h=said.fill_gaps_up_to_h,
+        decimal=said.decimal,
+        date_format=said.date_format,
+        encoding=said.encoding,
+        latitude=site.site.latitude,
+        longitude=site.site.longitude,
+        altitude_m=site.site.altitude_m,
+    )
+    file = Path(said.file)
+    beside = Path(site.folder) / file if site.folder and not file.is_absolute() else file
+    dataset = read_weather(
+        beside if beside.is_file() else said.file, said.format, source, site.models.decomposition
+    )
+    if said.moved and dataset.attrs["station_named"]:
+        return dataset  # The day is the station's, and so is the clock that people read.
+    offset_s = utc_offset(site.site.time_zone)
+    return dataset.assign_attrs(utc_offset_s=offset_s, time_zone=site.site.time_zone)
+
+
+def weather_cautions(weather: xr.Dataset) -> tuple[str, ...]:
+    """Return what a person must know of the weather before believing a yield, in sentences.
+
+    Parameters
+    ----------
+    weather : Dataset
+        Canonical weather.
+    """
+    quality = json.loads(weather.attrs.get("quality") or "{}")
+    return tuple(quality.get("cautions", ()))

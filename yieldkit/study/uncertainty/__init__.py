@@ -1,0 +1,1 @@
+"""What nobody knows exactly, drawn for several wirings at once, and what is settled."""

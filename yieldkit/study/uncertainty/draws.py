@@ -1,0 +1,350 @@
+"""Wirings under the same draws of everything that nobody knows exactly."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+from scipy import stats
+
+from yieldkit.base.progress import Progress, silent
+from yieldkit.config.site.site import Site, Wiring
+from yieldkit.design.equipment.conversion import states_voltages, tracking_span
+from yieldkit.physics.ac.conversion_change import EfficiencyChange, changed_conversion
+from yieldkit.physics.circuit.api import Bypass, default_bypass
+from yieldkit.study.simulation.period import present_steps
+from yieldkit.study.simulation.prepare import Prepared, prepare
+from yieldkit.study.uncertainty.module_sorting import sorted_modules
+from yieldkit.study.wiring_energies.energies import wiring_energies
+
+DRAWS = 64
+_SKIES = ("hay-davies", "reindl", "perez-1990", "perez-driesse")
+_BLOCK_DAYS = 5
+# A site file may hold no lower facade and no steeper roof: draws stay inside.
+_SLOPES = {
+    "facade": (45.0, 90.0),
+    "roof-parallel": (0.0, 75.0),
+    "flat-roof-rack": (0.0, 75.0),
+    "integrated": (0.0, 75.0),
+}
+
+
+class Unknown(NamedTuple):
+    """Something nobody knows exactly.
+
+    Parameters
+    ----------
+    name : str
+        What it is.
+    per_plane : bool
+        Whether each plane has its own.
+    spread : float
+        Half the range of a uniform draw, or the standard deviation of a normal one.
+    shape : str
+        "uniform", "normal", "choice" or "unsorted to sorted".
+    unit : str
+        Unit of the spread.
+    source : str
+        Where the spread comes from.
+    middle : float
+        Middle of the draws.
+    """
+
+    name: str
+    per_plane: bool
+    spread: float
+    shape: str
+    unit: str
+    source: str
+    middle: float = 0.0
+
+    def range(self) -> str:
+        """Return how widely it is drawn, in words."""
+        if self.shape == "choice":
+            return "one of several"
+        if self.shape == "uniform":
+            low, high = self.middle - self.spread, self.middle + self.spread
+            return f"{low:g} to {high:g} {self.unit}"
+        return f"{self.spread:g} {self.unit}"
+
+
+_COMMON = "common practice, no source"
+_BY_VOLTAGE = "inverter efficiency by DC voltage"
+_BY_LOAD = "inverter efficiency by load"
+_UNSTATED_PER_100_V = 0.8
+UNKNOWNS: tuple[Unknown, ...] = (
+    Unknown("weather year", False, 1.0, "choice", "1", "five-day blocks of the same month"),
+    Unknown("irradiance level", False, 3.0, "normal", "%", "satellite bias 2 to 5 %, from memory"),
+    Unknown("diffuse light", False, 6.0, "normal", "%", "at one global irradiance; " + _COMMON),
+    Unknown("sky model", False, 1.0, "choice", "1", "the four anisotropic models"),
+    Unknown(
+        "evenly bright share of the sky",
+        False,
+        25.0,
+        "uniform",
+        "% beside the sky model",
+        "other published models lie between; " + _COMMON,
+        25.0,
+    ),
+    Unknown("inverter efficiency", False, 0.3, "normal", "%", _COMMON),
+    Unknown(_BY_VOLTAGE, False, 0.3, "normal", "% per 100 V", "table of voltages given; assumed"),
+    Unknown(_BY_LOAD, False, 0.3, "normal", "% from no load to full load", "assumed; " + _COMMON),
+    Unknown("network voltage", False, 2.0, "normal", "V", _COMMON),
+    Unknown("bypass drop", False, 15.0, "normal", "%", "0.35 to 0.59 V at 8.7 A; " + _COMMON),
+    Unknown(
+        "module sorting",
+        False,
+        0.6,
+        "unsorted to sorted",
+        "% between modules of a plane",
+        "width of a 5 W class; " + _COMMON,
+    ),
+    Unknown("weather's clock", False, 10.0, "uniform", "min", _COMMON),
+    Unknown("tilt", True, 2.0, "uniform", "deg", _COMMON),
+    Unknown("azimuth", True, 5.0, "uniform", "deg", _COMMON),
+    Unknown("horizon", True, 1.5, "uniform", "deg more", _COMMON, 1.5),
+    Unknown("soiling", True, 1.0, "uniform", "% more", _COMMON, 1.0),
+    Unknown("module tolerance", True, 0.5, "normal", "%", _COMMON),
+    Unknown("heat loss of the cells", True, 12.0, "normal", "%", "spread of mountings; " + _COMMON),
+    Unknown("low-light slope", True, 20.0, "normal", "% of the shunt resistance", _COMMON),
+)
+"""What is drawn, how widely, and why."""
+
+
+def unknowns(site: Site) -> tuple[Unknown, ...]:
+    """Return what is drawn for a site, as widely as its file leaves it open.
+
+    The efficiency's slope over voltage is drawn widely where the file states no table of voltages:
+    weighted figures and rows of a list don't say what this inverter does at other voltages.
+    """
+    if states_voltages(site.inverter):
+        return UNKNOWNS
+    source = "no table of voltages given; assumed"
+    return tuple(
+        each._replace(spread=_UNSTATED_PER_100_V, source=source)
+        if each.name == _BY_VOLTAGE
+        else each
+        for each in UNKNOWNS
+    )
+
+
+_SORTING = next(each for each in UNKNOWNS if each.name == "module sorting")
+
+
+@dataclass(frozen=True)
+class Drawn:
+    """Energies of wirings under the same draws.
+
+    Parameters
+    ----------
+    names : tuple of str
+        The wirings.
+    energy_kwh : ndarray
+        (draw, wiring).
+    inputs : DataFrame
+        The draws, in their own units of spread (draw,).
+    per : str
+        What the energies are of, such as "a year".
+    """
+
+    names: tuple[str, ...]
+    energy_kwh: np.ndarray
+    inputs: pd.DataFrame
+    per: str = ""
+
+
+def draw_energies(
+    prepared: Prepared,
+    wirings: Sequence[Wiring],
+    draws: int = DRAWS,
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> Drawn:
+    """Simulate wirings under the same draws of everything unknown.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site on its weather.
+    wirings : sequence of Wiring
+        The wirings.
+    draws : int
+        Number of draws, a power of two.
+    seed : int
+        Seed of the quasi-random sequence and of the weather's blocks.
+    progress : callable, optional
+        Called with a word, how many are done and how many there are; a true answer stops the
+        work, and the draws made so far are kept.
+
+    Returns
+    -------
+    Drawn
+        Scrambled Sobol draws, so that the same seed gives the same numbers.
+    """
+    tell = progress or silent
+    site = prepared.site
+    inputs = _inputs(site, draws, seed)
+    energy = np.empty((draws, len(wirings)))
+    # A measured network voltage belongs to the weather's own steps.
+    movable = site.grid.network_voltage.kind != "series"
+    for number in range(draws):
+        row = inputs.iloc[number]
+        weather = _drawn_weather(prepared.weather, row, seed + number, movable)
+        variant = prepare(_drawn_site(site, row), weather, prepared.period)
+        variant = _drawn_conversion(_drawn_cells(variant, row), row)
+        laid = sorted_modules(variant, wirings, _SORTING.spread, row[_SORTING.name], seed + number)
+        energy[number] = wiring_energies(*laid, _drawn_bypass(row))
+        if tell("draws", number + 1, draws):
+            break
+    made = number + 1
+    names, per = tuple(each.name for each in wirings), prepared.period.per
+    return Drawn(names, energy[:made], inputs[:made], per)
+
+
+def _columns(site: Site) -> list[tuple[str, Unknown]]:
+    found = []
+    for each in unknowns(site):
+        places = [f" of {plane.name}" for plane in site.planes] if each.per_plane else [""]
+        found += [(each.name + place, each) for place in places]
+    return found
+
+
+def _inputs(site: Site, draws: int, seed: int) -> pd.DataFrame:
+    columns = _columns(site)
+    sampler = stats.qmc.Sobol(len(columns), scramble=True, rng=np.random.default_rng(seed))
+    uniform = np.clip(sampler.random(draws), 1e-9, 1.0 - 1e-9)
+    table = {}
+    for place, (name, each) in enumerate(columns):
+        if each.shape == "normal":
+            table[name] = each.spread * stats.norm.ppf(uniform[:, place])
+        elif each.shape == "uniform":
+            table[name] = each.middle + each.spread * (2.0 * uniform[:, place] - 1.0)
+        else:
+            table[name] = uniform[:, place]
+    return pd.DataFrame(table)
+
+
+def _drawn_weather(weather: xr.Dataset, row: pd.Series, seed: int, movable: bool) -> xr.Dataset:
+    """Return another year of the same months, brighter or darker, its clock a little off."""
+    times, there = pd.DatetimeIndex(weather.indexes["time"]), present_steps(weather)
+    order = _resampled(times, weather.attrs, there, seed)
+    level = max(1.0 + row["irradiance level"] / 100.0, 0.5)
+    shift = np.timedelta64(round(60.0 * row["weather's clock"]) if movable else 0, "s")
+    drawn = {name: values.to_numpy()[order] for name, values in weather.data_vars.items()}
+    drawn.update(_drawn_light(drawn, level, max(1.0 + row["diffuse light"] / 100.0, 0.0)))
+    variables = {
+        name: ("time", drawn[name], values.attrs) for name, values in weather.data_vars.items()
+    }
+    times = weather["time"].to_numpy() + shift
+    return xr.Dataset(variables, coords={"time": times}, attrs=weather.attrs)
+
+
+def _drawn_light(
+    light: dict[str, np.ndarray], level: float, diffuse: float
+) -> dict[str, np.ndarray]:
+    """Return brighter light with another share of it diffuse; global, direct, diffuse close."""
+    ghi, dhi = light["ghi"], light["dhi"]
+    direct = np.maximum(ghi - dhi, 0.0)
+    changed = np.minimum(dhi * diffuse, np.maximum(ghi, dhi))
+    left = np.divide(
+        np.maximum(ghi - changed, 0.0), direct, out=np.ones_like(ghi), where=direct > 0.0
+    )
+    return {"ghi": ghi * level, "dhi": changed * level, "dni": light["dni"] * left * level}
+
+
+def _resampled(
+    times: pd.DatetimeIndex, attrs: dict[str, object], present: np.ndarray, seed: int
+) -> np.ndarray:
+    """Return positions that swap blocks of days within their month; days with gaps stay."""
+    local = times + pd.Timedelta(seconds=int(attrs["utc_offset_s"]))
+    days = local.normalize()
+    whole = pd.Series(np.arange(times.size)).groupby(days).apply(np.array)
+    per_day = whole.map(len).max()
+    rng = np.random.default_rng(seed)
+    order = np.arange(times.size)
+    for _, own in whole.groupby([whole.index.year, whole.index.month]):
+        full = [rows for rows in own if len(rows) == per_day and present[rows].all()]
+        blocks = [full[at : at + _BLOCK_DAYS] for at in range(0, len(full), _BLOCK_DAYS)]
+        even = [block for block in blocks if len(block) == _BLOCK_DAYS]
+        if not even:
+            continue
+        for block in even:
+            chosen = even[int(rng.integers(len(even)))]
+            for into, taken in zip(block, chosen, strict=True):
+                order[into] = taken
+    return order
+
+
+def _drawn_site(site: Site, row: pd.Series) -> Site:
+    changes: dict[str, object] = {
+        "models.transposition": _SKIES[int(row["sky model"] * len(_SKIES))],
+        "models.isotropic_share": row["evenly bright share of the sky"] / 100.0,
+        "planes": tuple(_drawn_plane(plane.model_dump(), row) for plane in site.planes),
+    }
+    volts = site.grid.network_voltage
+    if volts.kind != "series":
+        changes["grid.network_voltage.voltage_v"] = volts.voltage_v + row["network voltage"]
+    return site.variant(changes)
+
+
+def _drawn_plane(plane: dict[str, object], row: pd.Series) -> dict[str, object]:
+    name = plane["name"]
+    hidden = row[f"horizon of {name}"]
+    horizon = plane["horizon"] or (
+        {"azimuth_deg": 0.0, "elevation_deg": 0.0},
+        {"azimuth_deg": 180.0, "elevation_deg": 0.0},
+    )
+    raised = tuple(
+        {**point, "elevation_deg": min(max(point["elevation_deg"] + hidden, 0.0), 89.0)}
+        for point in horizon
+    )
+    low, high = _SLOPES.get(plane["mounting"], (0.0, 90.0))
+    return {
+        **plane,
+        "tilt_deg": float(min(max(plane["tilt_deg"] + row[f"tilt of {name}"], low), high)),
+        "azimuth_deg": (plane["azimuth_deg"] + row[f"azimuth of {name}"]) % 360.0,
+        "horizon": raised,
+        "soiling_loss_percent": min(
+            max(plane["soiling_loss_percent"] + row[f"soiling of {name}"], 0.0), 99.0
+        ),
+        "power_deviation_percent": plane["power_deviation_percent"]
+        - row[f"module tolerance of {name}"],
+        "heat_loss_factor": min(
+            max(
+                plane["heat_loss_factor"] * np.exp(row[f"heat loss of the cells of {name}"] / 100),
+                0.3,
+            ),
+            3.0,
+        ),
+    }
+
+
+def _drawn_bypass(row: pd.Series) -> Bypass:
+    """Return bypass diodes that drop more or less at every current."""
+    usual = default_bypass()
+    return usual._replace(n_vth=usual.n_vth * max(1.0 + row["bypass drop"] / 100.0, 0.2))
+
+
+def _drawn_cells(prepared: Prepared, row: pd.Series) -> Prepared:
+    """Return cells with another slope at low light: more or less shunt resistance."""
+    factors = np.array(
+        [np.exp(row[f"low-light slope of {plane.name}"] / 100.0) for plane in prepared.site.planes]
+    )
+    conditions = prepared.conditions
+    return replace(
+        prepared,
+        conditions=conditions._replace(resistance_shunt=conditions.resistance_shunt * factors),
+    )
+
+
+def _drawn_conversion(prepared: Prepared, row: pd.Series) -> Prepared:
+    """Return an inverter that converts a little better or worse, by voltage and by load."""
+    change = EfficiencyChange(
+        *(row[name] / 100.0 for name in ("inverter efficiency", _BY_VOLTAGE, _BY_LOAD))
+    )
+    span = tracking_span(prepared.site.inverter)
+    return replace(prepared, conversion=changed_conversion(prepared.conversion, change, *span))

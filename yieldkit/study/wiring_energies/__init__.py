@@ -1,0 +1,1 @@
+"""The energy of many wirings from trackers that are solved once each."""

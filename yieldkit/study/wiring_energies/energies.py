@@ -1,0 +1,311 @@
+"""The energy of many wirings, from trackers that are solved once each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from yieldkit.base.progress import Progress, silent
+from yieldkit.config.site.site import Site, Wiring
+from yieldkit.design.checks.connection import site_network
+from yieldkit.design.checks.grid_profiles import site_rules
+from yieldkit.design.checks.mounting import inlet_offset_k
+from yieldkit.physics.ac import many_wirings
+from yieldkit.physics.ac.conversion_curves import ConversionCurve, ListedConversion
+from yieldkit.physics.ac.network import terminals
+from yieldkit.physics.ac.voltage_rules import cycle_losses, spread_nodes
+from yieldkit.physics.circuit.api import Bypass
+from yieldkit.physics.module import temperature as heat
+from yieldkit.study.simulation.ac_side import (
+    alternating_side,
+    fixed_limits,
+)
+from yieldkit.study.simulation.dc_side import direct_side
+from yieldkit.study.simulation.loss_budget import loss_budget
+from yieldkit.study.simulation.network_voltage import network_voltage, within_step_spread
+from yieldkit.study.simulation.prepare import Prepared
+from yieldkit.study.simulation.trackers import Solutions
+from yieldkit.study.simulation.unsolved import darkened
+from yieldkit.study.wiring_energies.arrangement_tables import (
+    WORKERS,
+    Hung,
+    Tables,
+    solve_arrangements,
+)
+
+
+class WiringYields(NamedTuple):
+    """What wirings deliver in the weather's period (a year's mean of several), each (wiring,).
+
+    Parameters
+    ----------
+    energy_kwh : ndarray
+        Energy delivered [kWh].
+    held_back_kwh : ndarray
+        Energy held back by the AC limit [kWh].
+    capped_hours : ndarray
+        Hours at the AC limit.
+    solved_whole : ndarray of bool
+        Which were simulated as a whole, because inputs share a limit.
+    """
+
+    energy_kwh: np.ndarray
+    held_back_kwh: np.ndarray
+    capped_hours: np.ndarray
+    solved_whole: np.ndarray
+
+
+def wiring_yields(
+    prepared: Prepared, wirings: Sequence[Wiring], bypass: Bypass | None = None
+) -> WiringYields:
+    """Return what wirings deliver, as `simulate` does.
+
+    Steps that have no solution for one of them are left out for all.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site on its weather.
+    wirings : sequence of Wiring
+        The wirings.
+    bypass : Bypass, optional
+        Another bypass diode than the usual one; not where inputs share a limit, for such wirings
+        are simulated whole.
+    """
+    curve = prepared.conversion
+    lit = lit_steps(prepared)
+    mppts = {mppt.name: mppt for mppt in prepared.site.inverter.mppts}
+    rows: dict[Hung, int] = {}
+    table = np.full((len(wirings), len(mppts)), -1, dtype=np.int64)
+    for number, wiring in enumerate(wirings):
+        for place, tracker in enumerate(wiring.trackers):
+            key = (mppts[tracker.mppt], tracker.strings)
+            table[number, place] = rows.setdefault(key, len(rows))
+    lacking = np.zeros(prepared.present.shape, dtype=bool)
+    if shares_limits(prepared.site):
+        found = np.zeros((len(wirings), 4))
+        found[:, 3] = 1.0
+    else:
+        tables, _ = solve_arrangements(prepared, curve, lit, list(rows), silent, bypass)
+        lacking[lit[tables.unsolved]] = True
+        path = ac_path(prepared, curve, lit)
+        found, _ = delivered_power(table, tables, path, curve, prepared, silent)
+    yields = yields_of(prepared, found, lit)
+    lacking |= simulate_whole(prepared, yields, lambda place: wirings[place], silent)[1]
+    if lacking.any():
+        return wiring_yields(darkened(prepared, lacking), wirings, bypass)
+    return yields
+
+
+def wiring_energies(
+    prepared: Prepared, wirings: Sequence[Wiring], bypass: Bypass | None = None
+) -> np.ndarray:
+    """Return the energy that wirings deliver [kWh] (wiring,), as `simulate` does.
+
+    Parameters
+    ----------
+    prepared, wirings, bypass
+        As for `wiring_yields`.
+    """
+    return wiring_yields(prepared, wirings, bypass).energy_kwh
+
+
+def lit_steps(prepared: Prepared) -> np.ndarray:
+    """Return the steps at which any plane has light, as positions in time; none without weather."""
+    return np.flatnonzero((prepared.conditions.photocurrent > 0.0).any(axis=1))
+
+
+def yields_of(
+    prepared: Prepared, found: np.ndarray, lit: np.ndarray, weight: float = 1.0
+) -> WiringYields:
+    """Return the yields of wirings from what the kernel summed.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site on its weather.
+    found : ndarray
+        From `delivered_power`.
+    lit : ndarray of int
+        All steps with light; the dark ones are the same for every wiring.
+    weight : float
+        How many lit steps each of the summed ones stands for.
+    """
+    dark = np.setdiff1d(np.flatnonzero(prepared.present), lit)
+    drawn = dark_power(prepared, prepared.conversion, dark)
+    hours = prepared.step_hours
+    return WiringYields(
+        (found[:, 0] * weight + drawn) * hours / 1000.0,
+        found[:, 1] * weight * hours / 1000.0,
+        found[:, 2] * weight * hours,
+        found[:, 3] > 0.0,
+    )
+
+
+def simulate_whole(
+    prepared: Prepared, yields: WiringYields, wiring: Callable[[int], Wiring], tell: Progress
+) -> tuple[int, np.ndarray]:
+    """Simulate those wirings that need it, one by one, and fill in their yields.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site on its weather.
+    yields : WiringYields
+        Filled in place where `solved_whole`.
+    wiring : callable
+        Returns the wiring of a position.
+    tell : callable
+        Told how many are done; may stop the work.
+
+    Returns
+    -------
+    tuple of (int, ndarray)
+        Up to which position all yields are known: all, unless the work was stopped; and the
+        steps without a solution (time,), at the first of which it ends.
+    """
+    lacking = np.zeros(prepared.present.shape, dtype=bool)
+    solutions = Solutions()
+    whole = np.flatnonzero(yields.solved_whole)
+    for done, place in enumerate(whole, start=1):
+        own = wiring(int(place))
+        direct = direct_side(prepared, own, solutions)
+        side = alternating_side(prepared, direct)
+        lacking |= side.points.unsolved.any(axis=1) & prepared.present
+        if lacking.any():
+            return int(place), lacking
+        budget = loss_budget(prepared, own, direct.states, side.chain)
+        yields.energy_kwh[place] = budget.delivered_kwh
+        yields.held_back_kwh[place] = budget.steps["AC limit"]
+        yields.capped_hours[place] = prepared.hours(side.clipped)
+        if tell("wirings solved whole", done, whole.size) and done < whole.size:
+            return int(whole[done]), lacking
+    return int(yields.energy_kwh.size), lacking
+
+
+def shares_limits(site: Site) -> bool:
+    """Tell whether a site has limits that couple its inputs hour by hour."""
+    chosen = site.inverter
+    by_voltage = any(point.dc_voltage_v is not None for point in chosen.derating)
+    lower_top = any(mppt.max_operating_voltage_v is not None for mppt in chosen.mppts)
+    return bool(chosen.max_dc_power_pairs) or by_voltage or lower_top
+
+
+def ac_path(
+    prepared: Prepared, curve: ConversionCurve | ListedConversion, steps: np.ndarray
+) -> many_wirings.AcPath:
+    """Return what lies behind the trackers, at some steps.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Site and weather.
+    curve : ConversionCurve or ListedConversion
+        The inverter's conversion.
+    steps : ndarray of int
+        Positions in time.
+    """
+    site = prepared.site
+    chosen = site.inverter
+    outside = network_voltage(prepared)
+    network = site_network(chosen, site.grid)
+    temp_inlet = heat.inlet_temperature(
+        prepared.weather["temp_air"].to_numpy(), inlet_offset_k(site)[0]
+    )
+    fixed, derated = fixed_limits(prepared, np.zeros(outside.size), temp_inlet, outside)
+    nothing = np.zeros_like(outside)
+    alone = terminals(nothing, outside, site.grid.load_w, network).voltage
+    listed = isinstance(curve, ListedConversion)
+    rules = site_rules(site)
+    return many_wirings.AcPath(
+        kind=many_wirings.LISTED if listed else many_wirings.LOSSES,
+        nominal=curve.pso if listed else curve.p_nominal,
+        dc_limit=np.inf if chosen.max_dc_power_w is None else chosen.max_dc_power_w,
+        cap=np.minimum(fixed.power, derated)[steps],
+        auxiliary=chosen.auxiliary_power_w,
+        night=chosen.night_power_w,
+        outside=outside[steps],
+        alone=alone[steps],
+        load=site.grid.load_w,
+        network=network.numbers,
+        rules=rules.numbers,
+        cycles=cycle_losses(rules),
+        spread=spread_nodes(within_step_spread(site.grid)),
+        availability=site.grid.availability_percent / 100.0,
+    )
+
+
+def dark_power(
+    prepared: Prepared, curve: ConversionCurve | ListedConversion, dark: np.ndarray
+) -> float:
+    """Return the summed power of the dark steps, the same for every wiring [W].
+
+    Parameters
+    ----------
+    prepared, curve
+        As for `ac_path`.
+    dark : ndarray of int
+        The steps without light.
+    """
+    found = np.zeros((1, 4))
+    power, parts = np.zeros((1, dark.size)), np.zeros((1, 3, dark.size))
+    none = np.array([[-1]])
+    path = ac_path(prepared, curve, dark)
+    many_wirings.delivered(0, 1, none, power, parts, path, 0.0, 1.0, found)
+    return float(found[0, 0])
+
+
+def delivered_power(
+    wirings: np.ndarray,
+    tables: Tables,
+    path: many_wirings.AcPath,
+    curve: ConversionCurve | ListedConversion,
+    prepared: Prepared,
+    tell: Progress,
+) -> tuple[np.ndarray, int]:
+    """Return what the kernel finds for every wiring, in blocks on two threads.
+
+    Parameters
+    ----------
+    wirings : ndarray of int
+        Rows of the tables for every input of a wiring, -1 for none (wiring, input).
+    tables : Tables
+        The solved arrangements.
+    path : AcPath
+        What lies behind the trackers.
+    curve : ConversionCurve or ListedConversion
+        The conversion.
+    prepared : Prepared
+        The site.
+    tell : callable
+        Told how many wirings are done; may stop the work.
+
+    Returns
+    -------
+    tuple of (ndarray, int)
+        Summed power [W], power held back [W], capped steps, and 1 where a wiring needs a solution
+        of its own (wiring, 4); and how many are done: all, unless the work was stopped.
+    """
+    found = np.zeros((wirings.shape[0], 4))
+    paco = curve.paco if isinstance(curve, ListedConversion) else 0.0
+    nominal = prepared.site.inverter.ac.nominal_power_w
+    edges = np.unique(np.linspace(0, wirings.shape[0], 8 * WORKERS + 1).astype(int))
+
+    def block(begin: int, end: int) -> int:
+        many_wirings.delivered(
+            begin, end, wirings, tables.power, tables.parts, path, paco, nominal, found
+        )
+        return end
+
+    with ThreadPoolExecutor(WORKERS) as pool:
+        blocks = [pool.submit(block, *span) for span in pairwise(edges.tolist())]
+        for each in blocks:
+            done = each.result()
+            if tell("wirings", done, wirings.shape[0]):
+                pool.shutdown(cancel_futures=True)
+                return found, done
+    return found, wirings.shape[0]

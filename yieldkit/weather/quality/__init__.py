@@ -1,0 +1,1 @@
+"""Whether weather can be believed: bounds, gaps, the file's clock, agreement of components."""

@@ -1,0 +1,1 @@
+"""Weather files in their formats, read into plain columns with their times."""

@@ -1,0 +1,324 @@
+"""Frames with a zone-aware index turned into the one canonical weather Dataset."""
+
+from __future__ import annotations
+
+import json
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from yieldkit.base.errors import refuse
+from yieldkit.base.time_zones import zone_name
+from yieldkit.physics.irradiance import sky
+from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
+from yieldkit.weather.quality.agreement import agreement_cautions, refuse_contradictory_irradiance
+from yieldkit.weather.quality.clock import check_clock
+from yieldkit.weather.quality.gaps import fill_gaps, refuse_far_times, refuse_wide_filling
+from yieldkit.weather.quality.values import account, clean
+
+VARIABLES = {
+    "ghi": ("W/m2", "global horizontal irradiance"),
+    "dni": ("W/m2", "direct normal irradiance"),
+    "dhi": ("W/m2", "diffuse horizontal irradiance"),
+    "temp_air": ("degC", "ambient temperature"),
+    "wind_speed": ("m/s", "wind speed"),
+    "pressure": ("Pa", "air pressure"),
+    "relative_humidity": ("%", "relative humidity"),
+}
+_TYPICAL_YEAR = 2018
+_YEARS = (1900, 2200)
+_WIND_ASSUMED_M_S = 1.0
+
+
+class Sampling(NamedTuple):
+    """How a series was sampled.
+
+    Parameters
+    ----------
+    kind : str
+        "mean" or "snapshot".
+    label : str
+        For means: "start", "middle" or "end" of the interval.
+    sun_offset_s : float
+        For snapshots: seconds from the label to the instant.
+    """
+
+    kind: str
+    label: str = "start"
+    sun_offset_s: float = 0.0
+
+
+class Station(NamedTuple):
+    """Where and how the weather was taken.
+
+    Parameters
+    ----------
+    latitude, longitude : float
+        [deg].
+    altitude_m : float
+        [m].
+    utc_offset_s : int
+        Standard time ahead of UTC [s].
+    wind_height_m : float
+        [m].
+    named : bool
+        False where the file names no place, so that the site's own is taken.
+    """
+
+    latitude: float
+    longitude: float
+    altitude_m: float
+    utc_offset_s: int
+    wind_height_m: float
+    named: bool = True
+
+
+def from_frame(
+    frame: pd.DataFrame,
+    station: Station,
+    sampling: Sampling,
+    *,
+    typical: bool = False,
+    decomposition: str = "erbs-driesse",
+    fill_gaps_up_to_h: float = 0.0,
+    provenance: dict[str, str] | None = None,
+    where: str = "weather",
+) -> xr.Dataset:
+    """Turn a frame into the canonical Dataset.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Columns by pvlib's names (`ghi` at least), index of labels with a time zone.
+    station : Station
+        Place, zone and wind height.
+    sampling : Sampling
+        How the values were sampled.
+    typical : bool
+        True when months come from different years: all are put into one common year, so that
+        local January is whole.
+    decomposition : str
+        Model for direct and diffuse where only global is given.
+    fill_gaps_up_to_h : float
+        Gaps up to this length are filled and counted [h], as `fill_gaps` does; steps of longer
+        ones stay missing.
+    provenance : dict of str to str
+        Title, source, attribution, hash.
+    where : str
+        File name, for errors.
+
+    Returns
+    -------
+    Dataset
+        Naive UTC `time` (start of the interval, or label of the snapshot), units, and in its
+        attributes zone, sampling, provenance and the quality account; missing steps are nan, and
+        `filled` (time) is 1 where gaps were filled, if any were.
+
+    Raises
+    ------
+    InputError
+        For a naive index, steps that are not uniform, a rule that would fill long gaps, or values
+        out of physical limits.
+    """
+    refuse_wide_filling(fill_gaps_up_to_h)
+    if not isinstance(frame.index, pd.DatetimeIndex) or frame.index.tz is None:
+        refuse(
+            where,
+            "times without a time zone",
+            "an index with a time zone",
+            remedy="State the zone of the file's clock, such as 'UTC+01:00'.",
+        )
+    if frame.index.isna().any():
+        number = int(frame.index.isna().sum())
+        refuse(where, f"{number} rows without a time", "a time in every row")
+    first, last = frame.index.min(), frame.index.max()
+    if len(frame) and not _YEARS[0] <= first.year <= last.year <= _YEARS[1]:
+        refuse(
+            where,
+            f"times from the year {first.year} to {last.year}",
+            f"times of the years {_YEARS[0]} to {_YEARS[1]}",
+        )
+    values, counts = clean(frame, where)
+    interval_s = _interval(values.index, where)
+    starts = _starts(values.index, sampling, interval_s)
+    values = values.set_axis(starts, axis="index")
+    if typical or _is_patchwork(values.index):
+        values = _into_one_year(values, station.utc_offset_s)
+    values = _regular(values, interval_s, where)
+    _ground_rules(values, counts)
+
+    def daylit(steps: pd.DatetimeIndex) -> np.ndarray:
+        return _sun_at(steps, interval_s, sampling, station).zenith < 90.0
+
+    values, filled, gaps = fill_gaps(values, interval_s, fill_gaps_up_to_h, daylit, where)
+    dataset = _dataset(values, station, sampling, interval_s, provenance or {})
+    if filled.any():
+        meaning = {"units": "1", "long_name": "1 where a gap was filled"}
+        dataset = dataset.assign(filled=("time", filled.astype(np.int8), meaning))
+    closed, decomposed = _with_components(dataset, decomposition)
+    clock = check_clock(closed, decomposed)
+    report = account(closed) | counts | gaps | clock | {"decomposition": decomposed}
+    refuse_contradictory_irradiance(closed, report, where)
+    report["cautions"] = agreement_cautions(report)
+    closed.attrs["typical"] = int(typical or _is_patchwork(frame.index))
+    closed.attrs["quality"] = json.dumps(report, sort_keys=True)
+    return closed
+
+
+def _ground_rules(values: pd.DataFrame, counts: dict[str, object]) -> None:
+    """Fill what may be assumed, in place of a private copy, and say so."""
+    if "wind_speed" not in values:
+        values["wind_speed"] = _WIND_ASSUMED_M_S
+        counts["assumed"] = "no wind in the file: 1 m/s assumed"
+    if "temp_air" not in values:
+        refuse("weather", "no air temperature", "a column of air temperature in degC")
+
+
+def _interval(index: pd.DatetimeIndex, where: str) -> float:
+    if len(index) < 2:
+        refuse(where, f"{len(index)} rows", "at least two steps of weather")
+    steps = pd.Series(index.to_series().diff().dt.total_seconds().iloc[1:])
+    step = float(steps[steps > 0.0].mode().iloc[0]) if (steps > 0.0).any() else 0.0
+    if not 1.0 <= step <= 3600.0:
+        refuse(where, f"steps of {step:g} s", "a uniform step between one second and one hour")
+    return step
+
+
+def _starts(index: pd.DatetimeIndex, sampling: Sampling, interval_s: float) -> pd.DatetimeIndex:
+    back = {"start": 0.0, "middle": 0.5, "end": 1.0}
+    share = 0.0 if sampling.kind == "snapshot" else back[sampling.label]
+    return index.tz_convert("UTC") - pd.Timedelta(seconds=share * interval_s)
+
+
+def _is_patchwork(index: pd.DatetimeIndex) -> bool:
+    return not index.is_monotonic_increasing and index.year.nunique() > 1
+
+
+def _into_one_year(values: pd.DataFrame, utc_offset_s: int) -> pd.DataFrame:
+    """Put all months into one common year of local standard time; leap days go."""
+    offset = pd.Timedelta(seconds=utc_offset_s)
+    local = values.index.tz_convert(None) + offset
+    leap_day = (local.month == 2) & (local.day == 29)
+    parts = pd.DataFrame(
+        {
+            "year": _TYPICAL_YEAR,
+            "month": local.month,
+            "day": np.where(leap_day, 28, local.day),
+            "hour": local.hour,
+            "minute": local.minute,
+            "second": local.second,
+        }
+    )
+    # Some readers put the last hour of 28 February of a leap year on the 29th.
+    shifted = pd.to_datetime(parts)
+    doubled = shifted.isin(shifted[~leap_day]).to_numpy()
+    keep = ~leap_day | ~doubled
+    index = pd.DatetimeIndex(shifted)[keep] - offset
+    return values[keep].set_axis(index.tz_localize("UTC"), axis="index").sort_index()
+
+
+def _regular(values: pd.DataFrame, interval_s: float, where: str) -> pd.DataFrame:
+    """Bring values to every step of their raster; what is not there is missing."""
+    doubled = values.index[values.index.duplicated()]
+    if len(doubled) > 0:
+        refuse(
+            where,
+            f"{len(doubled)} times twice, the first {doubled[0]:%Y-%m-%d %H:%M} UTC",
+            "each time once",
+            cause="A file kept by a clock with daylight saving?",
+            remedy="Export it in standard time.",
+        )
+    values = values.sort_index()
+    refuse_far_times(pd.DatetimeIndex(values.index), where)
+    step = pd.Timedelta(seconds=interval_s)
+    full = pd.date_range(values.index[0], values.index[-1], freq=step)
+    off_raster = values.index.difference(full)
+    if len(off_raster) > 0:
+        refuse(
+            where,
+            f"{len(off_raster)} times off the raster, the first {off_raster[0]} UTC",
+            f"a uniform step of {interval_s:g} s",
+            cause="Rows out of order, or a change of step inside the file?",
+        )
+    return values.reindex(full)
+
+
+def _dataset(
+    values: pd.DataFrame,
+    station: Station,
+    sampling: Sampling,
+    interval_s: float,
+    provenance: dict[str, str],
+) -> xr.Dataset:
+    time = values.index.tz_convert(None).to_numpy().astype("datetime64[ns]")
+    variables = {
+        name: ("time", values[name].to_numpy(dtype=float), {"units": unit, "long_name": meaning})
+        for name, (unit, meaning) in VARIABLES.items()
+        if name in values
+    }
+    dataset = xr.Dataset(variables, coords={"time": time})
+    snapshot = sampling.kind == "snapshot"
+    dataset.attrs = {
+        "time_zone": zone_name(station.utc_offset_s),
+        "utc_offset_s": station.utc_offset_s,
+        "interval_s": int(interval_s),
+        "sampling": sampling.kind,
+        "label": "snapshot" if snapshot else sampling.label,
+        "sun_offset_s": float(sampling.sun_offset_s) if snapshot else 0.0,
+        "wind_height_m": float(station.wind_height_m),
+        "latitude": float(station.latitude),
+        "longitude": float(station.longitude),
+        "altitude_m": float(station.altitude_m),
+        "station_named": int(station.named),
+        **{key: provenance.get(key, "") for key in ("title", "source", "attribution", "sha256")},
+    }
+    return dataset
+
+
+def _sun_at(
+    starts: pd.DatetimeIndex, interval_s: float, sampling: Sampling, station: Station
+) -> Sun:
+    place = (station.latitude, station.longitude, station.altitude_m)
+    instants = sun_instants(starts, interval_s, sampling.kind, sampling.sun_offset_s, *place)
+    return sun_position(instants, *place)
+
+
+def sun_of(dataset: xr.Dataset) -> Sun:
+    """Return the sun at the instants of a weather Dataset, at its own station."""
+    attrs = dataset.attrs
+    place = (attrs["latitude"], attrs["longitude"], attrs["altitude_m"])
+    starts = pd.DatetimeIndex(dataset.indexes["time"]).tz_localize("UTC")
+    instants = sun_instants(
+        starts, attrs["interval_s"], attrs["sampling"], attrs["sun_offset_s"], *place
+    )
+    return sun_position(instants, *place)
+
+
+def _with_components(dataset: xr.Dataset, model: str) -> tuple[xr.Dataset, str]:
+    """Add direct and diffuse where the file doesn't have both; what is given is used."""
+    if "dni" in dataset and "dhi" in dataset:
+        return dataset, ""
+    sun = sun_of(dataset)
+    ghi = dataset["ghi"].to_numpy()
+    cosine = np.cos(np.radians(sun.zenith))
+    if "dhi" in dataset:
+        # Direct by closure blows up near the horizon; it is kept below the sun's own.
+        high = cosine > np.cos(np.radians(87.0))
+        direct = np.where(high, (ghi - dataset["dhi"].to_numpy()) / np.where(high, cosine, 1), 0.0)
+        parts = {"dni": np.clip(direct, 0.0, sun.dni_extra)}
+        note = "direct from global and diffuse"
+    elif "dni" in dataset:
+        diffuse = ghi - dataset["dni"].to_numpy() * np.maximum(cosine, 0.0)
+        parts = {"dhi": np.clip(diffuse, 0.0, None)}
+        note = "diffuse from global and direct"
+    else:
+        dni, dhi = sky.decompose(ghi, sun, model)
+        parts = {"dni": dni, "dhi": dhi}
+        note = model
+    added = {
+        name: ("time", part, {"units": "W/m2", "long_name": VARIABLES[name][1]})
+        for name, part in parts.items()
+    }
+    return dataset.assign(added), note

@@ -1,0 +1,1 @@
+"""Weather of a place, asked of public services."""

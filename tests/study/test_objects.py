@@ -1,6 +1,8 @@
 """What objects show of themselves fits a screen, and wrong questions are answered in a sentence."""
 
 import pytest
+from IPython.core.interactiveshell import InteractiveShell
+from IPython.utils.capture import capture_output
 
 import yieldkit
 from tests.study.sites import demo, demo_mapping, variant, weather
@@ -50,6 +52,48 @@ def test_an_object_fits_a_screen_in_text_and_in_a_notebook(objects, name, words)
     for word in words[1:]:
         assert word in " ".join(repr(shown).split()), word
         assert word in page, word
+
+
+def test_the_parts_of_a_site_fit_a_screen_and_say_only_what_was_said(objects):
+    site = objects["site"]
+    most = demo_mapping()["inverter"]["mppts"][0]
+    more = [{**most, "name": f"input {n}"} for n in range(40)]
+    many = variant({"inverter.mppts": [*demo_mapping()["inverter"]["mppts"], *more]})
+    parts = [site.inverter, *site.wirings, *site.planes, site.weather, site.grid]
+    for part in parts:
+        assert len(repr(part)) < LINES * COLUMNS
+        assert "=None" not in repr(part)
+    for inverter in (site.inverter, many.inverter):
+        text = repr(inverter)
+        assert len(text.splitlines()) <= LINES
+        assert max(map(len, text.splitlines())) <= COLUMNS
+        assert str(inverter) == text
+        assert "<table>" in inverter._repr_html_()
+    assert "window 160 to 850 V" in repr(site.inverter)
+    assert "and 40 more: window 160 to 850 V" in " ".join(repr(many.inverter).split())
+    assert repr(objects["ranking"].wiring(0)).startswith("Wiring(name='proposed 1', trackers=(")
+
+
+def test_a_check_stands_once_with_its_subjects_and_no_unit_of_one(objects):
+    bare = variant({"module_types.0.max_system_voltage_v": None})
+    found = yieldkit.check(bare, bare.wirings[0])
+    told = [line for line in repr(found).splitlines() if "against module" in line]
+    assert len(told) == 1
+    assert told[0].endswith("against module, MPPT 1, string 1 and...")
+    assert "MPPT 1, string 1 and 3 more" in found._repr_html_()
+    mixed = repr(yieldkit.check(demo(), demo().wirings[3]))
+    assert "strings across planes, array: 1 against 0\n" in mixed
+    assert " against 0 1" not in mixed
+
+
+def test_a_notebook_shows_the_sentence_and_not_the_way_to_it():
+    shell = InteractiveShell()
+    with capture_output() as shown:
+        shell.run_cell("import yieldkit\nyieldkit.simulate('a.yaml')")
+    assert shown.stdout.strip().splitlines() == [
+        "InputError: site: got the text 'a.yaml'; expected a Site. Read the file first: "
+        "yieldkit.load_site('a.yaml')."
+    ]
 
 
 def test_many_long_names_still_fit_and_are_escaped():

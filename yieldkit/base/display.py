@@ -76,7 +76,13 @@ def table_html(caption: str, head: Iterable[str], rows: Iterable[Iterable[str]])
     """Return a plain table for a notebook, with all text escaped."""
 
     def line(tag: str, cells: Iterable[str]) -> str:
-        return "<tr>" + "".join(f"<{tag}>{html.escape(cell)}</{tag}>" for cell in cells) + "</tr>"
+        return (
+            "<tr>"
+            + "".join(
+                f"<{tag} style='text-align:left'>{html.escape(cell)}</{tag}>" for cell in cells
+            )
+            + "</tr>"
+        )
 
     body = "".join(line("td", cells) for cells in rows)
     return f"<div>{html.escape(caption)}<table>{line('th', head)}{body}</table></div>"

@@ -53,6 +53,10 @@ class InputError(YieldkitError):
         self.problems = tuple(problems)
         super().__init__("\n".join(problem.sentence() for problem in self.problems))
 
+    def _render_traceback_(self) -> list[str]:
+        """Return what a notebook shows of it: the sentences, for the way to them tells nothing."""
+        return [f"{type(self).__name__}: {self}"]
+
 
 class NothingPermitted(InputError):
     """What was asked for is clear, but every wiring of that kind is forbidden by a limit."""

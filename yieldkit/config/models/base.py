@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Annotated
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
@@ -20,6 +21,13 @@ class Frozen(BaseModel):
         validate_default=True,
         use_attribute_docstrings=True,
     )
+
+    def __repr_args__(self) -> Iterator[tuple[str | None, object]]:
+        """Show only what was said: values that are the default are left out."""
+        known = type(self).model_fields
+        for name, value in super().__repr_args__():
+            if name not in known or value != known[name].default:
+                yield name, value
 
 
 def _one_line(text: str) -> str:

@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from yieldkit.base.display import Card, short_name, some_names
 from yieldkit.config.models.base import (
     Celsius,
     Count,
@@ -242,3 +243,30 @@ class Inverter(Frozen):
     """Whether the array side can be shut down from the ground (where a rule profile asks)."""
     residual_current_monitor: bool | None = None
     """Built-in residual current monitoring unit (IEC 62109-2)."""
+
+    def __repr__(self) -> str:
+        return _card(self).text()
+
+    __str__ = __repr__
+
+    def _repr_html_(self) -> str:
+        return _card(self).html()
+
+
+def _card(inverter: Inverter) -> Card:
+    """Return what an inverter is, in a few lines."""
+    alike: dict[str, list[str]] = {}
+    for mppt in inverter.mppts:
+        words = (
+            f"window {mppt.mpp_voltage_min_v:g} to {mppt.mpp_voltage_max_v:g} V, at most "
+            f"{mppt.max_voltage_v:g} V, connectors: {mppt.connectors}"
+        )
+        alike.setdefault(words, []).append(mppt.name)
+    side = inverter.ac
+    power = f"{side.nominal_power_w:,.0f} W nominal, {side.phases} x {side.nominal_voltage_v:g} V"
+    rows = [(some_names(names, 2, 12), words) for words, names in alike.items()][:6]
+    return Card(
+        f"Inverter '{short_name(inverter.name)}'",
+        (*rows, ("AC side", power), ("efficiency", inverter.efficiency.kind)),
+        "Parts: .mppts, .ac, .efficiency; .model_dump() gives every value.",
+    )

@@ -105,8 +105,8 @@ class Findings(tuple[Finding, ...]):
 
     def __repr__(self) -> str:
         lines = [self._counted()]
-        for each in self._worst():
-            said = f"  {each.verdict}: {each.check}, {each.subject}"
+        for each, subjects in self._worst():
+            said = f"  {each.verdict}: {each.check}, {subjects}"
             lines.append("  " + short_name(f"{said}{_numbers(each)}", _LINE - 2))
         return "\n".join([*lines, _HINT])
 
@@ -114,8 +114,8 @@ class Findings(tuple[Finding, ...]):
 
     def _repr_html_(self) -> str:
         rows = [
-            (each.verdict, each.check, short_name(each.subject), _numbers(each).strip(" :"))
-            for each in self._worst()
+            (each.verdict, each.check, short_name(subjects), _numbers(each).strip(" :"))
+            for each, subjects in self._worst()
         ]
         return table_html(
             f"{self._counted()}. {_HINT}", ("verdict", "check", "subject", "value and limit"), rows
@@ -126,17 +126,31 @@ class Findings(tuple[Finding, ...]):
         counted = ", ".join(f"{found[word]} {word}" for word in VERDICTS if found[word])
         return f"{len(self)} findings: {counted}" if self else "no findings"
 
-    def _worst(self) -> list[Finding]:
-        """Return the first of what is no pass, worst first."""
+    def _worst(self) -> list[tuple[Finding, str]]:
+        """Return the first checks that are no pass, worst first, each once with its subjects."""
         told = [each for each in self if each.verdict in VERDICTS[:3]]
         told.sort(key=lambda each: (VERDICTS.index(each.verdict), not each.essential))
-        return told[:_MOST_SHOWN]
+        first: dict[tuple[str, str, str], tuple[Finding, list[str]]] = {}
+        for each in told:
+            key = (each.verdict, each.check, _numbers(each))
+            first.setdefault(key, (each, []))[1].append(each.subject)
+        shown = list(first.values())[:_MOST_SHOWN]
+        return [
+            (
+                each,
+                subjects[0]
+                if len(subjects) == 1
+                else f"{subjects[0]} and {len(subjects) - 1} more",
+            )
+            for each, subjects in shown
+        ]
 
 
 def _numbers(finding: Finding) -> str:
     if math.isnan(finding.value) or math.isnan(finding.limit):
         return ""
-    return f": {finding.value:.5g} against {finding.limit:.5g} {finding.unit}".rstrip()
+    unit = "" if finding.unit == "1" else finding.unit
+    return f": {finding.value:.5g} against {finding.limit:.5g} {unit}".rstrip()
 
 
 def at_most(

@@ -3,8 +3,6 @@
 import csv
 import hashlib
 import io
-import json
-from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -34,7 +32,7 @@ def small():
             ),
         },
         coords={"time": time, "tracker": ["MPPT 1", "MPPT 2"]},
-        attrs=store.to_attrs({"site": "barn", "kwp": 20.5, "strings": (1, 2), "hours": None}),
+        attrs={"site": "barn", "kwp": 20.5, "strings": "[1, 2]", "hours": "null"},
     )
 
 
@@ -127,30 +125,6 @@ def test_negative_numbers_stay_numbers_and_unnamed_indexes_are_kept():
     text = store.table_text(pd.DataFrame({"loss": [-1.5, 2.0]}, index=["west", "east"]))
     assert text == "index,loss\nwest,-1.5\neast,2.0\n"
     assert store.table_text(pd.DataFrame({"loss": [-1.5]})) == "loss\n-1.5\n"
-
-
-def test_attributes_are_text_and_numbers_only():
-    given_ = {
-        "a": "x",
-        "b": 1.5,
-        "c": 3,
-        "d": True,
-        "e": None,
-        "f": {"g": [1, 2]},
-        "h": Path("a/b"),
-        "i": np.int64(7),
-        "j": np.float32(0.5),
-        "k": pd.Timestamp("2021-01-01"),
-    }
-    attrs = store.to_attrs(given_)
-    assert {type(value) for value in attrs.values()} <= {str, int, float}
-    assert attrs["d"] == "true"
-    assert attrs["e"] == "null"
-    assert json.loads(attrs["f"]) == {"g": [1, 2]}
-    assert (attrs["i"], attrs["j"]) == (7, 0.5)
-    dataset = xr.Dataset(attrs=attrs)
-    back = xr.load_dataset(io.BytesIO(dataset.to_netcdf(None, engine="h5netcdf")))
-    assert back.attrs == attrs
 
 
 @given(st.text())

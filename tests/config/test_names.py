@@ -4,9 +4,10 @@ import json
 
 import pytest
 
+from tests.config.dumped import dump_site
 from tests.config.small import TEXT, mapping, sentence
 from yieldkit.base.errors import InputError
-from yieldkit.config.site.files import dump_site, read_site_text, site_from_mapping
+from yieldkit.config.site.files import read_site_text, site_from_mapping
 
 TAKEN = [
     "<script>alert(1)</script>",

@@ -7,13 +7,14 @@ from typing import get_args
 import jsonschema
 import pytest
 
+from tests.config.dumped import dump_site
 from tests.config.small import mapping, with_changes
 from yieldkit.base.shipped import shipped
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.reading.content import from_mapping
 from yieldkit.config.reading.schema_walk import Schema
 from yieldkit.config.reading.yaml import parse_yaml
-from yieldkit.config.site.files import dump_site, load_site, new_site_text, read_site_text, schema
+from yieldkit.config.site.files import load_site, new_site_text, read_site_text, schema
 from yieldkit.config.site.site import ModelChoices, Site, WeatherSource
 from yieldkit.design.checks.grid_profiles import grid_profiles
 from yieldkit.design.standards import standard_table

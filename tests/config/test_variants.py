@@ -5,13 +5,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from pydantic import ValidationError
 
+from tests.config.dumped import dump_site
 from tests.config.small import SITE, TEXT, mapping, refusal, sentence
 from yieldkit.base.errors import InputError
 from yieldkit.base.shipped import shipped
 from yieldkit.config.models.base import steers
 from yieldkit.config.reading.changes import changed
 from yieldkit.config.site.files import (
-    dump_site,
     load_site,
     new_site_text,
     read_site_text,

@@ -7,7 +7,9 @@ from tests.study.sites import demo_mapping, variant
 from yieldkit.config.reading.changes import changed
 from yieldkit.design.checks.findings import NOT_APPLICABLE, NOT_CHECKED, NOT_PERMITTED, PASSES
 from yieldkit.design.checks.limits import check
-from yieldkit.design.checks.rules import string_profiles
+from yieldkit.design.standards import standard_table
+
+PROFILES = tuple(dict.fromkeys(standard_table("string_rules")["profile"]))
 
 
 def verdicts(site, name):
@@ -111,7 +113,7 @@ def test_one_design_under_four_profiles():
         profile: verdicts(three_strings(profile), "three")[
             ("string overcurrent protection", "MPPT 1")
         ]
-        for profile in string_profiles()
+        for profile in PROFILES
     }
     assert vector == {
         "iec-62548-2016": PASSES,
@@ -124,7 +126,7 @@ def test_one_design_under_four_profiles():
 def test_profiles_are_the_configurations_words():
     from yieldkit.config.site.site import Standards
 
-    assert set(Standards.model_fields["strings"].annotation.__args__) == set(string_profiles())
+    assert set(Standards.model_fields["strings"].annotation.__args__) == set(PROFILES)
 
 
 def test_every_wiring_gets_the_same_kinds_of_checks():

@@ -8,10 +8,11 @@ import pandas as pd
 import pvlib
 import pytest
 
+from tests.config.dumped import dump_site
 from tests.study.sites import demo_mapping
 from tests.weather.clear_sky import PLACE, minutes, snapshots
 from yieldkit.cli.main import main
-from yieldkit.config.site.files import dump_site, site_from_mapping
+from yieldkit.config.site.files import site_from_mapping
 from yieldkit.weather.quality.clock import _chosen_bright
 from yieldkit.weather.readers.canonical import Sampling, Station, from_frame
 from yieldkit.weather.readers.read import read_weather

@@ -20,7 +20,6 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-import numpy as np
 import pandas as pd
 import xarray as xr
 
@@ -227,16 +226,6 @@ def safe_cell(value: Any) -> Any:
         return value
     text = plain_text(value)
     return "'" + text if text.lstrip().startswith(_FORMULA_SIGNS) else text
-
-
-def to_attrs(content: Mapping[str, Any]) -> dict[str, str | int | float]:
-    """Return attributes that NetCDF keeps: text and numbers, the rest as JSON."""
-    plain = {}
-    for key, given in content.items():
-        value = given.item() if isinstance(given, np.generic) else given
-        kept = isinstance(value, str | int | float) and not isinstance(value, bool)
-        plain[key] = value if kept else json.dumps(value, default=str)
-    return plain
 
 
 def sweep(folder: str | Path) -> int:

@@ -2,12 +2,9 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
-
-from ruamel.yaml import YAML
 
 from yieldkit.base.shipped import shipped
 from yieldkit.config.reading.content import from_mapping
@@ -81,32 +78,6 @@ def site_from_mapping(
         As `load_site`, without lines.
     """
     return checked(from_mapping(mapping, name), str(folder), Site)
-
-
-def dump_site(site: Site) -> str:
-    """Return a site as YAML text that `load_site` reads back to an equal site.
-
-    Parameters
-    ----------
-    site : Site
-        The site; values that equal their default are left out.
-    """
-    yaml = YAML(typ="safe", pure=True)
-    yaml.default_flow_style = False
-    yaml.allow_unicode = True
-    yaml.width = 10_000
-    yaml.sort_base_mapping_type_on_output = False
-    stream = io.StringIO()
-    yaml.dump(_listed(site.model_dump(exclude_defaults=True)), stream)
-    return stream.getvalue()
-
-
-def _listed(value: Any) -> Any:
-    if isinstance(value, Mapping):
-        return {key: _listed(each) for key, each in value.items() if each is not None}
-    if isinstance(value, list | tuple):
-        return [_listed(each) for each in value]
-    return value
 
 
 def schema() -> dict[str, Any]:

@@ -53,11 +53,6 @@ class Placement(NamedTuple):
     rows: int
     wanted: int
 
-    @property
-    def all_fit(self) -> bool:
-        """Whether as many fit as were wanted."""
-        return len(self.centre_lines) == self.wanted
-
 
 class Box(NamedTuple):
     """A rectangle on the wall by its lower left corner and its size [m]."""

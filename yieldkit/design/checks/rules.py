@@ -24,12 +24,6 @@ class Rule(NamedTuple):
 
 
 @cache
-def string_profiles() -> tuple[str, ...]:
-    """Return the names of the rule profiles for strings."""
-    return tuple(dict.fromkeys(standard_table("string_rules")["profile"]))
-
-
-@cache
 def string_rule(profile: str, quantity: str) -> Rule:
     """Return a number of a string rule profile."""
     table = standard_table("string_rules")

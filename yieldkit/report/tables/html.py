@@ -80,11 +80,6 @@ def heading(site_name: str) -> Html:
     return Html(f"<h1>Which wiring? {escape(site_name)}</h1>")
 
 
-def subheading(text: str) -> Html:
-    """Return a heading inside a section."""
-    return Html(f"<h3>{escape(text)}</h3>")
-
-
 def sentences(texts: Iterable[str]) -> Html:
     """Return sentences as a list."""
     return Html("<ul>" + "".join(f"<li>{escape(text)}</li>" for text in texts) + "</ul>")

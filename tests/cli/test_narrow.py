@@ -1,5 +1,6 @@
 """What the commands print keeps to the terminal's columns: 80, 60 and the narrowest, 40."""
 
+import io
 import os
 import pty
 import subprocess
@@ -9,6 +10,7 @@ import pytest
 
 import yieldkit
 from tests.study.sites import demo, weather
+from yieldkit.base.plain_text import line_for
 from yieldkit.report.tables.terminal import comparison_text, proposal_text, result_text
 from yieldkit.study.ranking.better import look_for_better
 from yieldkit.study.ranking.proposal import weigh
@@ -49,11 +51,15 @@ def test_the_narrowest_terminal_gives_long_steps_a_line_of_their_own(texts):
     assert sum(line.startswith("MPPT ") for line in lines) == 3
 
 
-def test_the_commands_ask_the_terminal(tmp_path):
+def on_a_terminal(folder, *arguments):
+    """Return a command's exit code and what it says on a terminal of 60 columns."""
     main, side = pty.openpty()
-    command = [sys.executable, "-m", "yieldkit", "check"]
     running = subprocess.Popen(
-        command, stdout=side, stderr=side, cwd=tmp_path, env={**os.environ, "COLUMNS": "60"}
+        [sys.executable, "-m", "yieldkit", *arguments],
+        stdout=side,
+        stderr=side,
+        cwd=folder,
+        env={**os.environ, "COLUMNS": "60"},
     )
     os.close(side)
     said = b""
@@ -66,7 +72,20 @@ def test_the_commands_ask_the_terminal(tmp_path):
             break
         said += part
     os.close(main)
-    assert running.wait(60) == 0
-    lines = said.decode().replace("\r", "").splitlines()
+    return running.wait(60), said.decode().replace("\r", "").splitlines()
+
+
+def test_the_commands_ask_the_terminal(tmp_path):
+    done, lines = on_a_terminal(tmp_path, "check")
+    assert done == 0
     assert len(lines) > 40
     assert 48 < max(map(len, lines)) <= 60
+
+
+def test_remarks_and_refusals_are_broken_between_words_on_a_terminal(tmp_path):
+    (tmp_path / "site.yaml").write_text("a: 1\n")
+    done, lines = on_a_terminal(tmp_path, "check", "site.yaml")
+    assert done == 2
+    assert len(lines) > 3
+    assert max(map(len, lines)) <= 60
+    assert line_for(io.StringIO(), "a word " * 20) == ("a word " * 20).strip()

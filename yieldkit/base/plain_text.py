@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import codecs
+import shutil
+import textwrap
 import unicodedata
 from typing import TextIO
 
@@ -56,6 +58,25 @@ def plain_text(text: str) -> str:
 def plain_line(text: str) -> str:
     """Return text as one line, for a terminal: blanks are collapsed, control signs taken out."""
     return " ".join(plain_text(" ".join(text.split())).split())
+
+
+def line_for(stream: TextIO, text: str) -> str:
+    """Return text as a line for a stream, broken between words where that is a terminal.
+
+    Parameters
+    ----------
+    stream : text stream
+        Where it goes.
+    text : str
+        Any text.
+    """
+    line = plain_line(text)
+    if not stream.isatty():
+        return line
+    columns = max(shutil.get_terminal_size().columns, 40)
+    return textwrap.fill(
+        line, columns, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False
+    )
 
 
 def speak_plainly(stream: TextIO | None) -> None:

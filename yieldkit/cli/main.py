@@ -14,7 +14,7 @@ from types import FrameType
 from typing import Any, NoReturn
 
 from yieldkit.base.errors import InputError, NothingPermitted, YieldkitError, nearest
-from yieldkit.base.plain_text import plain_line, speak_plainly
+from yieldkit.base.plain_text import line_for, plain_line, speak_plainly
 
 DONE, FINDINGS, BAD_INPUT, INTERNAL = 0, 1, 2, 70
 INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
@@ -252,7 +252,7 @@ def _failed(error: Exception) -> int:
 
 
 def _tell(sentence: str) -> None:
-    print(f"yieldkit: {plain_line(sentence)}", file=sys.stderr)
+    print(line_for(sys.stderr, f"yieldkit: {sentence}"), file=sys.stderr)
 
 
 def _terminate(number: int, frame: FrameType | None) -> NoReturn:

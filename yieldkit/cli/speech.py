@@ -13,7 +13,7 @@ from typing import Self
 
 from tqdm import tqdm
 
-from yieldkit.base.plain_text import plain_line, plain_text
+from yieldkit.base.plain_text import line_for, plain_text
 from yieldkit.base.private_folders import sweep_private
 from yieldkit.base.staging import Stage, staged
 from yieldkit.config.site.files import load_site
@@ -70,7 +70,7 @@ def terminal_width() -> int:
 
 def note(text: str) -> None:
     """Print a remark beside the answer, above a progress bar where one is shown."""
-    tqdm.write(plain_line(text), file=sys.stderr)
+    tqdm.write(line_for(sys.stderr, text), file=sys.stderr)
 
 
 def progress_bar(total: int, word: str) -> tqdm:

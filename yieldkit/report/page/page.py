@@ -71,7 +71,7 @@ pre { white-space: pre-wrap; overflow-wrap: anywhere; font-size: 0.85em; }
   tbody th { font-weight: 700; }
   tbody td::before { content: attr(data-head) ": "; color: var(--soft); }
   tbody td:empty { display: none; }
-  figure { overflow-x: auto; } figure img { min-width: 46em; }
+  figure { overflow-x: auto; } figure img { min-width: 52em; }
   figcaption::after { content: " Wider than the screen: move it sideways."; }
 }
 @media print {

@@ -7,7 +7,16 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
-from yieldkit.report.figures.picture import INK, SMALL, TEXT, Picture, dress, label, new_figure
+from yieldkit.report.figures.picture import (
+    INK,
+    SMALL,
+    TEXT,
+    WIDTH,
+    Picture,
+    dress,
+    fitted,
+    new_figure,
+)
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.comparison.curves import local_times
 from yieldkit.study.simulation.limited_hours import flagged, held_back, held_steps
@@ -15,6 +24,8 @@ from yieldkit.study.simulation.period import step_hours
 
 _MONTHS = ("J", "F", "M", "A", "M", "J", "J", "A", "S", "O", "N", "D")
 _COLUMNS = 2
+_PANEL = WIDTH / _COLUMNS - 1.1
+"""Room for a wiring's name above its panel [inch]."""
 
 
 def held_picture(comparison: Comparison) -> Picture:
@@ -45,7 +56,7 @@ def held_picture(comparison: Comparison) -> Picture:
     most = max(float(table.max()) for table, _ in tables.values())
     for axes, (name, (table, derated)) in zip(grid, tables.items(), strict=False):
         _panel(axes, table, derated, most)
-        dress(axes, title=f"{label(name, 44)}: {table.sum():.0f} h", grid=None)
+        dress(axes, title=f"{fitted(name, _PANEL, TEXT)}: {table.sum():.0f} h", grid=None)
         axes.set_xlim(lit[0] - 0.5, lit[1] + 0.5)
     for axes in grid[len(tables) :]:
         axes.set_visible(False)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
@@ -17,8 +18,11 @@ from yieldkit.report.figures.picture import (
     SHADES,
     SMALL,
     SOFT,
+    TEXT,
+    WIDTH,
     Picture,
     dress,
+    fitted,
     label,
     line_key_above,
     new_figure,
@@ -50,7 +54,8 @@ def cloud_picture(comparison: Comparison, wiring: str) -> Picture:
     words = []
     for axes, name in zip(grid, names, strict=False):
         words.append(_cloud(axes, result.sel(tracker=name), mppts[name]))
-        dress(axes, title=label(name, 24), x="input voltage, V", grid=None)
+        title = fitted(name, WIDTH / columns - 0.7, TEXT)
+        dress(axes, title=title, x="input voltage, V", grid=None)
     for axes in grid[len(names) :]:
         axes.set_visible(False)
     grid[0].set_ylabel("input current, A", fontsize=SMALL)
@@ -135,6 +140,7 @@ def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, np.ndar
     times = local_times(result)
     lines: list[Line2D] = []
     words = []
+    shown = _hours_with_power(result, times, days)
     for axes, (kind, steps) in zip(grid, days.items(), strict=False):
         hour = np.asarray(times[steps].hour + times[steps].minute / 60.0)
         lines = [
@@ -153,7 +159,7 @@ def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, np.ndar
         lines.extend(axes.plot(hour, total, color=INK, linewidth=1.6, label="AC side"))
         dress(axes, title=f"{kind}\n{times[steps][0].day} {times[steps][0]:%B}", x="hour")
         axes.set_xticks(range(0, 25, 4))
-        axes.set_xlim(3, 22)
+        axes.set_xlim(*shown)
         words.append(_day_words(kind, names, result, steps))
     grid[0].set_ylabel("power, kW", fontsize=SMALL)
     grid[0].set_ylim(bottom=0.0)
@@ -164,6 +170,15 @@ def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, np.ndar
         f"Power through the day of {wiring}. " + " ".join(words),
         f"'{wiring}': power of each input and on the AC side, by local standard time.",
     )
+
+
+def _hours_with_power(
+    result: xr.Dataset, times: pd.DatetimeIndex, days: Mapping[str, np.ndarray]
+) -> tuple[float, float]:
+    """Return from which hour to which there is power on any of the days, and a little beside."""
+    steps = np.concatenate([*days.values(), np.empty(0, dtype=int)]).astype(int)
+    running = times[steps[result["p_ac"].to_numpy()[steps] > 0.0]]
+    return min(running.hour, default=6) - 0.5, max(running.hour, default=18) + 1.5
 
 
 def _day_words(kind: str, names: list[str], result: xr.Dataset, steps: np.ndarray) -> str:

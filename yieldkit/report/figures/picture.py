@@ -40,6 +40,8 @@ WIDTH = 7.4
 
 BIG, TEXT, SMALL = 9.0, 8.0, 7.0
 _DOTS_PER_INCH = 150
+_BESIDE_WORDS = 0.6
+"""What a key's sign and the blanks round it take [inch]."""
 _TALLEST = 3.0
 """Height of a picture that paper keeps whole [inch]."""
 
@@ -238,6 +240,9 @@ def line_key_above(figure: Figure, lines: Sequence[Line2D], columns: int = 4) ->
 
 
 def _key(figure: Figure, handles: Sequence[Patch | Line2D], columns: int) -> None:
+    """Put a key above a figure, in fewer columns where its words need the room."""
+    widest = max(inches(str(handle.get_label()), SMALL) for handle in handles)
+    columns = max(1, min(columns, int(WIDTH / (widest + _BESIDE_WORDS))))
     figure.legend(
         handles=handles,
         loc="outside upper left",

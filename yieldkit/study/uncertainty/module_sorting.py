@@ -53,7 +53,9 @@ def sorted_modules(
     plane, kind = np.nonzero(counts)
     names = [_name(*each) for each in zip(plane, kind, strict=True)]
     place = {each.name: number for number, each in enumerate(planes)}
-    laid = [_taken(wiring, kinds, place) for wiring in wirings]
+    laid = [
+        _taken(wiring, f"wiring {number}", kinds, place) for number, wiring in enumerate(wirings)
+    ]
     parts = [
         _part(planes[own], name, int(counts[own, which]))
         for own, name, which in zip(plane, names, kind, strict=True)
@@ -96,7 +98,7 @@ def _factors(counts: np.ndarray, spread_percent: float) -> np.ndarray:
     return 1.0 + steps - mean
 
 
-def _taken(wiring: Wiring, kinds: Sequence[np.ndarray], place: dict[str, int]) -> Wiring:
+def _taken(wiring: Wiring, name: str, kinds: Sequence[np.ndarray], place: dict[str, int]) -> Wiring:
     """Return a wiring whose strings take the planes' modules in order, longer strings first."""
     wired = [(tracker.mppt, string) for tracker in wiring.trackers for string in tracker.strings]
     order = sorted(range(len(wired)), key=lambda own: -_modules(wired[own][1]))
@@ -119,7 +121,7 @@ def _taken(wiring: Wiring, kinds: Sequence[np.ndarray], place: dict[str, int]) -
         strings = tuple(changed[position + number] for number in range(len(tracker.strings)))
         position += len(tracker.strings)
         trackers.append(TrackerStrings(mppt=tracker.mppt, strings=strings))
-    return Wiring(**dict(wiring) | {"trackers": tuple(trackers)})
+    return Wiring(name=name, trackers=tuple(trackers))
 
 
 def _modules(string: WiredString) -> int:

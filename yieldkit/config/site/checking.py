@@ -15,6 +15,7 @@ from yieldkit.config.reading.messages import problems_from
 from yieldkit.config.reading.schema_walk import Schema
 from yieldkit.config.relations.all import relations
 from yieldkit.config.relations.datasheet import plausibility
+from yieldkit.config.relations.magnitudes import unlikely_sizes
 
 _MOST_PROBLEMS = 100
 Model = TypeVar("Model", bound=BaseModel)
@@ -56,6 +57,8 @@ def checked(content: Content, folder: str, model: type[Model]) -> Model:
         problems.extend(problems_from(error, content, Schema(model)))
     problems.extend(relations(content, folder))
     problems.extend(plausibility(content))
+    told = {problem.where for problem in problems}
+    problems.extend(each for each in unlikely_sizes(content) if each.where not in told)
     if problems or sound is None:
         raise InputError(_told(problems, content.name))
     return sound

@@ -30,6 +30,10 @@ _KNOWN = {
         "pvpltools-0.1.0.tar.gz",
         "d16e481291a21d5648eeb385ee498981094b3160ddc469d342417a4705d46558",
     ),
+    "accim-samples==0.8.2": (
+        "accim_samples-0.8.2-py3-none-any.whl",
+        "fbccffda0fd5cf3bb7584776bf11fb51f2a8b110b407d0a70452f58f4f743114",
+    ),
     "pvanalytics==0.2.2": (
         "pvanalytics-0.2.2-py3-none-any.whl",
         "4e5022f60aecb5948148d0ca72ca7bf849e5468c78da572e1af17bf944cf44f6",

@@ -6,13 +6,15 @@ import json
 from argparse import Namespace
 
 from yieldkit.base.files import table_text
-from yieldkit.cli.speech import chosen_site, note, say, terminal_width
+from yieldkit.cli.chosen import chosen_site
+from yieldkit.cli.speech import caution, note, say, terminal_width
 from yieldkit.design.checks.limits import check as check_wiring
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.design.checks.permission import FORBIDDEN, OPEN, PERMITTED, permission
 from yieldkit.report.tables.findings import findings_frame, findings_json
 from yieldkit.report.tables.findings_terminal import findings_text
 from yieldkit.study.simulation.compiling import compiling_told
+from yieldkit.study.simulation.weather_questions import told_of_weather
 
 CODES = {FORBIDDEN: 1, OPEN: 4, PERMITTED: 0}
 """Exit code by what a wiring may be called; what costs yield is no failure."""
@@ -34,5 +36,6 @@ def check(options: Namespace) -> int:
         say(table_text(findings_frame(found)).rstrip("\n"))
     else:
         say(findings_text(found, everything=options.all, width=terminal_width()))
+    caution(told_of_weather(site))
     words = {permission(each).word for each in found.values()}
     return next(code for word, code in CODES.items() if word in words)

@@ -13,11 +13,10 @@ from typing import NamedTuple, Self
 from yieldkit.base.errors import refuse
 from yieldkit.base.files import write_text
 from yieldkit.base.staging import Stage, refuse_unwritable
+from yieldkit.cli.chosen import chosen_site, named_site
 from yieldkit.cli.speech import (
     Bars,
     caution,
-    chosen_site,
-    named_site,
     note,
     results_stage,
     say,

@@ -1,4 +1,4 @@
-"""The site a command works on, the folder it fills, and how it speaks."""
+"""The folder a command fills, and how it speaks."""
 
 from __future__ import annotations
 
@@ -8,7 +8,6 @@ import sys
 import tempfile
 from argparse import Namespace
 from collections.abc import Iterable, Iterator
-from pathlib import Path
 from typing import Self
 
 from tqdm import tqdm
@@ -16,22 +15,8 @@ from tqdm import tqdm
 from yieldkit.base.plain_text import line_for, plain_text
 from yieldkit.base.private_folders import sweep_private
 from yieldkit.base.staging import Stage, staged
-from yieldkit.config.site.files import load_site
-from yieldkit.config.site.site import Site
 
 USUAL_FOLDER = "yieldkit-report"
-
-
-def chosen_site(options: Namespace) -> Site:
-    """Return the site that was named, or the demonstration site, and say so."""
-    if options.site is None:
-        note("No site file given: using the demonstration site (invented).")
-    return load_site(options.site)
-
-
-def named_site(options: Namespace) -> str:
-    """Return the whole path of the site file, or nothing for the demonstration site."""
-    return "" if options.site is None else str(Path(options.site).resolve())
 
 
 @contextlib.contextmanager

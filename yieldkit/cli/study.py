@@ -7,11 +7,10 @@ from argparse import Namespace
 from pathlib import Path
 
 from yieldkit.base.staging import Stage
+from yieldkit.cli.chosen import chosen_site, named_site
 from yieldkit.cli.speech import (
     Bars,
     caution,
-    chosen_site,
-    named_site,
     note,
     progress_bar,
     results_stage,

@@ -172,7 +172,7 @@ def _budget_lines(result: xr.Dataset, width: int) -> list[str]:
     ):
         if abs(loss) >= 0.05:
             sign = "-" if loss > 0 else "+"
-            share = f"{100.0 * abs(loss) / nameplate:.2f} %"
+            share = f"{100.0 * abs(loss) / nameplate:.2f} %" if nameplate else ""
             rows.append((f"  {sign} {step}", abs(float(loss)), share))
     rows.append(("delivered", result.attrs["energy_kwh"], ""))
     tails = [f"{kwh:10,.0f} kWh {share:>8}".rstrip() for _, kwh, share in rows]

@@ -8,7 +8,7 @@ from pathlib import Path
 import xarray as xr
 
 from yieldkit.base.time_zones import utc_offset
-from yieldkit.config.site.site import Site
+from yieldkit.config.site.site import Site, WeatherSource
 from yieldkit.weather.readers.read import Source, read_weather
 
 
@@ -32,7 +32,37 @@ def site_weather(site: Site) -> xr.Dataset:
         If the file can't be read or trusted.
     """
     said = site.weather
-    source = Source(
+    place = (site.site.latitude, site.site.longitude, site.site.altitude_m)
+    model = site.models.decomposition
+    dataset = read_weather(
+        weather_path(said, site.folder), said.format, weather_source(said, *place), model
+    )
+    if said.moved and dataset.attrs["station_named"]:
+        return dataset  # The day is the station's, and so is the clock that people read.
+    offset_s = utc_offset(site.site.time_zone)
+    return dataset.assign_attrs(utc_offset_s=offset_s, time_zone=site.site.time_zone)
+
+
+def weather_path(said: WeatherSource, folder: str) -> str | Path:
+    """Return a weather file's path where it stands beside its site file, else what was written."""
+    file = Path(said.file)
+    beside = Path(folder) / file if folder and not file.is_absolute() else file
+    return beside if beside.is_file() else said.file
+
+
+def weather_source(
+    said: WeatherSource, latitude: float, longitude: float, altitude_m: float
+) -> Source:
+    """Return what a site file says of its weather file, as readers take it.
+
+    Parameters
+    ----------
+    said : WeatherSource
+        The weather block.
+    latitude, longitude, altitude_m : float
+        Of the site [deg, m].
+    """
+    return Source(
         columns=None if said.columns is None else said.columns.model_dump(),
         zone=said.zone,
         sampling=said.sampling,
@@ -43,19 +73,10 @@ def site_weather(site: Site) -> xr.Dataset:
         decimal=said.decimal,
         date_format=said.date_format,
         encoding=said.encoding,
-        latitude=site.site.latitude,
-        longitude=site.site.longitude,
-        altitude_m=site.site.altitude_m,
+        latitude=latitude,
+        longitude=longitude,
+        altitude_m=altitude_m,
     )
-    file = Path(said.file)
-    beside = Path(site.folder) / file if site.folder and not file.is_absolute() else file
-    dataset = read_weather(
-        beside if beside.is_file() else said.file, said.format, source, site.models.decomposition
-    )
-    if said.moved and dataset.attrs["station_named"]:
-        return dataset  # The day is the station's, and so is the clock that people read.
-    offset_s = utc_offset(site.site.time_zone)
-    return dataset.assign_attrs(utc_offset_s=offset_s, time_zone=site.site.time_zone)
 
 
 def weather_cautions(weather: xr.Dataset) -> tuple[str, ...]:

@@ -64,6 +64,7 @@ def refuse_contradictory_irradiance(
                 ),
             )
         )
+    _refuse_dark(dataset, lit, where)
     twin = _same_column(dataset) if report["decomposition"] == "" else ""
     if twin:
         raise InputError(
@@ -88,6 +89,23 @@ def refuse_contradictory_irradiance(
                 f"global = diffuse + direct x cos(zenith), within {_GAIN_BELIEVED[0]:g} to "
                 f"{_GAIN_BELIEVED[1]:g}",
                 cause="A wrong column, a wrong unit, or direct irradiance on the horizontal?",
+                remedy=_WITHOUT,
+            ),
+        )
+    )
+
+
+def _refuse_dark(dataset: xr.Dataset, lit: np.ndarray, where: str) -> None:
+    """Refuse direct and diffuse that are zero wherever there is global irradiance."""
+    parts = (dataset["dni"].to_numpy()[lit], dataset["dhi"].to_numpy()[lit])
+    if lit.sum() < _FEWEST_BRIGHT or any(np.nan_to_num(part).any() for part in parts):
+        return
+    raise InputError(
+        (
+            Problem(
+                f"{where}, dni, dhi",
+                f"zero in all of {int(lit.sum()):,} lit steps",
+                "direct and diffuse irradiance where there is global",
                 remedy=_WITHOUT,
             ),
         )

@@ -85,6 +85,7 @@ def from_frame(
     fill_gaps_up_to_h: float = 0.0,
     provenance: dict[str, str] | None = None,
     where: str = "weather",
+    remarks: tuple[str, ...] = (),
 ) -> xr.Dataset:
     """Turn a frame into the canonical Dataset.
 
@@ -108,6 +109,8 @@ def from_frame(
         Title, source, attribution, hash.
     where : str
         File name, for errors.
+    remarks : tuple of str
+        Sentences on what a reader made of the file, told with the cautions.
 
     Returns
     -------
@@ -161,7 +164,7 @@ def from_frame(
     clock = check_clock(closed, decomposed)
     report = account(closed) | counts | gaps | clock | {"decomposition": decomposed}
     refuse_contradictory_irradiance(closed, report, where)
-    report["cautions"] = agreement_cautions(report)
+    report["cautions"] = [*agreement_cautions(report), *remarks]
     closed.attrs["typical"] = int(typical or _is_patchwork(frame.index))
     closed.attrs["quality"] = json.dumps(report, sort_keys=True)
     return closed

@@ -84,6 +84,7 @@ def read_weather(
         fill_gaps_up_to_h=said.fill_gaps_up_to_h,
         provenance=provenance,
         where=path.name,
+        remarks=read.remarks,
     )
     _refuse_wrong_zone(dataset, path.name, said)
     return dataset

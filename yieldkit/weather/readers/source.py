@@ -58,7 +58,10 @@ class Source(NamedTuple):
 
 
 class Read(NamedTuple):
-    """What a format's reader returns: the table in UTC, its place, how it samples, its title."""
+    """What a format's reader returns: the table in UTC, its place, how it samples, its title.
+
+    `remarks` are sentences on what was made of the file, for everybody who reads a yield.
+    """
 
     frame: pd.DataFrame
     station: Station
@@ -66,6 +69,7 @@ class Read(NamedTuple):
     typical: bool
     title: str
     attribution: str = ""
+    remarks: tuple[str, ...] = ()
 
 
 def rezoned(frame: pd.DataFrame, offset_s: int, said: Source) -> pd.DataFrame:

@@ -75,21 +75,8 @@ def canonical_text(frame: pd.DataFrame, meta: dict[str, object]) -> str:
 
 def read_table(path: Path, said: Source) -> Read:
     """Read anybody's table, by the columns the user named; all questions are asked at once."""
-    typed = path.suffix.lower() in (".parquet", ".pq")
-    columns = {name: column for name, column in (said.columns or {}).items() if column is not None}
-    asked = [*_unsaid(path.name, said)]
-    table = _typed_table(path, columns) if typed else csv_table(path, said, columns)
-    asked.extend(_lacking(path.name, said, columns, table.columns))
-    asked.extend(table.problems)
-    if said.zone is None and not table.zoned:
-        asked.append(
-            Problem(
-                path.name,
-                "times without a time zone",
-                "weather.zone, or times with an offset",
-                remedy="Write zone: UTC+01:00 for a clock one hour ahead of UTC.",
-            )
-        )
+    table, asked = _looked_into(path, said)
+    asked = [*_unsaid(path.name, said), *asked]
     if asked:
         raise InputError(asked)
     times = table.times
@@ -109,6 +96,43 @@ def read_table(path: Path, said: Source) -> Read:
         False,
         path.name,
     )
+
+
+def table_questions(path: Path, said: Source) -> list[Problem]:
+    """Return what only a look into a table shows to be unclear.
+
+    Parameters
+    ----------
+    path : Path
+        The table.
+    said : Source
+        What the user says of it so far.
+
+    Raises
+    ------
+    InputError
+        If it can't be read at all.
+    """
+    table, asked = _looked_into(path, said)
+    return asked or [*table.time_problems, *_not_hourly(path.name, table)]
+
+
+def _looked_into(path: Path, said: Source) -> tuple[Table, list[Problem]]:
+    """Return what was read of a table, and what its looks leave unclear."""
+    typed = path.suffix.lower() in (".parquet", ".pq")
+    columns = {name: column for name, column in (said.columns or {}).items() if column is not None}
+    table = _typed_table(path, columns) if typed else csv_table(path, said, columns)
+    asked = [*_lacking(path.name, said, columns, table.columns), *table.problems]
+    if said.zone is None and not table.zoned:
+        asked.append(
+            Problem(
+                path.name,
+                "times without a time zone",
+                "weather.zone, or times with an offset",
+                remedy="Write zone: UTC+01:00 for a clock one hour ahead of UTC.",
+            )
+        )
+    return table, asked
 
 
 class Table(NamedTuple):

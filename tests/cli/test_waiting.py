@@ -114,7 +114,7 @@ def test_the_search_for_wirings_counts_them(monkeypatch):
         bar.told("wirings found", 0, 0)
         time.sleep(0.12)
         bar.told("wirings found", 500, 0)
-    assert "wirings found: 500it" in screen.getvalue()
+    assert "wirings found: 500 [" in screen.getvalue()
 
 
 @pytest.mark.parametrize("word", ["sets of 1 tried", "wirings found"])

@@ -63,7 +63,9 @@ def progress_bar(total: int, word: str) -> tqdm:
 
     Where nobody knows how many there will be, 0, it counts.
     """
-    return tqdm(total=total or None, desc=word, disable=not sys.stderr.isatty(), leave=False)
+    counting = None if total else "{desc}: {n_fmt} [{elapsed}]"
+    quiet = not sys.stderr.isatty()
+    return tqdm(total=total or None, desc=word, disable=quiet, leave=False, bar_format=counting)
 
 
 class Bars:

@@ -8,6 +8,7 @@ import pytest
 from tests.report.pages import seen
 from tests.study.sites import demo
 from yieldkit.base.errors import InputError
+from yieldkit.cli.main import main
 from yieldkit.config.site.files import read_site_text, site_text
 from yieldkit.config.site.written_back import with_wirings
 from yieldkit.design.permitted.constraints import constraints_from
@@ -102,19 +103,22 @@ def test_a_taken_name_gets_a_number():
         (("--wiring", "lopsidet"), "Did you mean 'lopsided'?"),
     ],
 )
-def test_what_cant_be_answered_is_told_and_nothing_written(tmp_path, arguments, sentence):
-    said = run(*arguments, "--out", "rep", folder=tmp_path)
-    assert said.returncode == 2
-    assert sentence in said.stderr
-    assert "Traceback" not in said.stderr
+def test_what_cant_be_answered_is_told_and_nothing_written(
+    tmp_path, monkeypatch, capsys, arguments, sentence
+):
+    monkeypatch.chdir(tmp_path)
+    assert main(["propose", *arguments, "--out", "rep"]) == 2
+    told = capsys.readouterr().err
+    assert sentence in told
+    assert "Traceback" not in told
     assert not (tmp_path / "rep").exists()
 
 
-def test_an_existing_site_file_is_not_touched(tmp_path):
+def test_an_existing_site_file_is_not_touched(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
     (tmp_path / "mine.yaml").write_text("mine")
-    said = run("--save-site", "mine.yaml", "--no-report", folder=tmp_path)
-    assert said.returncode == 2
-    assert "a file that exists" in said.stderr
+    assert main(["propose", "--save-site", "mine.yaml", "--no-report"]) == 2
+    assert "a file that exists" in capsys.readouterr().err
     assert (tmp_path / "mine.yaml").read_text() == "mine"
 
 

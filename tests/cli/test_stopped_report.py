@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.cli.newcomer import days_of_year, written
 from yieldkit.base import files as store
 
 pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc")
@@ -49,12 +50,14 @@ def wait_for(found, limit_s):
 @pytest.mark.usefixtures("interruptible")
 @pytest.mark.parametrize(
     ("number", "code", "after_s"),
-    [(signal.SIGINT, 130, 2.0), (signal.SIGTERM, 143, 4.0), (signal.SIGKILL, -9, 3.0)],
+    [(signal.SIGINT, 130, 1.0), (signal.SIGTERM, 143, 2.5), (signal.SIGKILL, -9, 1.75)],
 )
 def test_last_good_report_survives_and_no_kernel_is_left(number, code, after_s, tmp_path):
     store.write_text(tmp_path / "compare_wirings.html", "last good report")
+    days_of_year(tmp_path / "june.csv", "06-01", "06-30")
+    site = written(tmp_path / "my.yaml", weather={"file": "june.csv"})
     process = subprocess.Popen(
-        [sys.executable, "-m", "yieldkit", "compare", "--out", str(tmp_path)],
+        [sys.executable, "-m", "yieldkit", "compare", str(site), "--out", str(tmp_path)],
         stdout=subprocess.DEVNULL,
         stderr=subprocess.PIPE,
         text=True,

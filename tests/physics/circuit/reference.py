@@ -30,7 +30,7 @@ def group_voltage(current, il, i0, rs, rsh, a, bypass, breakdown=None):
     current = np.asarray(current, dtype=float)
     high = np.full_like(current, a * np.log1p((il + 5.0) / i0) + 5.0)
     low = np.full_like(current, -60.0 * bypass.n_vth - 20.0 * (il + 5.0) * rs)
-    for _ in range(200):
+    for _ in range(64):  # of 100 V at most: below 1e-16 V
         middle = 0.5 * (low + high)
         cells = cell_current(middle, il, i0, rsh, a, breakdown)
         volts = middle - cells * rs
@@ -58,7 +58,7 @@ def string_current(voltage, here, string, bypass=None, breakdown=None):
     top = max(here[run.condition][0] for run in string.runs)
     low = np.full_like(voltage, -40.0 * top - 1.0)
     high = np.full_like(voltage, 1.5 * top + 1.0)
-    for _ in range(90):
+    for _ in range(60):  # of 1,000 A at most: below 1e-15 A
         middle = 0.5 * (low + high)
         above = string_voltage(middle, here, string, bypass, breakdown) > voltage
         low = np.where(above, middle, low)

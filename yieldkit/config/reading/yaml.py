@@ -2,8 +2,9 @@
 
 The parser's events are turned into plain values one by one, so nothing a file says can build an
 object, point back at itself or grow: anchors, aliases, tags, merge keys, directives and repeated
-keys are refused, each with its line, and so are files of more than a stated size or depth. None
-of them is needed in a site file, and each has been a way to make a reader hang or guess.
+keys are refused, each with its line, and so are files of more than a stated size, number of keys
+or depth. None of them is needed in a site file, and each has been a way to make a reader hang or
+guess.
 """
 
 from __future__ import annotations
@@ -33,6 +34,7 @@ from yieldkit.config.reading.yaml_messages import explained
 
 _MAX_BYTES = 256_000
 _MAX_SCALAR = 4_000
+_MAX_ENTRIES = 12_000
 _MAX_PROBLEMS = 50
 _RESOLVED = ("int", "float", "bool", "null")
 _START_OVER = "Compare it with the output of `yieldkit new`."
@@ -185,6 +187,10 @@ class _Reading:
     def take(self, event: Any, yaml: YAML) -> None:
         """Take the next event."""
         self.line = event.start_mark.line + 1
+        if len(self.lines) > _MAX_ENTRIES:
+            got = f"more than {_MAX_ENTRIES} keys and entries"
+            self.note(self.line, got, "a smaller file", "Split it into several sites.")
+            raise InputError(self.problems)
         if isinstance(event, DocumentStartEvent):
             self._documents += 1
             if event.version is not None or event.tags:

@@ -50,7 +50,12 @@ def wait_for(found, limit_s):
 @pytest.mark.usefixtures("interruptible")
 @pytest.mark.parametrize(
     ("number", "code", "after_s"),
-    [(signal.SIGINT, 130, 1.0), (signal.SIGTERM, 143, 2.5), (signal.SIGKILL, -9, 1.75)],
+    [
+        (signal.SIGINT, 130, 1.0),
+        (signal.SIGINT, 130, 0.3),
+        (signal.SIGTERM, 143, 2.5),
+        (signal.SIGKILL, -9, 1.75),
+    ],
 )
 def test_last_good_report_survives_and_no_kernel_is_left(number, code, after_s, tmp_path):
     store.write_text(tmp_path / "compare_wirings.html", "last good report")

@@ -8,6 +8,7 @@ import io
 import json
 import re
 import shutil
+import subprocess
 import sys
 import tempfile
 import warnings
@@ -48,6 +49,14 @@ class OwnPython(AsyncKernelManager):
         """Return how a kernel is started."""
         start = [sys.executable, "-m", "ipykernel_launcher", "-f", "{connection_file}"]
         return KernelSpec(argv=start, display_name="Python 3", language="python")
+
+    async def _async_launch_kernel(self, kernel_cmd: list[str], **more: Any) -> None:
+        """Start the kernel with nothing to write to but its notebook.
+
+        One that is stopped while it starts would write a traceback to the person's terminal.
+        """
+        more["stderr"] = subprocess.DEVNULL
+        await super()._async_launch_kernel(kernel_cmd, **more)
 
 
 class ReportFailed(YieldkitError):

@@ -73,3 +73,14 @@ def test_files_links_and_other_peoples_folders_stay(tmp_path):
     assert sweep_private(tmp_path, "yieldkit-") == 0
     assert len(names(tmp_path)) == 3
     assert sweep_private(tmp_path / "nowhere", "yieldkit-") == 0
+
+
+def test_a_folder_that_another_run_sweeps_at_the_same_time_is_no_error(tmp_path, monkeypatch):
+    (tmp_path / "yieldkit-999999-0123456789ab").mkdir()
+
+    def swept_by_another(path, prefix):
+        path.rmdir()
+        return True
+
+    monkeypatch.setattr(private, "_abandoned", swept_by_another)
+    assert sweep_private(tmp_path, "yieldkit-") == 1

@@ -197,6 +197,7 @@ def test_cloud_states_the_range_of_each_input(comparison):
 
 def test_cloud_draws_the_limits(comparison):
     axes = figures_points.cloud_picture(comparison, "lopsided").figure.axes[0]
+    assert len({text.get_fontsize() for text in axes.texts}) == 1
     texts = " ".join(text.get_text() for text in axes.texts)
     for limit in ("window 160 to 850 V", "maximum 1000 V", "input current 30 A", "12.5 kW"):
         assert limit in texts
@@ -214,7 +215,10 @@ def test_days_state_peak_and_energy(comparison):
 def test_curves_state_the_sums_maximum_and_the_strings_own(comparison):
     wiring = comparison.site.wirings[1]
     step = telling_moments(comparison.prepared)["brightest"]
-    alt = figures_curves.curves_picture(comparison, wiring, "MPPT 2", {"brightest": step}).alt
+    picture = figures_curves.curves_picture(comparison, wiring, "MPPT 2", {"brightest": step})
+    labels = [(each.get_xlabel(), each.get_ylabel()) for each in picture.figure.axes]
+    assert labels == [("voltage, V", "current, A"), ("voltage, V", "power, kW")]
+    alt = picture.alt
     curve = tracker_curves(comparison.prepared, wiring, "MPPT 2", step)
     volts = curve["voltage"].to_numpy()
     total = np.nan_to_num(curve["i_dc"].to_numpy()) * volts

@@ -140,3 +140,13 @@ def test_a_sensors_gain_is_told():
     assert any("7.9 % more than diffuse and direct" in each for each in found["cautions"])
     as_it_is = json.loads(from_frame(hours(), PLACE, MEANS).attrs["quality"])
     assert as_it_is["cautions"] == []
+
+
+@pytest.mark.parametrize("mark", [9999.0, 99999.0])
+@pytest.mark.parametrize("column", ["ghi", "dni", "dhi"])
+def test_marks_of_missing_light_are_gaps(column, mark):
+    table = hours()
+    table.loc[table.index[3], column] = mark
+    found = from_frame(table, PLACE, MEANS)
+    assert np.isnan(found[column].to_numpy()[3])
+    assert f"1 x {mark:g} in {column}" in json.loads(found.attrs["quality"])["marks"]

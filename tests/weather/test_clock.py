@@ -134,3 +134,13 @@ def test_a_command_says_that_the_clock_is_off(tmp_path, capsys):
     said = capsys.readouterr().err
     assert "Caution: Clock of the weather file: values hold +1" in said
     assert "zone: UTC, sampling: snapshot, sun_offset_min: 1" in said
+
+
+def test_bright_days_about_solar_noon_agree_without_any_shift():
+    table = minutes("2019-01-01", 365, 5).resample("60min").mean()[["ghi", "temp_air"]]
+    found = quality(from_frame(table, PLACE, MEANS))
+    assert (found["clock"], found["clock_shift_min"]) == ("agrees", 0.0)
+    assert "symmetric about solar noon (only global is given)" in found["clock_text"]
+    late = table.set_axis(table.index + pd.Timedelta("1h"), axis="index")
+    wrong = quality(from_frame(late, PLACE, MEANS))
+    assert (wrong["clock"], wrong["clock_shift_min"]) == ("zone", pytest.approx(-60.0, abs=5.0))

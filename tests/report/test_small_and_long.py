@@ -62,22 +62,27 @@ def page(days):
 
 
 def measured(page, width):
-    """Return how wide a page gets in a window [px], and what of its heads a browser shows."""
+    """Return a page's width in a window [px], the heads it shows, its narrowest picture [px]."""
     free = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page)
     frame = (
         "<!DOCTYPE html><body style='margin:0'>"
         f"<iframe id=f width={width} height=800 style='border:0' srcdoc=\"{html.escape(free)}\">"
         "</iframe><script>onload=()=>{const d=document.getElementById('f').contentDocument;"
         "const heads=d.querySelectorAll('thead');document.title=d.documentElement.scrollWidth+' '+"
-        "[...heads].filter(h=>getComputedStyle(h).display!='none').length}</script>"
+        "[...heads].filter(h=>getComputedStyle(h).display!='none').length+' '+"
+        "Math.round(Math.min(...[...d.querySelectorAll('figure img')].map(i=>i.offsetWidth)))}"
+        "</script>"
     )
     dumped = in_browser(require("chromium"), frame, "--dump-dom", "--virtual-time-budget=6000")
-    return tuple(map(int, re.search(r"<title>(\d+) (\d+)</title>", dumped).groups()))
+    return tuple(map(int, re.search(r"<title>(\d+) (\d+) (\d+)</title>", dumped).groups()))
 
 
 def test_a_phone_shows_rows_stacked_and_nothing_wider_than_itself(page):
-    width, heads = measured(page, 390)
+    width, heads, picture = measured(page, 390)
     assert width <= 390
+    # Pictures are 7.4 inches wide: their 7 point letters keep at least 10 dots.
+    assert picture * 7.0 / 72.0 / 7.4 >= 10.0
+    assert "Wider than the screen: move it sideways." in page
     assert heads == 0
     parsed = seen(page)
     assert len(parsed.all("td")) > 100
@@ -85,7 +90,7 @@ def test_a_phone_shows_rows_stacked_and_nothing_wider_than_itself(page):
 
 
 def test_long_names_dont_widen_the_page_on_a_desk(page):
-    width, heads = measured(page, 1200)
+    width, heads, _ = measured(page, 1200)
     assert width <= 1200
     assert heads >= 9
 

@@ -1,10 +1,16 @@
 """The file that `new` writes: as it is, with each optional part put in, and with each left out."""
 
+import json
 import re
 
+import pandas as pd
 import pytest
+import yaml
 
+from tests.street import oracle
+from tests.street.house_checks import KWH, POA
 from tests.street.walk import run
+from yieldkit.base.shipped import shipped
 
 # A line that waits behind its sign: a key with or without a value, or an entry of a list.
 _WAITING = re.compile(r"^( *)# ( *(?:- )?(?:[a-z_0-9]+:|\{).*)$")
@@ -76,6 +82,33 @@ def test_it_compares_as_it_is(starter):
     # Nothing of limits is known in it: nothing may be called permitted.
     assert "best of those with nothing forbidden" in " ".join(said.out.split())
     assert tried(starter, "as-it-is.yaml", starter[1], "check").code == 4
+
+
+def shipped_year(place):
+    """Return the shipped typical year as it is written: local times, snapshots after the hour."""
+    path = shipped("weather", "typical-year-45n-8e.csv")
+    told = json.loads(path.read_text(encoding="utf-8").split("\n", 1)[0].split(":", 1)[1])
+    table = pd.read_csv(path, comment="#", index_col="time", parse_dates=True)
+    table.index = (table.index - pd.Timedelta(hours=1)).tz_localize("UTC")
+    table.attrs = {"offset_h": 1.0, "wind_height_m": told["wind_height_m"], "station": place}
+    return table, told["sun_offset_s"] / 60.0
+
+
+def test_its_energies_are_those_of_a_second_opinion(starter):
+    folder, text = starter
+    site = yaml.safe_load(text)
+    roofs = oracle.roofs(site, *shipped_year(site["site"]))
+    for wiring in site["wirings"]:
+        name = wiring["name"]
+        said = tried(starter, "own.yaml", text, "simulate", "--wiring", name, "--out", "results")
+        assert said.code == 0, said.err
+        year = oracle.year(roofs, wiring)
+        told = float(re.search(r": ([\d,]+) kWh delivered", said.out)[1].replace(",", ""))
+        assert told == pytest.approx(year.delivered_kwh, rel=KWH), name
+    for plane in ("east", "west"):
+        (saved, *_) = (folder / "results").glob("*-series.csv")
+        found = pd.read_csv(saved)[f"poa_global {plane} [W/m2]"].sum() / 1000.0
+        assert found == pytest.approx(roofs.kwh(roofs.light[plane]["poa"]), rel=POA), plane
 
 
 def test_every_waiting_part_may_be_put_in(starter):

@@ -13,8 +13,13 @@ from importlib import import_module, metadata
 from types import FrameType
 from typing import Any, NoReturn
 
-from yieldkit.base.errors import InputError, NothingPermitted, YieldkitError, nearest
+from yieldkit.base.errors import InputError, NothingPermitted, YieldkitError, nearest, refuse
 from yieldkit.base.plain_text import line_for, plain_line, speak_plainly
+
+try:
+    import resource
+except ImportError:  # a system without such limits
+    resource = None
 
 DONE, FINDINGS, BAD_INPUT, INTERNAL = 0, 1, 2, 70
 INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
@@ -29,6 +34,8 @@ _TARGETS = {
     "weather": "yieldkit.cli.weather:weather",
 }
 _DETAILS = "YIELDKIT_TRACEBACK"
+_LEAST_MB = 1400
+"""Address space that the libraries and the compiler of the solvers need; measured on Linux."""
 _SHORT_OF = {
     errno.ENOSPC: "The disk is full: make room, or name a folder on another one. ",
     errno.EFBIG: "A limit on the size of files stands in the way (ulimit -f shows it). ",
@@ -191,6 +198,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return DONE
     before = signal.signal(signal.SIGTERM, _terminate)
     try:
+        if options.command not in ("new", "schema"):
+            _refuse_too_little_memory()
         code = _target(options.command)(options)
         sys.stdout.flush()
         return code
@@ -208,6 +217,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _failed(error)
     finally:
         signal.signal(signal.SIGTERM, before)
+
+
+def _refuse_too_little_memory() -> None:
+    """Tell of a limit under which the compiler would abort the whole process without a word."""
+    if resource is None:
+        return
+    allowed, _ = resource.getrlimit(resource.RLIMIT_AS)
+    if allowed == resource.RLIM_INFINITY or allowed >= _LEAST_MB * 1e6:
+        return
+    refuse(
+        "memory",
+        f"a limit of {allowed / 1e6:.0f} MB of address space (ulimit -v shows it)",
+        f"at least {_LEAST_MB} MB, even for a small site",
+        remedy="Raise the limit.",
+    )
 
 
 def _with_places(arguments: Sequence[str]) -> list[str]:

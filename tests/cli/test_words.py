@@ -9,6 +9,7 @@ import yieldkit
 from tests.house.layers import ROOT
 from tests.study.sites import demo, variant, weather
 from yieldkit.base.errors import InputError
+from yieldkit.cli.main import main
 from yieldkit.config.site.files import new_site_text, read_site_text
 from yieldkit.design.permitted.constraints import Constraints
 from yieldkit.report.tables.energy import budget_table
@@ -81,3 +82,12 @@ def test_the_guides_and_starters_use_the_new_words():
         "site_configs/demo.yaml",
     ):
         assert not OLD.search((ROOT / name).read_text(encoding="utf-8")), name
+
+
+def test_help_promises_only_exit_codes_that_there_are(capsys):
+    with pytest.raises(SystemExit, match="0"):
+        main(["--help"])
+    told = " ".join(capsys.readouterr().out.split())
+    codes = told[told.index("Exit codes:") :]
+    assert codes.startswith("Exit codes: 0 done, 1 ")
+    assert not re.search(r"\b3\b", codes)

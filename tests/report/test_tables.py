@@ -9,6 +9,7 @@ from yieldkit.design.checks.cautions import CAUTIONS
 from yieldkit.report.tables import design as tables_design
 from yieldkit.report.tables import energy as tables_energy
 from yieldkit.report.tables import html as tables
+from yieldkit.report.tables.findings_terminal import findings_text
 
 
 def cells(shown):
@@ -118,3 +119,23 @@ def test_where_nothing_is_held_back_that_is_said_in_place_of_an_empty_table(
     monkeypatch.setattr(tables_energy, "held", lambda result: ())
     said = "No limit of an input, of the AC side or of the network holds any back."
     assert tables_energy.held_table(comparison).text == f"<ul><li>{said}</li></ul>"
+
+
+def test_own_weather_has_no_empty_row_of_attribution(comparison, monkeypatch):
+    rows = dict(cells(tables.provenance_table(comparison))[1:])
+    assert rows["attribution"]
+    monkeypatch.setitem(comparison.results[0][1].attrs, "weather_attribution", "")
+    own = dict(cells(tables.provenance_table(comparison))[1:])
+    assert set(rows) - set(own) == {"attribution"}
+    assert all(own.values())
+
+
+def test_counts_have_no_unit_of_one(comparison):
+    page = tables_design.findings_html(comparison).text
+    told = findings_text(dict(comparison.findings), everything=True)
+    counted = [each for _, found in comparison.findings for each in found if each.unit == "1"]
+    assert any(each.verdict == "costs yield" for each in counted)
+    assert "strings across planes" in page
+    assert not re.search(r"\d 1</td>", page)
+    assert "strings across planes" in told
+    assert not re.search(r"against \d+ 1\b", told)

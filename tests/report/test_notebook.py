@@ -95,6 +95,14 @@ def test_kernel_that_never_starts_is_told(tmp_path, monkeypatch):
     assert list((tmp_path / "out").iterdir()) == []
 
 
+def test_what_a_kernel_says_while_it_starts_stays_off_the_terminal(tmp_path, monkeypatch, capfd):
+    (tmp_path / "sitecustomize.py").write_text("import sys\nprint('noise', file=sys.stderr)\n")
+    monkeypatch.setenv("PYTHONPATH", str(tmp_path))
+    path = saved(tmp_path / "book.ipynb", "word = 'x'", SHOWS)
+    assert run_report(path, {}, tmp_path / "out").is_file()
+    assert capfd.readouterr() == ("", "")
+
+
 def test_the_notebooks_own_kernel_name_does_not_matter(tmp_path):
     path = saved(tmp_path / "book.ipynb", "word = 'x'", SHOWS)
     content = nbformat.read(path, as_version=4)

@@ -18,7 +18,7 @@ from pathlib import Path
 try:
     import fcntl
 except ImportError:  # a system without this kind of lock
-    fcntl = None
+    fcntl = None  # type: ignore[assignment]  # its users look whether it is there
 
 _NAMED = re.compile(r"^(\d{1,10})-[0-9a-f]{12}$")
 _OLD_S = 24 * 3600.0

@@ -11,7 +11,7 @@ import traceback
 from collections.abc import Callable, Sequence
 from importlib import import_module, metadata
 from types import FrameType
-from typing import Any, NoReturn
+from typing import TYPE_CHECKING, NoReturn, cast
 
 from yieldkit.base.errors import InputError, NothingPermitted, YieldkitError, nearest, refuse
 from yieldkit.base.plain_text import line_for, plain_line, speak_plainly
@@ -19,7 +19,10 @@ from yieldkit.base.plain_text import line_for, plain_line, speak_plainly
 try:
     import resource
 except ImportError:  # a system without such limits
-    resource = None
+    resource = None  # type: ignore[assignment]  # its user looks whether it is there
+
+if TYPE_CHECKING:
+    _Commands = argparse._SubParsersAction["_Parser"]
 
 DONE, FINDINGS, BAD_INPUT, INTERNAL = 0, 1, 2, 70
 INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
@@ -133,7 +136,7 @@ def parser() -> argparse.ArgumentParser:
     return top
 
 
-def _weather(commands: Any) -> None:
+def _weather(commands: _Commands) -> None:
     weather = _command(commands, "weather", "fetch weather of a place from a public service")
     weather.add_argument("site", nargs="?", metavar="SITE", help="site file whose place counts")
     for name, metavar, meaning in _WEATHER:
@@ -141,7 +144,7 @@ def _weather(commands: Any) -> None:
     weather.add_argument("--fresh", action="store_true", help="ask again what was answered before")
 
 
-def _propose(commands: Any) -> None:
+def _propose(commands: _Commands) -> None:
     propose = _command(commands, "propose", "find and rank every wiring that no limit forbids")
     _site(propose)
     for name, metavar, default, meaning in _NUMBERS:
@@ -160,7 +163,7 @@ def _propose(commands: Any) -> None:
     propose.add_argument("--no-report", action="store_true", help="make no report")
 
 
-def _command(commands: Any, name: str, meaning: str) -> argparse.ArgumentParser:
+def _command(commands: _Commands, name: str, meaning: str) -> argparse.ArgumentParser:
     return commands.add_parser(name, help=meaning, description=meaning + ".", allow_abbrev=False)
 
 
@@ -283,6 +286,6 @@ def _terminate(number: int, frame: FrameType | None) -> NoReturn:
     raise _Terminated
 
 
-def _target(command: str) -> Callable[[Any], int]:
+def _target(command: str) -> Callable[[argparse.Namespace], int]:
     module, name = _TARGETS[command].split(":")
-    return getattr(import_module(module), name)
+    return cast(Callable[[argparse.Namespace], int], getattr(import_module(module), name))

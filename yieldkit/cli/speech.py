@@ -8,7 +8,7 @@ import sys
 import tempfile
 from argparse import Namespace
 from collections.abc import Iterable, Iterator
-from typing import Self
+from typing import NoReturn, Self
 
 from tqdm import tqdm
 
@@ -58,7 +58,7 @@ def note(text: str) -> None:
     tqdm.write(line_for(sys.stderr, text), file=sys.stderr)
 
 
-def progress_bar(total: int, word: str) -> tqdm:
+def progress_bar(total: int, word: str) -> tqdm[NoReturn]:
     """Return a progress bar with counts; it shows nothing when nobody looks.
 
     Where nobody knows how many there will be, 0, it counts.
@@ -72,7 +72,7 @@ class Bars:
     """One progress bar after the other, with counts; quiet when nobody looks."""
 
     def __enter__(self) -> Self:
-        self._bar: tqdm | None = None
+        self._bar: tqdm[NoReturn] | None = None
         self._word = ""
         return self
 

@@ -18,10 +18,12 @@ from pathlib import Path
 from typing import Any
 
 import numba
-from numba.core import caching
-from numba.core import config as numba_config
+from numba.core import caching, config
 
 _LOG = logging.getLogger("yieldkit")
+
+numba_config: Any = config
+"""Its settings stand nowhere in its source: the library reads them from the environment."""
 
 
 def cache_key() -> str:
@@ -78,7 +80,7 @@ class SourcesCacheLocator(caching.UserProvidedCacheLocator):
     """
 
     def __init__(self, py_func: Callable[..., Any], py_file: str) -> None:
-        super().__init__(py_func, py_file)
+        super().__init__(py_func, py_file)  # type: ignore[no-untyped-call]  # numba has no types
         self._cache_path = str(_FOLDER)
         self._name = f"{py_func.__module__}-{py_func.__code__.co_firstlineno}"
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from functools import partial
 from typing import Any
 
@@ -74,8 +75,8 @@ def _bearing(value: Any) -> Likely | None:
     if not is_number(value) or 0 <= value <= 360:
         return None
     turned = value % 360
-    names = {degrees: name for name, degrees in _COMPASS.items()}
-    name = names.get(turned, "this bearing")
+    named = (name for name, degrees in _COMPASS.items() if degrees == turned)
+    name = next(named, "this bearing")
     return (
         _BEARINGS,
         "Counted from south, or from north to the west?",
@@ -150,7 +151,7 @@ def _hours_ahead(value: Any) -> Likely | None:
     return "hours ahead of UTC with a sign", "", f"Write {zone_name(round(value * 3600))}"
 
 
-_OWN = {
+_OWN: dict[str, Callable[[Any], Likely | None]] = {
     "alpha_sc": partial(_coefficient, unit="A"),
     "beta_voc": partial(_coefficient, unit="V"),
     "gamma_pmp": partial(_coefficient, unit="W"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeGuard
 
 from yieldkit.base.plain_text import steers
 
@@ -46,7 +46,7 @@ def shown(value: Any) -> str:
     return visible(str(value))
 
 
-def is_number(value: Any) -> bool:
+def is_number(value: Any) -> TypeGuard[float]:
     """Return whether a value is a finite number that one can reckon with, not a truth value."""
     return (
         isinstance(value, int | float)

@@ -13,7 +13,7 @@ from typing import Any
 from yieldkit.base.errors import Problem, nearest
 from yieldkit.config.reading.content import Content
 from yieldkit.config.reading.parts import entries, names, part
-from yieldkit.config.reading.wording import one_of, shown
+from yieldkit.config.reading.wording import is_number, one_of, shown
 from yieldkit.config.relations.conductors import conductor_relations
 from yieldkit.config.relations.inverter import inverter_relations
 from yieldkit.config.relations.magnitudes import magnitudes
@@ -138,7 +138,7 @@ def _horizon(content: Content, at: Any, plane: dict[str, Any]) -> Iterator[Probl
 
 def _slope(content: Content, at: Any, plane: dict[str, Any]) -> Iterator[Problem]:
     tilt, mounting = plane.get("tilt_deg"), plane.get("mounting")
-    if type(tilt) not in (int, float) or not 0 <= tilt <= 90:
+    if not is_number(tilt) or not 0 <= tilt <= 90:
         return
     where = content.where((*at, "tilt_deg"))
     if mounting == "facade" and tilt < 45:

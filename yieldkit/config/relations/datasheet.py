@@ -145,14 +145,15 @@ def _further(content: Content, at: Location, module: dict[str, Any]) -> Iterator
     if noct is not None and not 30.0 <= noct <= 70.0:
         yield Problem(content.where((*at, "noct_c")), f"{noct:g} degC", "30 to 70 degC")
     span = module.get("power_tolerance_percent")
-    pair = isinstance(span, tuple) and len(span) == 2 and all(map(is_number, span))
-    if pair and span[0] > span[1]:
-        yield Problem(
-            content.where((*at, "power_tolerance_percent")),
-            f"{span[0]:g} to {span[1]:g} %",
-            "the lowest deviation first",
-            remedy=f"Write [{span[1]:g}, {span[0]:g}]",
-        )
+    if isinstance(span, tuple) and len(span) == 2 and all(map(is_number, span)):
+        first, last = span
+        if first > last:
+            yield Problem(
+                content.where((*at, "power_tolerance_percent")),
+                f"{first:g} to {last:g} %",
+                "the lowest deviation first",
+                remedy=f"Write [{last:g}, {first:g}]",
+            )
     p_max = number(module, "p_max_w")
     for point_at, point in entries(module, "power_matrix"):
         stc = (number(point, "irradiance_w_m2"), number(point, "temp_cell_c")) == (1000.0, 25.0)

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import NamedTuple
 
 from ruamel.yaml import YAML
-from ruamel.yaml.nodes import MappingNode, Node
+from ruamel.yaml.nodes import CollectionNode, MappingNode, Node
 
 from yieldkit.base.errors import refuse
+from yieldkit.config.reading.content import Content
 from yieldkit.config.reading.parts import number, part
 from yieldkit.config.reading.yaml import parse_yaml
 from yieldkit.config.site.files import read_site_text
@@ -54,16 +55,18 @@ def own_place(text: str, name: str) -> OwnPlace:
         If it isn't a map of keys, or has no place on Earth.
     """
     content = parse_yaml(text, name)
-    site = part(content.values, "site")
-    found = []
-    for key, most in (("latitude", 90.0), ("longitude", 180.0)):
-        value = number(site, key)
-        if value is None or abs(value) > most:
-            got = "no number" if value is None else f"{value:g}"
-            refuse(content.where(("site", key)), got, f"degrees from -{most:g} to {most:g}")
-        found.append(value)
-    zone = part(site, "time_zone")
-    return OwnPlace(*found, zone if isinstance(zone, str) else None)
+    latitude = _degrees(content, "latitude", 90.0)
+    longitude = _degrees(content, "longitude", 180.0)
+    zone = part(content.values, "site", "time_zone")
+    return OwnPlace(latitude, longitude, zone if isinstance(zone, str) else None)
+
+
+def _degrees(content: Content, key: str, most: float) -> float:
+    value = number(part(content.values, "site"), key)
+    if value is None or abs(value) > most:
+        got = "no number" if value is None else f"{value:g}"
+        refuse(content.where(("site", key)), got, f"degrees from -{most:g} to {most:g}")
+    return value
 
 
 def with_weather(
@@ -147,7 +150,7 @@ def _value(node: Node | None, key: str) -> Node | None:
 
 def _last(node: Node) -> Node:
     """Return the last scalar inside: a block's own end lies behind the comments after it."""
-    while isinstance(node.value, list) and node.value and not node.flow_style:
+    while isinstance(node, CollectionNode) and node.value and not node.flow_style:
         last = node.value[-1]
         node = last[1] if isinstance(last, tuple) else last
     return node

@@ -50,10 +50,10 @@ def grid_rules(name: str | None, nominal_v: float) -> Rules:
     """
     if name is None:
         return Rules()
-    values = {}
-    for row in grid_profile(name).itertuples():
-        scale = nominal_v if row.unit == "of nominal" else 1.0
-        values[row.quantity] = float(row.value) * scale
+    values: dict[str, float] = {}
+    rows = grid_profile(name)
+    for quantity, unit, value in zip(rows["quantity"], rows["unit"], rows["value"], strict=True):
+        values[quantity] = float(value) * (nominal_v if unit == "of nominal" else 1.0)
     return Rules(
         mean_limit_v=values.get("mean_limit", np.nan),
         stage_limit_v=values.get("stage_limit", np.nan),

@@ -33,7 +33,7 @@ def leakage(site: Site, strings: tuple[StringFacts, ...]) -> Finding:
     share = _rule(f"leakage_voltage_{topology}")
     if share.value == 0.0:
         return not_applicable(_CHECK, "array", "A transformer keeps it inside.", share.text)
-    nanofarads, sources = 0.0, {}
+    nanofarads, sources = 0.0, dict[str, None]()
     for string in strings:
         for count, _, facts, module in string.groups:
             per_kwp, source = _capacitance(module)

@@ -187,25 +187,34 @@ def _diode_point(fit: datasheet.DiodeFit, irradiance: float, temp_cell: float, w
 def module_facts(module: DatasheetModule | ListedModule, fit: datasheet.DiodeFit) -> ModuleFacts:
     """Return a module type's figures for the checks."""
     tolerance = module.v_oc_tolerance_percent
-    common = {
-        "name": module.name,
-        "tolerance_percent": tolerance or 0.0,
-        "tolerance_stated": tolerance is not None,
-        "fit": fit,
-    }
     if isinstance(module, DatasheetModule):
         return ModuleFacts(
+            name=module.name,
             v_oc=module.v_oc_v,
             i_sc=module.i_sc_a,
             v_mp=module.v_mp_v,
             i_mp=module.i_mp_a,
             p_max=module.p_max_w,
             beta_voc=module.beta_voc_v_per_k,
+            tolerance_percent=tolerance or 0.0,
+            tolerance_stated=tolerance is not None,
             excess_percent=module.initial_v_oc_excess_percent or 0.0,
-            **common,
+            fit=fit,
         )
     row = datasheet.cec_figures(module.row)
-    return ModuleFacts(**row, excess_percent=0.0, **common)
+    return ModuleFacts(
+        name=module.name,
+        v_oc=row["v_oc"],
+        i_sc=row["i_sc"],
+        v_mp=row["v_mp"],
+        i_mp=row["i_mp"],
+        p_max=row["p_max"],
+        beta_voc=row["beta_voc"],
+        tolerance_percent=tolerance or 0.0,
+        tolerance_stated=tolerance is not None,
+        excess_percent=0.0,
+        fit=fit,
+    )
 
 
 def string_facts(

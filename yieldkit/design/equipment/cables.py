@@ -8,6 +8,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.base.errors import refuse
 from yieldkit.config.models.conductors import AcLead, Cable
 from yieldkit.design.equipment.ampacity import lead_ampacity
@@ -146,7 +147,7 @@ def ac_lead_table(
     nominal_v: float,
     current_a: float,
     power_factor: float = 1.0,
-    hourly_current_a: np.ndarray | None = None,
+    hourly_current_a: FloatArray | None = None,
     step_h: float = 1.0,
     largest_percent: float = 3.0,
 ) -> pd.DataFrame:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from itertools import chain, combinations, combinations_with_replacement
 from typing import NamedTuple
-
-import pandas as pd
 
 from yieldkit.base.progress import Progress, counted, silent
 from yieldkit.config.models.conductors import Cable
@@ -167,9 +166,10 @@ def _string_lengths(
     own = lengths[lengths["mppt"] == mppt.name].set_index("plane")
 
     def span(plane: Plane) -> tuple[int, int]:
-        start, most = own.loc[plane.name, ["fewest_by_start_up", "most_by_cold_voltage"]]
-        fewest = 1 if pd.isna(start) else int(start)
-        if pd.isna(most):
+        start = float(own["fewest_by_start_up"].loc[plane.name])
+        most = float(own["most_by_cold_voltage"].loc[plane.name])
+        fewest = 1 if math.isnan(start) else int(start)
+        if math.isnan(most):
             most = mppt.max_voltage_v * (1.0 + 1e-9) // facts[plane.module_type].most_v_oc
         return max(fewest, constraints.shortest or 1), min(
             int(most), constraints.longest or int(most)

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.physics.ac.conversion_curves import ConversionCurve, ListedConversion
 from yieldkit.physics.compiled import compiled
 
@@ -14,8 +15,8 @@ from yieldkit.physics.compiled import compiled
 class Conversion(NamedTuple):
     """AC power before any limit [W] (time,), and where a voltage was clamped (time,)."""
 
-    p_ac: np.ndarray
-    clamped: np.ndarray
+    p_ac: FloatArray
+    clamped: BoolArray
 
 
 @compiled
@@ -105,14 +106,14 @@ def fill_from_list(p_dc, share, coefficients, least, paco, p_ac):
             p_ac[t] += share[t, n] * power_from_list(p_dc[t], a, b, c, paco)
 
 
-def loss_coefficients(curve: ConversionCurve, v_dc: np.ndarray) -> np.ndarray:
+def loss_coefficients(curve: ConversionCurve, v_dc: FloatArray) -> FloatArray:
     """Return c0, c1 and c2 of a loss curve at DC voltages [V], flat outside its own (3, ...)."""
     return np.stack(
         [np.interp(v_dc, curve.voltages, curve.coefficients[:, column]) for column in range(3)]
     )
 
 
-def list_coefficients(curve: ListedConversion, v_dc: np.ndarray) -> np.ndarray:
+def list_coefficients(curve: ListedConversion, v_dc: FloatArray) -> FloatArray:
     """Return A [W], B [W] and C [1/W] of a listed inverter at DC voltages [V] (3, ...).
 
     References
@@ -130,7 +131,7 @@ def list_coefficients(curve: ListedConversion, v_dc: np.ndarray) -> np.ndarray:
 
 
 def ac_power(
-    curve: ConversionCurve | ListedConversion, p_dc: np.ndarray, v_dc: np.ndarray
+    curve: ConversionCurve | ListedConversion, p_dc: FloatArray, v_dc: FloatArray
 ) -> Conversion:
     """Convert the trackers' power to AC, before any limit.
 
@@ -161,5 +162,5 @@ def ac_power(
         weighted = np.sum(share * loss_coefficients(curve, v_dc), axis=2)
         fill_from_losses(total, weighted, curve.p_nominal, p_ac)
     outside = (p_dc > 0.0) & ((v_dc < low) | (v_dc > high))
-    clamped = outside.any(axis=1) if several else np.zeros(total.shape, dtype=bool)
+    clamped = np.any(outside, axis=1) if several else np.zeros(total.shape, dtype=bool)
     return Conversion(np.minimum(np.maximum(p_ac, 0.0), np.maximum(total, 0.0)), clamped)

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.physics.ac.conversion_curves import ConversionCurve, ListedConversion
 
 # A conversion keeps at least this loss at every load [1]: the best inverters lose half a percent.
@@ -83,8 +84,9 @@ def _changed_curve(
     return curve._replace(voltages=voltages, coefficients=after)
 
 
-def _efficiency_at_half(coefficients: np.ndarray) -> np.ndarray:
-    return 0.5 / (0.5 + coefficients @ np.array([1.0, 0.5, 0.25]))
+def _efficiency_at_half(coefficients: FloatArray) -> FloatArray:
+    found: FloatArray = 0.5 / (0.5 + coefficients @ np.array([1.0, 0.5, 0.25]))
+    return found
 
 
 def _changed_row(row: ListedConversion, change: EfficiencyChange) -> ListedConversion:

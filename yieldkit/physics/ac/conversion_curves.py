@@ -6,9 +6,11 @@ from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 import pvlib
 from scipy import optimize
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.base.errors import nearest, refuse
 
 _EUROPEAN = ((0.05, 0.03), (0.1, 0.06), (0.2, 0.13), (0.3, 0.1), (0.5, 0.48), (1.0, 0.2))
@@ -32,8 +34,8 @@ class ConversionCurve(NamedTuple):
         True when only weighted figures were known.
     """
 
-    voltages: np.ndarray
-    coefficients: np.ndarray
+    voltages: FloatArray
+    coefficients: FloatArray
     p_nominal: float
     worst_residual: float
     shape_assumed: bool
@@ -63,7 +65,7 @@ class ListedConversion(NamedTuple):
 
 
 def curve_from_table(
-    loads: np.ndarray, voltages: np.ndarray, efficiency: np.ndarray, p_nominal: float
+    loads: FloatArray, voltages: FloatArray, efficiency: FloatArray, p_nominal: float
 ) -> ConversionCurve:
     """Fit the loss curve to a table of efficiencies.
 
@@ -97,13 +99,14 @@ def curve_from_table(
     )
 
 
-def _efficiency(coefficients: np.ndarray, loads: np.ndarray) -> np.ndarray:
+def _efficiency(coefficients: FloatArray, loads: FloatArray) -> FloatArray:
     c0, c1, c2 = coefficients
-    return loads / (loads + c0 + c1 * loads + c2 * loads**2)
+    found: FloatArray = loads / (loads + c0 + c1 * loads + c2 * loads**2)
+    return found
 
 
 def weighted_efficiency(
-    coefficients: np.ndarray, weights: tuple[tuple[float, float], ...]
+    coefficients: FloatArray, weights: tuple[tuple[float, float], ...]
 ) -> float:
     """Return the weighted efficiency [1] of a loss curve; weights are load and share [1]."""
     loads = np.array([load for load, _ in weights])
@@ -139,7 +142,7 @@ def curve_from_weighted(
     Weights: EN 50530 (European) and the CEC test protocol; read.
     """
 
-    def gaps(x: np.ndarray) -> np.ndarray:
+    def gaps(x: FloatArray) -> FloatArray:
         at_maximum = _efficiency(x, np.array([load_at_maximum]))[0]
         found = [
             weighted_efficiency(x, _EUROPEAN) - european,
@@ -163,8 +166,9 @@ def curve_from_weighted(
 
 
 @lru_cache(maxsize=1)
-def _listed_inverters() -> object:
-    return pvlib.pvsystem.retrieve_sam("CECInverter")
+def _listed_inverters() -> pd.DataFrame:
+    table: pd.DataFrame = pvlib.pvsystem.retrieve_sam("CECInverter")
+    return table
 
 
 def curve_from_list_row(row: str) -> ListedConversion:

@@ -7,6 +7,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
+
 _MET = 1e-11
 _ITERATIONS = 60
 
@@ -27,17 +29,17 @@ class Curtailed(NamedTuple):
         voltage and is off.
     """
 
-    steps: np.ndarray
-    bound: np.ndarray
-    p_ac: np.ndarray
-    met: np.ndarray
+    steps: IntArray
+    bound: FloatArray
+    p_ac: FloatArray
+    met: BoolArray
 
 
 def curtail(
-    p_dc: np.ndarray,
-    p_ac: np.ndarray,
-    cap: np.ndarray,
-    convert: Callable[[np.ndarray, np.ndarray], np.ndarray],
+    p_dc: FloatArray,
+    p_ac: FloatArray,
+    cap: FloatArray,
+    convert: Callable[[FloatArray, IntArray], FloatArray],
 ) -> Curtailed:
     """Find the common share of each tracker's own power that meets the AC cap.
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray
+
 
 def thin_air_factor(altitude: float, above_m: float, percent_per_100_m: float) -> float:
     """Return what altitude leaves of an inverter's power [1], from 1 down to 0.
@@ -20,12 +22,12 @@ def thin_air_factor(altitude: float, above_m: float, percent_per_100_m: float) -
 
 
 def derated_power(
-    temp_inlet: np.ndarray,
-    v_dc: np.ndarray,
-    table: np.ndarray,
+    temp_inlet: FloatArray,
+    v_dc: FloatArray,
+    table: FloatArray,
     p_nominal: float,
     thin_air: float = 1.0,
-) -> np.ndarray:
+) -> FloatArray:
     """Return the largest AC power at an inlet temperature, DC voltage and altitude.
 
     Parameters
@@ -65,4 +67,5 @@ def derated_power(
     upper = np.minimum(below + 1, voltages.size - 1)
     rows = np.arange(temp_inlet.size)
     part = place - below
-    return ((1 - part) * by_voltage[rows, below] + part * by_voltage[rows, upper]) * thin_air
+    found: FloatArray = (1 - part) * by_voltage[rows, below] + part * by_voltage[rows, upper]
+    return found * thin_air

@@ -6,6 +6,8 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray, IntArray
+
 AC_LIMIT: dict[str, int] = {
     "none": 0,
     "maximum power": 1,
@@ -21,11 +23,11 @@ AC_LIMIT: dict[str, int] = {
 class AcCap(NamedTuple):
     """Largest AC power [W] (time,) and which limit it is, codes of `AC_LIMIT` (time,)."""
 
-    power: np.ndarray
-    which: np.ndarray
+    power: FloatArray
+    which: IntArray
 
 
-def ac_cap(limits: dict[str, np.ndarray | float], steps: int) -> AcCap:
+def ac_cap(limits: dict[str, FloatArray | float], steps: int) -> AcCap:
     """Return the least of several AC limits, and which it is.
 
     Parameters

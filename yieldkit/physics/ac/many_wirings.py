@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.physics.ac.conversion import power_from_list, power_from_losses
 from yieldkit.physics.ac.network import state_without_load, voltage_and_heat
 from yieldkit.physics.ac.voltage_rules import off_share, power_by_voltage
@@ -59,16 +60,16 @@ class AcPath(NamedTuple):
     kind: int
     nominal: float
     dc_limit: float
-    cap: np.ndarray
+    cap: FloatArray
     auxiliary: float
     night: float
-    outside: np.ndarray
-    alone: np.ndarray
+    outside: FloatArray
+    alone: FloatArray
     load: float
     network: tuple[float, ...]
     rules: tuple[float, ...]
-    cycles: np.ndarray
-    spread: np.ndarray
+    cycles: FloatArray
+    spread: FloatArray
     availability: float
 
 

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.physics.compiled import compiled
 
 _SETTLED = 1e-13
@@ -56,10 +57,10 @@ class Terminals(NamedTuple):
         Heat of the lead in all phases [W].
     """
 
-    voltage: np.ndarray
-    connection_voltage: np.ndarray
-    current: np.ndarray
-    lead_loss: np.ndarray
+    voltage: FloatArray
+    connection_voltage: FloatArray
+    current: FloatArray
+    lead_loss: FloatArray
 
 
 @compiled
@@ -175,7 +176,7 @@ def fill_states(p_ac, stiff_v, load, network, states):
 
 
 def terminals(
-    p_ac: np.ndarray, network_voltage: np.ndarray, load: np.ndarray | float, network: Network
+    p_ac: FloatArray, network_voltage: FloatArray, load: FloatArray | float, network: Network
 ) -> Terminals:
     """Solve the voltage at the terminals with the current that depends on it.
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from scipy import signal, stats
 
+from yieldkit.base.arrays import FloatArray
+
 
 def window_spread(noise_v: float, correlation_min: float) -> float:
     """Return the standard deviation of the noise's 10-minute mean [V].
@@ -28,13 +30,13 @@ def window_spread(noise_v: float, correlation_min: float) -> float:
 
 
 def modelled_voltage(
-    hour_of_day: np.ndarray,
-    ghi: np.ndarray,
+    hour_of_day: FloatArray,
+    ghi: FloatArray,
     base_v: float,
     daily_swing_v: float,
     load_term_v: float,
     neighbours_rise_v: float,
-) -> np.ndarray:
+) -> FloatArray:
     """Return the network's mean voltage at the connection point without the plant [V] (time,).
 
     Parameters
@@ -59,12 +61,13 @@ def modelled_voltage(
 
 def correlated_noise(
     steps: int, interval_s: float, noise_v: float, correlation_min: float, seed: int
-) -> np.ndarray:
+) -> FloatArray:
     """Return seeded noise with an exponential correlation [V] (time,)."""
     if noise_v <= 0.0:
         return np.zeros(steps)
     keep = float(np.exp(-interval_s / (60.0 * correlation_min)))
-    draws = stats.norm.rvs(size=steps, random_state=np.random.default_rng(seed))
+    rng = np.random.default_rng(seed)
+    draws: FloatArray = np.asarray(stats.norm.rvs(size=steps, random_state=rng))
     drive = np.sqrt(1.0 - keep**2) * draws
     drive[0] = draws[0]
     return noise_v * signal.lfilter([1.0], [1.0, -keep], drive)

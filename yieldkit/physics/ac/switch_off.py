@@ -11,6 +11,7 @@ from functools import lru_cache
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.physics.compiled import compiled
 
 WINDOW_S = 600
@@ -56,7 +57,7 @@ def _losses(delay, ramp, cleared, settling, counted, shares):
 
 
 @lru_cache(maxsize=64)
-def mean_cycle_losses(delay_s: float, ramp_s: float, cleared: bool = False) -> np.ndarray:
+def mean_cycle_losses(delay_s: float, ramp_s: float, cleared: bool = False) -> FloatArray:
     """Return the share lost to a limit of the ten-minute mean, by the limit's height.
 
     Parameters

@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.physics.ac.network import Network, voltage_and_heat
 from yieldkit.physics.ac.switch_off import lost_share, mean_cycle_losses
 from yieldkit.physics.compiled import compiled
@@ -168,20 +169,20 @@ def fill_off_shares(without, rise, rules, spread, cycles, shares):
             shares[t] = off_share(without[t], rise[t], rules, spread, cycles)
 
 
-def watt_cap(voltage: np.ndarray, rules: Rules, p_nominal: float) -> np.ndarray:
+def watt_cap(voltage: FloatArray, rules: Rules, p_nominal: float) -> FloatArray:
     """Return the largest power that the voltage-dependent rule allows [W] (time,)."""
     numbers = rules.numbers
     return np.array([allowed_power(float(each), numbers, p_nominal) for each in voltage])
 
 
 def voltage_dependent_cap(
-    p_ac: np.ndarray,
-    network_voltage: np.ndarray,
-    load: np.ndarray | float,
+    p_ac: FloatArray,
+    network_voltage: FloatArray,
+    load: FloatArray | float,
     network: Network,
     rules: Rules,
     p_nominal: float,
-) -> np.ndarray:
+) -> FloatArray:
     """Return the power at which the voltage it causes allows just that power [W] (time,).
 
     Where the available power is allowed, the cap is infinite. Otherwise it is the fixed
@@ -203,11 +204,11 @@ def voltage_dependent_cap(
 
 
 def off_fraction(
-    without: np.ndarray,
-    rise: np.ndarray,
+    without: FloatArray,
+    rise: FloatArray,
     spread_v: float,
     rules: Rules,
-) -> np.ndarray:
+) -> FloatArray:
     """Return the share of each step lost to switch-off for overvoltage.
 
     Parameters
@@ -247,7 +248,7 @@ def off_fraction(
     return shares
 
 
-def spread_nodes(spread_v: float) -> np.ndarray:
+def spread_nodes(spread_v: float) -> FloatArray:
     """Return offsets [V] and weights [1] that stand for a normal spread of a voltage (node, 2)."""
     if spread_v <= 0.0:
         return np.array([[0.0, 1.0]])
@@ -255,7 +256,7 @@ def spread_nodes(spread_v: float) -> np.ndarray:
     return np.column_stack([spread_v * nodes, weights / weights.sum()])
 
 
-def cycle_losses(rules: Rules) -> np.ndarray:
+def cycle_losses(rules: Rules) -> FloatArray:
     """Return what tripping by the ten-minute mean costs under rules, by the limit's height."""
     if np.isnan(rules.mean_limit_v):
         return np.zeros(2)

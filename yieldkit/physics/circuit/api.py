@@ -14,6 +14,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.circuit import operating
 from yieldkit.physics.circuit.curves import (
     currents_at_open_circuit,
@@ -78,7 +79,7 @@ def operating_point(
     strings: Sequence[StringCircuit],
     limits: TrackerLimits = _UNLIMITED,
     *,
-    power_bound: np.ndarray | None = None,
+    power_bound: FloatArray | None = None,
     interval_s: float = 3600.0,
     bypass: Bypass | None = None,
     breakdown: Breakdown | None = None,
@@ -164,7 +165,7 @@ def _in_parts(
     conditions: CellConditions,
     strings: Sequence[StringCircuit],
     limits: TrackerLimits,
-    power_bound: np.ndarray | None,
+    power_bound: FloatArray | None,
     interval_s: float,
     bypass: Bypass | None,
     breakdown: Breakdown | None,
@@ -195,11 +196,11 @@ class _Part(NamedTuple):
     """Steps that have one layout: the first part all of them, others theirs in its place."""
 
     layout: Layout
-    steps: np.ndarray | None
-    packed: np.ndarray
+    steps: IntArray | None
+    packed: FloatArray
 
 
-def _solved(part: _Part, limits: TrackerLimits, window: np.ndarray, rules: np.ndarray) -> Outputs:
+def _solved(part: _Part, limits: TrackerLimits, window: FloatArray, rules: FloatArray) -> Outputs:
     """Solve a part's steps inside window and input current."""
     layout, packed = part.layout, part.packed
     steps = packed.shape[0]
@@ -219,7 +220,7 @@ def _solved(part: _Part, limits: TrackerLimits, window: np.ndarray, rules: np.nd
     return outputs
 
 
-def _hold_states(parts: list[_Part], solved: list[Outputs], rules: np.ndarray) -> None:
+def _hold_states(parts: list[_Part], solved: list[Outputs], rules: FloatArray) -> None:
     """Apply start and stop conditions over all steps, in their order."""
     every, *others = solved
     for part, outputs in zip(parts[1:], others, strict=True):
@@ -258,7 +259,7 @@ def group_maxima(
     conditions: CellConditions,
     bypass: Bypass | None = None,
     breakdown: Breakdown | None = None,
-) -> np.ndarray:
+) -> FloatArray:
     """Return the maximum power of each cell group standing alone [W] (time, condition).
 
     Parameters

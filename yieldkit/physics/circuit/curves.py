@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.physics.circuit.layout import lay_out, pack
 from yieldkit.physics.circuit.maxima import general_maxima
 from yieldkit.physics.circuit.net import forget, new_warm
@@ -56,10 +57,10 @@ def _columns(conditions: CellConditions) -> range:
 def string_voltage(
     conditions: CellConditions,
     string: StringCircuit,
-    current: np.ndarray,
+    current: FloatArray,
     bypass: Bypass | None = None,
     breakdown: Breakdown | None = None,
-) -> np.ndarray:
+) -> FloatArray:
     """Return a string's voltage behind its cable at given currents.
 
     Parameters
@@ -79,24 +80,25 @@ def string_voltage(
         [V] (time,); missing where a condition is.
     """
     layout = lay_out(_columns(conditions), (string,), bypass, breakdown)
-    return _voltages(
+    volts: FloatArray = _voltages(
         pack(conditions),
         np.asarray(current, dtype=float),
         layout.net.runs,
         float(layout.net.resistances[0]),
         layout.net.diodes,
     )
+    return volts
 
 
 def _string_currents(
     conditions: CellConditions,
     strings: Sequence[StringCircuit],
-    volts: np.ndarray,
+    volts: FloatArray,
     bypass: Bypass | None,
     breakdown: Breakdown | None,
-) -> np.ndarray:
+) -> FloatArray:
     layout = lay_out(_columns(conditions), strings, bypass, breakdown)
-    found = _currents(
+    found: FloatArray = _currents(
         pack(conditions),
         np.asarray(volts, dtype=float),
         layout.net,
@@ -107,10 +109,10 @@ def _string_currents(
 def string_current(
     conditions: CellConditions,
     string: StringCircuit,
-    voltage: np.ndarray,
+    voltage: FloatArray,
     bypass: Bypass | None = None,
     breakdown: Breakdown | None = None,
-) -> np.ndarray:
+) -> FloatArray:
     """Return a string's current at given voltages behind its cable.
 
     Parameters
@@ -131,12 +133,14 @@ def string_current(
 def tracker_current(
     conditions: CellConditions,
     strings: Sequence[StringCircuit],
-    voltage: np.ndarray,
+    voltage: FloatArray,
     bypass: Bypass | None = None,
     breakdown: Breakdown | None = None,
-) -> np.ndarray:
+) -> FloatArray:
     """Return a tracker's current at given voltages: the sum of its strings' [A] (time,)."""
-    return _string_currents(conditions, strings, voltage, bypass, breakdown).sum(axis=1)
+    found = _string_currents(conditions, strings, voltage, bypass, breakdown)
+    total: FloatArray = found.sum(axis=1)
+    return total
 
 
 def currents_at_open_circuit(
@@ -144,7 +148,7 @@ def currents_at_open_circuit(
     strings: Sequence[StringCircuit],
     bypass: Bypass | None = None,
     breakdown: Breakdown | None = None,
-) -> np.ndarray:
+) -> FloatArray:
     """Return the strings' currents when nothing is drawn from the tracker.
 
     Parameters
@@ -160,7 +164,8 @@ def currents_at_open_circuit(
     layout = lay_out(_columns(conditions), strings, bypass, breakdown)
     packed = pack(conditions)
     volts = _open_voltages(packed, layout.net)
-    return _currents(packed, volts, layout.net)[:, layout.original]
+    found: FloatArray = _currents(packed, volts, layout.net)
+    return found[:, layout.original]
 
 
 def tracker_maxima(
@@ -168,7 +173,7 @@ def tracker_maxima(
     strings: Sequence[StringCircuit],
     bypass: Bypass | None = None,
     breakdown: Breakdown | None = None,
-) -> list[np.ndarray]:
+) -> list[FloatArray]:
     """Return all local power maxima of a tracker at every step.
 
     Parameters

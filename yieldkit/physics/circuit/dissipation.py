@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.physics.circuit.diode import (
     BYPASS_IS,
     BYPASS_NVTH,
@@ -25,7 +26,8 @@ from yieldkit.physics.circuit.diode import (
     junction_at_voltage,
 )
 from yieldkit.physics.circuit.group import pair_at_current
-from yieldkit.physics.circuit.layout import check_strings, merged_runs, pack, pack_diodes
+from yieldkit.physics.circuit.layout import merged_runs, pack, pack_diodes
+from yieldkit.physics.circuit.refusals import check_strings
 from yieldkit.physics.circuit.types import Breakdown, Bypass, CellConditions, StringCircuit
 from yieldkit.physics.compiled import compiled
 
@@ -51,14 +53,14 @@ class Dissipation(NamedTuple):
         In the DC cables.
     """
 
-    source: np.ndarray
-    recombination: np.ndarray
-    shunt: np.ndarray
-    series: np.ndarray
-    bypass: np.ndarray
-    cable: np.ndarray
+    source: FloatArray
+    recombination: FloatArray
+    shunt: FloatArray
+    series: FloatArray
+    bypass: FloatArray
+    cable: FloatArray
 
-    def heat(self) -> np.ndarray:
+    def heat(self) -> FloatArray:
         """Return all that is turned into heat [W] (time,)."""
         return self.recombination + self.shunt + self.series + self.bypass + self.cable
 
@@ -131,7 +133,7 @@ def _ledgers(conditions, currents, runs, first, resistances, diodes):
 def dissipation(
     conditions: CellConditions,
     strings: Sequence[StringCircuit],
-    i_string: np.ndarray,
+    i_string: FloatArray,
     bypass: Bypass | None = None,
     breakdown: Breakdown | None = None,
 ) -> Dissipation:

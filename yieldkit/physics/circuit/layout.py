@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.physics.circuit.diode import BREAK_A
 from yieldkit.physics.circuit.net import Net
 from yieldkit.physics.circuit.operating_step import CONCAVE, GENERAL, MIXED
@@ -39,9 +40,9 @@ class Layout(NamedTuple):
     """
 
     kind: int
-    even: np.ndarray
+    even: IntArray
     net: Net
-    original: np.ndarray
+    original: IntArray
 
 
 def used_only(
@@ -78,7 +79,7 @@ def used_only(
     return CellConditions(*(np.asarray(part)[:, used] for part in conditions)), moved
 
 
-def pack(conditions: CellConditions) -> np.ndarray:
+def pack(conditions: CellConditions) -> FloatArray:
     """Return conditions as one array (time, condition, 5).
 
     Negative light counts as dark; a condition with a value that no diode has is missing.
@@ -86,7 +87,7 @@ def pack(conditions: CellConditions) -> np.ndarray:
     return packed_without(conditions, impossible(conditions))
 
 
-def packed_without(conditions: CellConditions, wrong: np.ndarray | None) -> np.ndarray:
+def packed_without(conditions: CellConditions, wrong: BoolArray | None) -> FloatArray:
     """Return conditions as one array, as `pack`, where it is known which are impossible.
 
     Parameters
@@ -115,10 +116,10 @@ class Pattern(NamedTuple):
     """
 
     columns: tuple[int, ...]
-    steps: np.ndarray | None
+    steps: IntArray | None
 
 
-def patterns(packed: np.ndarray) -> list[Pattern]:
+def patterns(packed: FloatArray) -> list[Pattern]:
     """Sort steps by which of their lights are identical, looking at each step by itself.
 
     Identical lights are merged before solving, so that equal planes lose exactly nothing; and as
@@ -161,7 +162,7 @@ def patterns(packed: np.ndarray) -> list[Pattern]:
     return [apart, *found]
 
 
-def _alike(light: np.ndarray) -> np.ndarray:
+def _alike(light: FloatArray) -> IntArray:
     """Return the steps in which two conditions have the same photocurrent, not dark."""
     if light.shape[1] > _FEW:
         ordered = np.sort(light, axis=1)
@@ -175,7 +176,7 @@ def _alike(light: np.ndarray) -> np.ndarray:
     return np.flatnonzero(alike)
 
 
-def _first_identical(packed: np.ndarray) -> np.ndarray:
+def _first_identical(packed: FloatArray) -> IntArray:
     """Return for each condition the first one that is identical to it (time, condition)."""
     number = packed.shape[1]
     first = np.tile(np.arange(number), (packed.shape[0], 1))
@@ -199,7 +200,7 @@ def merged_runs(runs: Sequence[Run], columns: Sequence[int]) -> tuple[Run, ...]:
     )
 
 
-def pack_diodes(bypass: Bypass | None, breakdown: Breakdown | None) -> np.ndarray:
+def pack_diodes(bypass: Bypass | None, breakdown: Breakdown | None) -> FloatArray:
     """Return bypass and breakdown values as one array, defaults where left out."""
     return np.array([*(bypass or default_bypass()), *(breakdown or Breakdown(0.0, -1.0, 1.0))])
 

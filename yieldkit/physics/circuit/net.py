@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.circuit.diode import IL
 from yieldkit.physics.compiled import compiled
 
@@ -28,12 +29,12 @@ class Net(NamedTuple):
         Bypass saturation current and n Vth; breakdown factor, voltage and exponent.
     """
 
-    runs: np.ndarray
-    first: np.ndarray
-    resistances: np.ndarray
-    many: np.ndarray
-    blocked: np.ndarray
-    diodes: np.ndarray
+    runs: IntArray
+    first: IntArray
+    resistances: FloatArray
+    many: IntArray
+    blocked: IntArray
+    diodes: FloatArray
 
 
 class Warm(NamedTuple):
@@ -54,11 +55,11 @@ class Warm(NamedTuple):
         Room for the runs by their light (run,).
     """
 
-    currents: np.ndarray
-    junctions: np.ndarray
-    states: np.ndarray
-    room: np.ndarray
-    order: np.ndarray
+    currents: FloatArray
+    junctions: FloatArray
+    states: FloatArray
+    room: FloatArray
+    order: IntArray
 
 
 class Outputs(NamedTuple):
@@ -76,11 +77,11 @@ class Outputs(NamedTuple):
         What holds the tracker; 0 where the equations were met (time,).
     """
 
-    free: np.ndarray
-    points: np.ndarray
-    strings: np.ndarray
-    codes: np.ndarray
-    statuses: np.ndarray
+    free: FloatArray
+    points: FloatArray
+    strings: FloatArray
+    codes: IntArray
+    statuses: IntArray
 
 
 @compiled

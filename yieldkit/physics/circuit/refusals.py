@@ -6,11 +6,12 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from yieldkit.base.arrays import BoolArray
 from yieldkit.base.errors import InputError, Problem
 from yieldkit.physics.circuit.types import CellConditions, StringCircuit, TrackerLimits
 
 
-def impossible(conditions: CellConditions) -> np.ndarray | None:
+def impossible(conditions: CellConditions) -> BoolArray | None:
     """Return where a condition has a value that no diode has, None where that is nowhere.
 
     Such are a negative or infinite series resistance, a shunt resistance or saturation current

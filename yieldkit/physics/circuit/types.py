@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.circuit import operating_step
 
 BINDING: dict[str, int] = {
@@ -35,11 +36,11 @@ class CellConditions(NamedTuple):
         Ideality times cells in series times thermal voltage [V] (time, condition), likewise.
     """
 
-    photocurrent: np.ndarray
-    saturation_current: np.ndarray
-    resistance_series: np.ndarray
-    resistance_shunt: np.ndarray
-    n_ns_vth: np.ndarray
+    photocurrent: FloatArray
+    saturation_current: FloatArray
+    resistance_series: FloatArray
+    resistance_shunt: FloatArray
+    n_ns_vth: FloatArray
 
 
 class Bypass(NamedTuple):
@@ -89,7 +90,7 @@ class Run(NamedTuple):
     """
 
     condition: int
-    count: int
+    count: int  # type: ignore[assignment]  # hides the tuple's own count, which nobody needs
     partner: int | None = None
 
 
@@ -145,13 +146,13 @@ class OperatingPoint(NamedTuple):
         0 where the equations were met, 1 where not (time,).
     """
 
-    v_dc: np.ndarray
-    i_dc: np.ndarray
-    p_dc: np.ndarray
-    i_string: np.ndarray
-    binding: np.ndarray
-    p_lost_to_limit: np.ndarray
-    status: np.ndarray
+    v_dc: FloatArray
+    i_dc: FloatArray
+    p_dc: FloatArray
+    i_string: FloatArray
+    binding: IntArray
+    p_lost_to_limit: FloatArray
+    status: IntArray
 
 
 def default_bypass() -> Bypass:

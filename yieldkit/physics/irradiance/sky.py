@@ -2,61 +2,64 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from functools import lru_cache
-from typing import NamedTuple
+from typing import NamedTuple, TypeAlias, TypeVar
 
 import numpy as np
 from pvlib import iam, irradiance
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.base.errors import nearest, refuse
 from yieldkit.physics.irradiance.sun import Sun
+
+_Model = TypeVar("_Model", bound=Callable[..., object])
 
 
 class Horizontal(NamedTuple):
     """Global and diffuse irradiance on the horizontal and direct normal [W/m2] (time,)."""
 
-    ghi: np.ndarray
-    dni: np.ndarray
-    dhi: np.ndarray
+    ghi: FloatArray
+    dni: FloatArray
+    dhi: FloatArray
 
 
 class PlaneIrradiance(NamedTuple):
     """Irradiance on a plane, each [W/m2] (time,), with the angle of incidence [deg]."""
 
-    aoi: np.ndarray
-    poa_direct: np.ndarray
-    poa_sky_diffuse: np.ndarray
-    poa_ground_diffuse: np.ndarray
-    poa_global: np.ndarray
+    aoi: FloatArray
+    poa_direct: FloatArray
+    poa_sky_diffuse: FloatArray
+    poa_ground_diffuse: FloatArray
+    poa_global: FloatArray
 
 
 class Modifiers(NamedTuple):
     """Incidence-angle modifiers: beam (time,), sky and ground diffuse (numbers)."""
 
-    beam: np.ndarray
+    beam: FloatArray
     sky: float
     ground: float
 
 
-def _erbs(ghi: np.ndarray, sun: Sun) -> tuple[np.ndarray, np.ndarray]:
+def _erbs(ghi: FloatArray, sun: Sun) -> tuple[FloatArray, FloatArray]:
     parts = irradiance.erbs(ghi, sun.zenith, sun.day_of_year)
     return np.asarray(parts["dni"]), np.asarray(parts["dhi"])
 
 
-def _erbs_driesse(ghi: np.ndarray, sun: Sun) -> tuple[np.ndarray, np.ndarray]:
+def _erbs_driesse(ghi: FloatArray, sun: Sun) -> tuple[FloatArray, FloatArray]:
     parts = irradiance.erbs_driesse(ghi, sun.zenith, dni_extra=sun.dni_extra)
     return np.asarray(parts["dni"]), np.asarray(parts["dhi"])
 
 
-DECOMPOSITION: dict[str, Callable[[np.ndarray, Sun], tuple[np.ndarray, np.ndarray]]] = {
+DECOMPOSITION: dict[str, Callable[[FloatArray, Sun], tuple[FloatArray, FloatArray]]] = {
     "erbs": _erbs,
     "erbs-driesse": _erbs_driesse,
 }
 """Global irradiance split into direct normal and diffuse; words of the configuration."""
 
 
-def decompose(ghi: np.ndarray, sun: Sun, model: str) -> tuple[np.ndarray, np.ndarray]:
+def decompose(ghi: FloatArray, sun: Sun, model: str) -> tuple[FloatArray, FloatArray]:
     """Split global irradiance into direct normal and diffuse.
 
     Parameters
@@ -83,18 +86,24 @@ def decompose(ghi: np.ndarray, sun: Sun, model: str) -> tuple[np.ndarray, np.nda
     return np.where(np.isnan(ghi), np.nan, dni), np.where(np.isnan(ghi), np.nan, dhi)
 
 
-def _isotropic(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
-    return irradiance.isotropic(tilt, light.dhi)
+Transposition: TypeAlias = Callable[[float, float, Sun, Horizontal], FloatArray]
+"""From tilt and azimuth [deg], sun and light to the sky's diffuse irradiance [W/m2] (time,)."""
 
 
-def _hay_davies(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
-    return irradiance.haydavies(
+def _isotropic(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> FloatArray:
+    sky: FloatArray = irradiance.isotropic(tilt, light.dhi)
+    return sky
+
+
+def _hay_davies(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> FloatArray:
+    sky: FloatArray = irradiance.haydavies(
         tilt, azimuth, light.dhi, light.dni, sun.dni_extra, sun.apparent_zenith, sun.azimuth
     )
+    return sky
 
 
-def _reindl(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
-    return irradiance.reindl(
+def _reindl(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> FloatArray:
+    sky: FloatArray = irradiance.reindl(
         tilt,
         azimuth,
         light.dhi,
@@ -104,12 +113,13 @@ def _reindl(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndar
         sun.apparent_zenith,
         sun.azimuth,
     )
+    return sky
 
 
-def _perez(diffuse: Callable[..., np.ndarray]) -> Callable[..., np.ndarray]:
+def _perez(diffuse: Callable[..., FloatArray]) -> Transposition:
     """Return a model of Perez's kind, which looks at the air mass, as the table calls it."""
 
-    def sky(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> np.ndarray:
+    def sky(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> FloatArray:
         return diffuse(
             tilt,
             azimuth,
@@ -124,7 +134,7 @@ def _perez(diffuse: Callable[..., np.ndarray]) -> Callable[..., np.ndarray]:
     return sky
 
 
-TRANSPOSITION: dict[str, Callable[..., np.ndarray]] = {
+TRANSPOSITION: dict[str, Transposition] = {
     "isotropic": _isotropic,
     "hay-davies": _hay_davies,
     "reindl": _reindl,
@@ -136,9 +146,9 @@ TRANSPOSITION: dict[str, Callable[..., np.ndarray]] = {
 
 def plane_irradiance(
     sun: Sun,
-    ghi: np.ndarray,
-    dni: np.ndarray,
-    dhi: np.ndarray,
+    ghi: FloatArray,
+    dni: FloatArray,
+    dhi: FloatArray,
     albedo: float,
     tilt: float,
     azimuth: float,
@@ -187,15 +197,15 @@ def plane_irradiance(
     sky = (1.0 - isotropic_share) * np.maximum(sky, 0.0) + isotropic_share * half_seen
     sky = np.where((dhi > 0.0) & ~lit, half_seen, sky)
     ground = irradiance.get_ground_diffuse(tilt, ghi, albedo)
-    parts = [np.where(missing, np.nan, part) for part in (direct, sky, ground)]
-    return PlaneIrradiance(aoi, *parts, parts[0] + parts[1] + parts[2])
+    direct, sky, ground = (np.where(missing, np.nan, part) for part in (direct, sky, ground))
+    return PlaneIrradiance(aoi, direct, sky, ground, direct + sky + ground)
 
 
 def behind_horizon(
     seen: PlaneIrradiance,
     sun: Sun,
-    horizon_azimuth: np.ndarray,
-    horizon_elevation: np.ndarray,
+    horizon_azimuth: FloatArray,
+    horizon_elevation: FloatArray,
     tilt: float,
     azimuth: float,
 ) -> PlaneIrradiance:
@@ -222,8 +232,9 @@ def behind_horizon(
     angles = np.asarray(horizon_azimuth, dtype=float)[order]
     heights = np.asarray(horizon_elevation, dtype=float)[order]
 
-    def height(at: np.ndarray) -> np.ndarray:
-        return np.interp(at % 360.0, angles, heights, period=360.0)
+    def height(at: FloatArray) -> FloatArray:
+        elevation: FloatArray = np.interp(at % 360.0, angles, heights, period=360.0)
+        return elevation
 
     hidden_sun = 90.0 - sun.apparent_zenith < height(sun.azimuth)
     direct = np.where(hidden_sun, 0.0 * seen.poa_direct, seen.poa_direct)
@@ -237,7 +248,7 @@ def behind_horizon(
     return PlaneIrradiance(seen.aoi, direct, sky, seen.poa_ground_diffuse, total)
 
 
-INCIDENCE: dict[str, Callable[..., np.ndarray]] = {
+INCIDENCE: dict[str, Callable[..., FloatArray]] = {
     "fresnel": iam.physical,
     "ashrae": iam.ashrae,
     "martin-ruiz": iam.martin_ruiz,
@@ -254,7 +265,7 @@ def _diffuse_modifiers(model: str, tilt: float) -> tuple[float, float]:
     return float(sky), float(np.nan_to_num(ground, nan=1.0))
 
 
-def incidence_modifiers(aoi: np.ndarray, tilt: float, model: str) -> Modifiers:
+def incidence_modifiers(aoi: FloatArray, tilt: float, model: str) -> Modifiers:
     """Return the incidence-angle modifiers of a plane.
 
     Parameters
@@ -280,7 +291,7 @@ def incidence_modifiers(aoi: np.ndarray, tilt: float, model: str) -> Modifiers:
     return Modifiers(np.clip(function(aoi), 0.0, 1.0), sky, ground)
 
 
-def effective_irradiance(seen: PlaneIrradiance, modifiers: Modifiers) -> np.ndarray:
+def effective_irradiance(seen: PlaneIrradiance, modifiers: Modifiers) -> FloatArray:
     """Return the irradiance that reaches the cells [W/m2] (time,)."""
     return (
         seen.poa_direct * modifiers.beam
@@ -289,7 +300,7 @@ def effective_irradiance(seen: PlaneIrradiance, modifiers: Modifiers) -> np.ndar
     )
 
 
-def _chosen(table: dict[str, Callable[..., object]], word: str, what: str) -> Callable[..., object]:
+def _chosen(table: Mapping[str, _Model], word: str, what: str) -> _Model:
     if word in table:
         return table[word]
     close = nearest(word, table)

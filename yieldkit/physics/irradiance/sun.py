@@ -9,6 +9,8 @@ import pandas as pd
 import pvlib
 from pvlib import irradiance
 
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
+
 
 class Sun(NamedTuple):
     """The sun at the instants of a weather series, each (time,).
@@ -25,12 +27,12 @@ class Sun(NamedTuple):
         Day of the year.
     """
 
-    apparent_zenith: np.ndarray
-    zenith: np.ndarray
-    azimuth: np.ndarray
-    dni_extra: np.ndarray
-    airmass: np.ndarray
-    day_of_year: np.ndarray
+    apparent_zenith: FloatArray
+    zenith: FloatArray
+    azimuth: FloatArray
+    dni_extra: FloatArray
+    airmass: FloatArray
+    day_of_year: IntArray
 
 
 def sun_instants(
@@ -68,7 +70,7 @@ def sun_instants(
         return starts + pd.Timedelta(seconds=sun_offset_s)
     step = pd.Timedelta(seconds=interval_s)
     middle = starts + step / 2
-    edges = starts.append(starts[-1:] + step)
+    edges = pd.DatetimeIndex(starts.append(starts[-1:] + step))
     up = _elevation(edges, latitude, longitude, altitude) > 0.0
     partly = np.flatnonzero(up[:-1] != up[1:])
     if partly.size == 0:
@@ -83,18 +85,18 @@ def sun_instants(
 
 def _elevation(
     times: pd.DatetimeIndex, latitude: float, longitude: float, altitude: float
-) -> np.ndarray:
+) -> FloatArray:
     return 90.0 - _position(times, latitude, longitude, altitude)["zenith"].to_numpy()
 
 
 def _crossing(
     starts: pd.DatetimeIndex,
     step: pd.Timedelta,
-    up_first: np.ndarray,
+    up_first: BoolArray,
     latitude: float,
     longitude: float,
     altitude: float,
-) -> np.ndarray:
+) -> FloatArray:
     """Return the share of the interval after which the sun crosses the horizon, by bisection."""
     low = np.zeros(len(starts))
     high = np.ones(len(starts))
@@ -110,7 +112,10 @@ def _crossing(
 def _position(
     times: pd.DatetimeIndex, latitude: float, longitude: float, altitude: float
 ) -> pd.DataFrame:
-    return pvlib.solarposition.get_solarposition(times, latitude, longitude, altitude=altitude)
+    found: pd.DataFrame = pvlib.solarposition.get_solarposition(
+        times, latitude, longitude, altitude=altitude
+    )
+    return found
 
 
 def sun_position(

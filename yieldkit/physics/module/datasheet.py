@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 import pvlib
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.base.errors import InputError, Problem, nearest, refuse
 from yieldkit.physics.module.fit import (
     USUAL_IDEALITY,
@@ -66,11 +67,11 @@ class DiodeFit(NamedTuple):
 class ModuleConditions(NamedTuple):
     """Single-diode parameters of a module, arrays shaped like the conditions."""
 
-    photocurrent: np.ndarray
-    saturation_current: np.ndarray
-    resistance_series: np.ndarray
-    resistance_shunt: np.ndarray
-    n_ns_vth: np.ndarray
+    photocurrent: FloatArray
+    saturation_current: FloatArray
+    resistance_series: FloatArray
+    resistance_shunt: FloatArray
+    n_ns_vth: FloatArray
 
 
 @lru_cache(maxsize=256)
@@ -284,7 +285,7 @@ def cec_row(name: str) -> DiodeFit:
 
 
 def diode_parameters(
-    fit: DiodeFit, effective_irradiance: np.ndarray, temp_cell: np.ndarray
+    fit: DiodeFit, effective_irradiance: FloatArray, temp_cell: FloatArray
 ) -> ModuleConditions:
     """Translate a module's diode to irradiance and cell temperature.
 
@@ -309,7 +310,7 @@ def diode_parameters(
     """
     reference = fit.reference
     light = np.maximum(effective_irradiance, 0.0)
-    calculate: Callable[..., tuple[np.ndarray, ...]] = pvlib.pvsystem.calcparams_cec
+    calculate: Callable[..., tuple[FloatArray, ...]] = pvlib.pvsystem.calcparams_cec
     with np.errstate(divide="ignore"):
         il, i0, rs, rsh, a = calculate(
             light,

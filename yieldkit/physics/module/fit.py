@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 import pvlib
 from scipy import optimize
+
+from yieldkit.base.arrays import FloatArray
 
 _KB_EV = 8.617333262e-5
 _T_REF = 298.15
@@ -15,7 +17,8 @@ _DEG_DT = -0.0002677
 _THERMAL_STEP_K = 10.0
 USUAL_IDEALITY = 1.1
 """Taken where a datasheet says nothing that sets it; common practice, no source."""
-_ENDS = {"xtol": 1e-12, "ftol": 1e-14, "gtol": 1e-14, "max_nfev": 400}
+_Quantity = TypeVar("_Quantity", float, FloatArray)
+_X_END, _F_END, _G_END, _MOST_TRIES = 1e-12, 1e-14, 1e-14, 400
 
 
 class Datasheet(NamedTuple):
@@ -74,24 +77,24 @@ class Reference(NamedTuple):
 
 
 def translate(
-    reference: Reference, irradiance: float | np.ndarray, temp_cell: float | np.ndarray
-) -> tuple[float | np.ndarray, ...]:
+    reference: Reference, irradiance: _Quantity, temp_cell: _Quantity
+) -> tuple[_Quantity, ...]:
     """Return photocurrent, saturation current, R_s, R_sh and n Ns Vth at other conditions.
 
     Parameters
     ----------
     reference : Reference
         The diode at reference conditions.
-    irradiance : float
-        [W/m2].
-    temp_cell : float
-        [degC].
+    irradiance : float or ndarray
+        [W/m2] (condition,).
+    temp_cell : float or ndarray
+        [degC] (condition,).
 
     References
     ----------
     De Soto, Klein and Beckman (2006), eq. 13 to 17, through pvlib.
     """
-    return pvlib.pvsystem.calcparams_desoto(
+    diode: tuple[_Quantity, ...] = pvlib.pvsystem.calcparams_desoto(
         irradiance,
         temp_cell,
         alpha_sc=reference.alpha_sc,
@@ -103,6 +106,7 @@ def translate(
         EgRef=reference.eg_ref,
         dEgdT=reference.deg_dt,
     )
+    return diode
 
 
 def maximum_power(reference: Reference, irradiance: float, temp_cell: float) -> float:
@@ -115,7 +119,7 @@ def maximum_power(reference: Reference, irradiance: float, temp_cell: float) -> 
 
 def matrix_deviations(
     reference: Reference, matrix: tuple[tuple[float, float, float], ...]
-) -> np.ndarray:
+) -> FloatArray:
     """Return how far a diode's power is from a matrix, relative, one value a point (point,).
 
     The matrix holds irradiance [W/m2], cell temperature [degC] and power [W].
@@ -127,10 +131,11 @@ def matrix_deviations(
             found = pvlib.singlediode.bishop88_mpp(*conditions, method="newton")[2]
     except RuntimeError:
         found = pvlib.singlediode.bishop88_mpp(*conditions, method="brentq")[2]
-    return np.asarray(found) / power - 1.0
+    deviations: FloatArray = np.asarray(found) / power - 1.0
+    return deviations
 
 
-def _unpack(x: np.ndarray, sheet: Datasheet, free_gap: bool) -> Reference:
+def _unpack(x: FloatArray, sheet: Datasheet, free_gap: bool) -> Reference:
     il, rs, rsh, a = np.exp(x[:4])
     return Reference(
         photocurrent=float(il),
@@ -146,7 +151,7 @@ def _unpack(x: np.ndarray, sheet: Datasheet, free_gap: bool) -> Reference:
 def _current_gap(parameters: tuple[float, ...], volts: float, current: float) -> float:
     il, i0, rs, rsh, a = (float(p) for p in parameters)
     vd = volts + current * rs
-    return (il - i0 * np.expm1(min(vd / a, 200.0)) - vd / rsh - current) / il
+    return float((il - i0 * np.expm1(min(vd / a, 200.0)) - vd / rsh - current) / il)
 
 
 class Weights(NamedTuple):
@@ -158,7 +163,7 @@ class Weights(NamedTuple):
     gamma: float = 0.0
 
 
-def _residuals(x: np.ndarray, sheet: Datasheet, free_gap: bool, weights: Weights) -> np.ndarray:
+def _residuals(x: FloatArray, sheet: Datasheet, free_gap: bool, weights: Weights) -> FloatArray:
     """Return how far a diode is from the datasheet's points, each relative and weighted."""
     diode = _unpack(x, sheet, free_gap)
     stc = translate(diode, 1000.0, 25.0)
@@ -200,7 +205,7 @@ def _thermal_voltage(sheet: Datasheet) -> float:
     return sheet.cells_in_series * _KB_EV * _T_REF
 
 
-def _start(sheet: Datasheet) -> np.ndarray:
+def _start(sheet: Datasheet) -> FloatArray:
     """Return a start: a usual ideality, R_s and R_sh from the slopes the points allow."""
     a = USUAL_IDEALITY * _thermal_voltage(sheet)
     knee_drop = a * np.log(max(1.0 - sheet.i_mp / sheet.i_sc, 1e-3))
@@ -231,7 +236,10 @@ def least_squares(sheet: Datasheet, weights: Weights, free_gap: bool) -> Referen
             bounds=(low, high),
             x_scale="jac",
             args=(sheet, free_gap, weights),
-            **_ENDS,
+            xtol=_X_END,
+            ftol=_F_END,
+            gtol=_G_END,
+            max_nfev=_MOST_TRIES,
         )
     except (ValueError, FloatingPointError):
         return None

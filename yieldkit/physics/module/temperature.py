@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 from pvlib import temperature
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.base.errors import nearest, refuse
 
 _WINDOW_S = 1200.0
@@ -80,7 +81,7 @@ def mounting_model(mounting: str) -> MountingModel:
     )
 
 
-def wind_at_height(wind_speed: np.ndarray, from_m: float, to_m: float) -> np.ndarray:
+def wind_at_height(wind_speed: FloatArray, from_m: float, to_m: float) -> FloatArray:
     """Convert wind speed between heights by the power law.
 
     Parameters
@@ -94,16 +95,17 @@ def wind_at_height(wind_speed: np.ndarray, from_m: float, to_m: float) -> np.nda
     ----------
     Power law with exponent 1/7 (open terrain); common practice, from memory.
     """
-    return wind_speed * (to_m / from_m) ** _ROUGHNESS_EXPONENT
+    factor = float((to_m / from_m) ** _ROUGHNESS_EXPONENT)
+    return wind_speed * factor
 
 
 def cell_temperature(
     mounting: str,
-    poa_global: np.ndarray,
-    temp_air: np.ndarray,
-    wind_speed: np.ndarray,
+    poa_global: FloatArray,
+    temp_air: FloatArray,
+    wind_speed: FloatArray,
     wind_height_m: float,
-) -> np.ndarray:
+) -> FloatArray:
     """Return the steady-state cell temperature.
 
     Parameters
@@ -135,12 +137,12 @@ def cell_temperature(
 
 def transient_cell_temperature(
     mounting: str,
-    poa_global: np.ndarray,
-    temp_air: np.ndarray,
-    wind_speed: np.ndarray,
+    poa_global: FloatArray,
+    temp_air: FloatArray,
+    wind_speed: FloatArray,
     wind_height_m: float,
     times: pd.DatetimeIndex,
-) -> np.ndarray:
+) -> FloatArray:
     """Return the cell temperature with the module's thermal mass, for steps below 15 minutes.
 
     Parameters
@@ -177,16 +179,17 @@ def transient_cell_temperature(
     return np.where(np.isnan(smoothed) | np.isnan(steady), steady, smoothed)
 
 
-def _smoothed(steady: np.ndarray, wind: np.ndarray, times: pd.DatetimeIndex) -> np.ndarray:
+def _smoothed(steady: FloatArray, wind: FloatArray, times: pd.DatetimeIndex) -> FloatArray:
     with warnings.catch_warnings(), np.errstate(invalid="ignore"):  # a gap is missing, no fault
         # The library reads the step from the index in a way that newer pandas announces to change.
         warnings.filterwarnings("ignore", message=".*BaseOffset.*")
-        return temperature.prilliman(
+        found: pd.Series = temperature.prilliman(
             pd.Series(steady, index=times), pd.Series(wind, index=times)
-        ).to_numpy()
+        )
+    return found.to_numpy()
 
 
-def inlet_temperature(temp_air: np.ndarray, offset_k: float) -> np.ndarray:
+def inlet_temperature(temp_air: FloatArray, offset_k: float) -> FloatArray:
     """Return the temperature of the inverter's inlet air [degC] (time,).
 
     Parameters

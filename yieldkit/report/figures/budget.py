@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.axes import Axes
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.report.figures.picture import (
     INK,
     SMALL,
@@ -60,10 +61,11 @@ def budget_picture(comparison: Comparison) -> Picture:
     )
 
 
-def _shares(comparison: Comparison) -> np.ndarray:
+def _shares(comparison: Comparison) -> FloatArray:
     """Return every step's loss over the energy at rated efficiency [%] (wiring, loss_step)."""
     nameplate = np.array([float(result["potential"][0]) for _, result in comparison.results])
-    return 100.0 * comparison.budgets.to_numpy() / nameplate[:, None]
+    shares: FloatArray = 100.0 * comparison.budgets.to_numpy() / nameplate[:, None]
+    return shares
 
 
 def _numbers(comparison: Comparison) -> dict[str, int]:
@@ -71,7 +73,7 @@ def _numbers(comparison: Comparison) -> dict[str, int]:
     return {name: row for row, (name, _) in enumerate(comparison.results)}
 
 
-def _grouped(axes: Axes, values: np.ndarray, numbers: list[int], form: str) -> None:
+def _grouped(axes: Axes, values: FloatArray, numbers: list[int], form: str) -> None:
     """Draw bars (wiring, step) in groups, each with its value and its wiring's number."""
     thick = 0.84 / len(values)
     reach = float(np.nanmax(np.abs(values), initial=1e-9))
@@ -115,7 +117,7 @@ def difference_picture(comparison: Comparison) -> Picture | None:
         return None
     steps = comparison.budgets["loss_step"].to_numpy()
     extra = np.stack([comparison.difference(name, base).to_numpy() for name in others])
-    energy = float(comparison.table.loc[base, "energy_kwh"])
+    energy = float(comparison.table["energy_kwh"].loc[base])
     smallest = _SMALLEST_CAUSE_PERCENT / 100.0 * energy
     shown = np.flatnonzero(np.nanmax(np.abs(extra), axis=0) >= smallest)
     if shown.size == 0:

@@ -9,8 +9,9 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.config.models.inverters import MpptInput
-from yieldkit.config.site.site import Wiring
+from yieldkit.config.site.site import TrackerStrings, Wiring
 from yieldkit.report.figures.picture import (
     INK,
     LINE,
@@ -40,7 +41,7 @@ def telling_tracker(wiring: Wiring) -> str:
         The wiring.
     """
 
-    def variety(tracker: object) -> tuple[int, int, int]:
+    def variety(tracker: TrackerStrings) -> tuple[int, int, int]:
         lengths = {sum(group.modules for group in string.groups) for string in tracker.strings}
         planes = {group.plane for string in tracker.strings for group in string.groups}
         groups = sum(len(string.groups) for string in tracker.strings)
@@ -116,7 +117,7 @@ def _power(axes: Axes, curve: xr.Dataset) -> None:
     _heights(axes, total, own)
 
 
-def _numbers(axes: Axes, volts: np.ndarray, power: np.ndarray) -> None:
+def _numbers(axes: Axes, volts: FloatArray, power: FloatArray) -> None:
     """Write every string's number at its highest power, side by side where these coincide."""
     told: dict[tuple[int, float], int] = {}
     for row, place in enumerate(power.argmax(axis=0)):
@@ -134,7 +135,7 @@ def _numbers(axes: Axes, volts: np.ndarray, power: np.ndarray) -> None:
         )
 
 
-def _strings(axes: Axes, volts: np.ndarray, values: np.ndarray, curve: xr.Dataset) -> list[Line2D]:
+def _strings(axes: Axes, volts: FloatArray, values: FloatArray, curve: xr.Dataset) -> list[Line2D]:
     return [
         axes.plot(
             volts,
@@ -148,7 +149,7 @@ def _strings(axes: Axes, volts: np.ndarray, values: np.ndarray, curve: xr.Datase
     ]
 
 
-def _heights(axes: Axes, total: np.ndarray, own: np.ndarray) -> None:
+def _heights(axes: Axes, total: FloatArray, own: FloatArray) -> None:
     values = np.nan_to_num(np.column_stack([total, own]))
     top = float(values.max(initial=1e-9))
     lowest = max(float(values.min()), _LOWEST * top)

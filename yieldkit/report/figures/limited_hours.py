@@ -7,6 +7,7 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.patches import Rectangle
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.report.figures.picture import (
     INK,
     SMALL,
@@ -64,7 +65,7 @@ def held_picture(comparison: Comparison) -> Picture:
     return Picture(figure, alt, caption)
 
 
-def _month_by_hour(result: xr.Dataset) -> tuple[np.ndarray, np.ndarray]:
+def _month_by_hour(result: xr.Dataset) -> tuple[FloatArray, FloatArray]:
     """Return hours held back, and hours of derating, each (month, hour of the day)."""
     hours = step_hours(result.attrs)
     times = local_times(result)
@@ -75,7 +76,7 @@ def _month_by_hour(result: xr.Dataset) -> tuple[np.ndarray, np.ndarray]:
     return table, derated
 
 
-def _panel(axes: Axes, table: np.ndarray, derated: np.ndarray, most: float) -> None:
+def _panel(axes: Axes, table: FloatArray, derated: FloatArray, most: float) -> None:
     axes.imshow(table, aspect="auto", cmap="Greys", vmin=0.0, vmax=1.15 * most)
     for month, hour in zip(*np.nonzero(table), strict=True):
         if derated[month, hour] > 0.0:

@@ -10,6 +10,7 @@ import xarray as xr
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
+from yieldkit.base.arrays import IntArray
 from yieldkit.config.models.inverters import MpptInput
 from yieldkit.report.figures.picture import (
     INK,
@@ -121,7 +122,7 @@ def _note(axes: Axes, x: float, y: float, text: str, ha: str, va: str) -> None:
     axes.text(x, y, text, fontsize=6, ha=ha, va=va)
 
 
-def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, np.ndarray]) -> Picture:
+def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, IntArray]) -> Picture:
     """Show each tracker's power through some days.
 
     Parameters
@@ -173,7 +174,7 @@ def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, np.ndar
 
 
 def _hours_with_power(
-    result: xr.Dataset, times: pd.DatetimeIndex, days: Mapping[str, np.ndarray]
+    result: xr.Dataset, times: pd.DatetimeIndex, days: Mapping[str, IntArray]
 ) -> tuple[float, float]:
     """Return from which hour to which there is power on any of the days, and a little beside."""
     steps = np.concatenate([*days.values(), np.empty(0, dtype=int)]).astype(int)
@@ -181,7 +182,7 @@ def _hours_with_power(
     return min(running.hour, default=6) - 0.5, max(running.hour, default=18) + 1.5
 
 
-def _day_words(kind: str, names: list[str], result: xr.Dataset, steps: np.ndarray) -> str:
+def _day_words(kind: str, names: list[str], result: xr.Dataset, steps: IntArray) -> str:
     hours = result.attrs["interval_s"] / 3600.0  # of this one day, whatever is averaged
     steps = steps[np.isfinite(result["p_ac"].to_numpy()[steps])]
     if not steps.size:

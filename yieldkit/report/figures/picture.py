@@ -7,7 +7,7 @@ import io
 import warnings
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from typing import NamedTuple
+from typing import Literal, NamedTuple, NotRequired, TypedDict
 
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -149,7 +149,14 @@ def fitted(text: object, width: float, size: float = SMALL) -> str:
     return label(f"{whole[:signs].rstrip()}…", signs + 1)
 
 
-def dress(axes: Axes, *, title: str = "", x: str = "", y: str = "", grid: str | None = "y") -> None:
+def dress(
+    axes: Axes,
+    *,
+    title: str = "",
+    x: str = "",
+    y: str = "",
+    grid: Literal["both", "x", "y"] | None = "y",
+) -> None:
     """Give axes their words and take away what carries no information.
 
     Parameters
@@ -180,7 +187,16 @@ def halo() -> list[Stroke]:
     return [withStroke(linewidth=2.0, foreground="white")]
 
 
-def plane_looks(site: Site) -> dict[str, dict[str, str | float]]:
+class Look(TypedDict):
+    """How a shape is filled and edged, in the words of the library that draws."""
+
+    facecolor: str
+    edgecolor: str
+    linewidth: float
+    hatch: NotRequired[str]
+
+
+def plane_looks(site: Site) -> dict[str, Look]:
     """Return the look of every plane, the same in all pictures of a report, by its name.
 
     Parameters
@@ -191,7 +207,7 @@ def plane_looks(site: Site) -> dict[str, dict[str, str | float]]:
     return {plane.name: plane_look(index) for index, plane in enumerate(site.planes)}
 
 
-def plane_look(index: int) -> dict[str, str | float]:
+def plane_look(index: int) -> Look:
     """Return colour, hatching and edge of the plane with a number, told apart without colour."""
     return {
         "facecolor": COLOURS[index % len(COLOURS)],
@@ -201,7 +217,7 @@ def plane_look(index: int) -> dict[str, str | float]:
     }
 
 
-def wiring_look(index: int) -> dict[str, str | float]:
+def wiring_look(index: int) -> Look:
     """Return tone and edge of the bar of the wiring with a number; it has no plane's colour."""
     return {"facecolor": TONES[index % len(TONES)], "edgecolor": INK, "linewidth": 0.5}
 

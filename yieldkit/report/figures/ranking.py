@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from matplotlib.figure import Figure
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.report.figures.picture import INK, PALE, SMALL, WIDTH, Picture, label
 from yieldkit.study.ranking.proposal import Proposal
 from yieldkit.study.uncertainty.verdict import Judgement
@@ -90,7 +91,7 @@ def difference_picture(proposal: Proposal) -> Picture | None:
     )
 
 
-def _draws(proposal: Proposal, judgement: Judgement) -> np.ndarray:
+def _draws(proposal: Proposal, judgement: Judgement) -> FloatArray:
     """Return by how much the first yields more in every draw [%]."""
     drawn = proposal.drawn
     if drawn is None:

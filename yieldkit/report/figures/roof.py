@@ -15,6 +15,7 @@ from yieldkit.report.figures.picture import (
     INK,
     SMALL,
     WIDTH,
+    Look,
     Picture,
     fitted,
     halo,
@@ -44,7 +45,8 @@ def roof_picture(site: Site, layout: Sequence[StringRun], name: str) -> Picture:
     numbers, looks = _numbers(layout), plane_looks(site)
     boxes = [_size(site, plane) for plane in planes]
     height = sum(box[1] + _TITLE + _GAP for box in boxes)
-    axes = Figure(figsize=(WIDTH, height)).add_axes((0.0, 0.0, 1.0, 1.0))
+    figure = Figure(figsize=(WIDTH, height))
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axes.set_xlim(0.0, WIDTH)
     axes.set_ylim(0.0, height)
     axes.axis("off")
@@ -67,7 +69,7 @@ def roof_picture(site: Site, layout: Sequence[StringRun], name: str) -> Picture:
     said = "; ".join(_words(run, numbers) for run in layout)
     edges = "; ".join(f"{plane.name}: {' above, '.join(_edges(plane))} below" for plane in planes)
     return Picture(
-        axes.figure,
+        figure,
         f"Roof planes of {name} from outside ({edges}). {said}.",
         f"Where the strings of {name} lie, seen from outside, colour and hatching by plane as in "
         "the string layout: numbers are strings, the line is the way of the cable from module to "
@@ -185,7 +187,7 @@ def _modules(
     numbers: dict[tuple[str, int], int],
     pitch: tuple[float, float],
     bottom: float,
-    style: dict[str, str | float],
+    style: Look,
 ) -> None:
     """Draw a plane's modules in its own look, numbered by string, above `bottom`."""
     width, height = pitch

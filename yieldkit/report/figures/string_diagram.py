@@ -38,7 +38,7 @@ def layout_picture(site: Site, wiring: Wiring) -> Picture:
     strings_height = rows * _ROW + len(site.inverter.mppts) * _GAP
     key_height = _KEY_ROW * -(-len(site.planes) // _KEY_COLUMNS) + 0.1
     height = strings_height + key_height + (_ROW if left_over else 0.0)
-    axes = _canvas(height)
+    figure, axes = _canvas(height)
     pitch = _pitch(wiring)
     y = height
     for mppt in site.inverter.mppts:
@@ -67,16 +67,17 @@ def layout_picture(site: Site, wiring: Wiring) -> Picture:
         )
         y -= _ROW
     _key(axes, site, y)
-    return Picture(axes.figure, _words(site, wiring, left_over), f"String layout: {wiring.name}.")
+    return Picture(figure, _words(site, wiring, left_over), f"String layout: {wiring.name}.")
 
 
-def _canvas(height: float) -> Axes:
-    """Return axes that fill a figure and count in inches."""
-    axes = Figure(figsize=(WIDTH, height)).add_axes((0.0, 0.0, 1.0, 1.0))
+def _canvas(height: float) -> tuple[Figure, Axes]:
+    """Return a figure and axes that fill it and count in inches."""
+    figure = Figure(figsize=(WIDTH, height))
+    axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     axes.set_xlim(0.0, WIDTH)
     axes.set_ylim(0.0, height)
     axes.axis("off")
-    return axes
+    return figure, axes
 
 
 def _rows(tracker: TrackerStrings | None) -> int:

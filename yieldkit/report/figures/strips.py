@@ -7,6 +7,8 @@ import io
 import numpy as np
 from matplotlib.image import imread, imsave
 
+from yieldkit.base.arrays import FloatArray, IntArray
+
 _WANDERS = 0.25
 """Share of a strip's height by which a cut may lie off an even one."""
 
@@ -33,12 +35,13 @@ def strips_of(png: bytes, most: int) -> list[bytes]:
     return [_png(part) for part in np.split(drawn, cuts)]
 
 
-def ink_by_row(drawn: np.ndarray) -> np.ndarray:
+def ink_by_row(drawn: FloatArray) -> IntArray:
     """Return how many dots of each row aren't white (row,)."""
-    return (drawn < 1.0).any(axis=-1).sum(axis=-1)
+    inked: IntArray = (drawn < 1.0).any(axis=-1).sum(axis=-1)
+    return inked
 
 
-def even_cuts(ink: np.ndarray, most: int) -> list[int]:
+def even_cuts(ink: IntArray, most: int) -> list[int]:
     """Return the rows at which strips begin, near even ones and where there is least ink.
 
     Parameters
@@ -58,7 +61,7 @@ def even_cuts(ink: np.ndarray, most: int) -> list[int]:
     return cuts
 
 
-def _middle_of_least(ink: np.ndarray) -> int:
+def _middle_of_least(ink: IntArray) -> int:
     """Return the middle of the longest run of rows with the least ink."""
     least = np.flatnonzero(ink == ink.min())
     runs = np.split(least, np.flatnonzero(np.diff(least) > 1) + 1)
@@ -66,7 +69,7 @@ def _middle_of_least(ink: np.ndarray) -> int:
     return int(longest[len(longest) // 2])
 
 
-def _png(drawn: np.ndarray) -> bytes:
+def _png(drawn: FloatArray) -> bytes:
     stream = io.BytesIO()
     imsave(stream, np.ascontiguousarray(drawn), format="png")
     return stream.getvalue()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
@@ -108,7 +109,7 @@ def wall_sketch(drawing: WallDrawing, case_label: str = "inverter") -> Figure:
     return figure
 
 
-def _dimension(axes: object, distance: Distance, shift: float) -> None:
+def _dimension(axes: Axes, distance: Distance, shift: float) -> None:
     """Draw one dimension line, shifted a little so that lines don't cover one another."""
     (x0, y0), (x1, y1) = distance.start, distance.end
     level = abs(y1 - y0) < 1e-9

@@ -19,8 +19,8 @@ from typing import Any
 
 import nbformat
 import papermill
-from jupyter_client import AsyncKernelManager
 from jupyter_client.kernelspec import KernelSpec
+from jupyter_client.manager import AsyncKernelManager
 
 from yieldkit.base.errors import YieldkitError, refuse
 from yieldkit.base.files import replace_with, safe_name, sweep, write_text
@@ -136,7 +136,8 @@ def _read(path: Path) -> nbformat.NotebookNode:
         text = path.read_text(encoding="utf-8")
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            return nbformat.reads(text, as_version=4)
+            notebook: nbformat.NotebookNode = nbformat.reads(text, as_version=4)
+            return notebook
     except (
         UnicodeDecodeError,
         json.JSONDecodeError,
@@ -196,7 +197,8 @@ def _execute(
                     f"when memory is short. What it had done is in {told}."
                 ) from error
         else:
-            return nbformat.read(output, as_version=4)
+            executed: nbformat.NotebookNode = nbformat.read(output, as_version=4)
+            return executed
     raise ReportFailed(f"The notebook's kernel did not start in {_START_ATTEMPTS} tries: {reason}")
 
 

@@ -170,7 +170,7 @@ def _with_contents(body: str) -> str:
 
 def _fit_to_show(notebook: nbformat.NotebookNode) -> nbformat.NotebookNode:
     """Keep what a page shows: no error stream, nothing that would want a script."""
-    fit = nbformat.from_dict(notebook)
+    fit: nbformat.NotebookNode = nbformat.from_dict(notebook)
     for cell in fit.cells:
         if cell.cell_type == "code":
             cell.outputs = [each for each in map(_shown, cell.outputs) if each is not None]

@@ -137,15 +137,16 @@ def _parsed(source: str, where: str) -> ast.Module:
 def _assignment(statement: ast.stmt, where: str) -> tuple[str, Any]:
     """Return the name and the value of one plain assignment."""
     target: ast.expr | None = None
+    value: ast.expr | None = None
     if isinstance(statement, ast.Assign) and len(statement.targets) == 1:
-        target = statement.targets[0]
-    elif isinstance(statement, ast.AnnAssign) and statement.value is not None:
-        target = statement.target
-    if not isinstance(target, ast.Name):
+        target, value = statement.targets[0], statement.value
+    elif isinstance(statement, ast.AnnAssign):
+        target, value = statement.target, statement.value
+    if not isinstance(target, ast.Name) or value is None:
         got = f"'{ast.unparse(statement)[:60]}' in the cell of parameters"
         raise InputError((Problem(where, got, "assignments of plain values only"),))
     try:
-        return target.id, ast.literal_eval(statement.value)
+        return target.id, ast.literal_eval(value)
     except ValueError as error:
         problem = Problem(f"{where}, {target.id}", "a computed default", "a plain value")
         raise InputError((problem,)) from error

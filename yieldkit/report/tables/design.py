@@ -96,11 +96,11 @@ def lengths_table(comparison: Comparison) -> Html:
     comparison : Comparison
         What `compare` returned.
     """
-    by_plane: dict[tuple[object, ...], list[str]] = {}
+    by_plane: dict[tuple[str, tuple[object, ...]], list[str]] = {}
     for mppt, plane, *lengths in allowed_lengths(comparison.site).itertuples(index=False):
         shown = tuple("not known" if cell != cell else cell for cell in lengths)
         by_plane.setdefault((plane, shown), []).append(mppt)
-    alike: dict[tuple[object, ...], list[str]] = {}
+    alike: dict[tuple[str, tuple[object, ...]], list[str]] = {}
     for (plane, shown), inputs in by_plane.items():
         alike.setdefault((", ".join(inputs), shown), []).append(plane)
     return table(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from typing import SupportsFloat
 
 from yieldkit.config.site.site import Wiring
 from yieldkit.report.markup import Html
@@ -204,7 +205,7 @@ def held_table(comparison: Comparison) -> Html:
     )
 
 
-def _whole(value: object) -> str:
+def _whole(value: SupportsFloat) -> str:
     """Return a number without decimals; a missing one says so."""
     number = float(value)
     return "missing" if math.isnan(number) else f"{number:,.0f}"

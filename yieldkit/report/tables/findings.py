@@ -71,7 +71,7 @@ def findings_json(findings: Mapping[str, tuple[Finding, ...]]) -> dict[str, obje
     """
     return {
         "findings": [
-            {"wiring": name} | finding.as_dict()
+            {"wiring": name, **finding.as_dict()}
             for name, found in findings.items()
             for finding in found
         ],
@@ -87,7 +87,7 @@ def findings_json(findings: Mapping[str, tuple[Finding, ...]]) -> dict[str, obje
 def findings_frame(findings: Mapping[str, tuple[Finding, ...]]) -> pd.DataFrame:
     """Return the findings of several wirings as one table, a row each, for CSV."""
     rows = [
-        {"wiring": name} | finding.as_dict()
+        {"wiring": name, **finding.as_dict()}
         for name, found in findings.items()
         for finding in found
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 
 import xarray as xr
 
@@ -54,7 +55,10 @@ def comparison_text(
 
 
 def _stacked(
-    names: list[str], numbers: list[tuple[str, ...]], below: list[list[str]], width: int
+    names: Sequence[str],
+    numbers: Sequence[tuple[str, ...]],
+    below: Sequence[Sequence[str]],
+    width: int,
 ) -> list[str]:
     """Return a table with a head; what doesn't fit beside the numbers stands below each row.
 
@@ -103,8 +107,8 @@ def proposal_text(proposal: Proposal, width: int = WIDTH) -> str:
                 f"{row['modules_left']}",
             )
         )
-        said = str(row["words"]) or "the best"
-        below.append([str(row["wiring"]), f"{said}; {row['permission']}"])
+        words = str(row["words"]) or "the best"
+        below.append([str(row["wiring"]), f"{words}; {row['permission']}"])
     names = ["wiring", *(str(name) for name in proposal.table["name"])]
     said = [
         proposal.cable_words(),

@@ -136,7 +136,7 @@ class Comparison:
 def compare(
     site: Site,
     weather: xr.Dataset | None = None,
-    progress: Callable[[str], None] | None = None,
+    progress: Callable[[str], object] | None = None,
 ) -> Comparison:
     """Simulate every wiring of a site on the same weather and say which is best.
 
@@ -263,7 +263,7 @@ def _verdict(
     """Say which wiring wins, by how much over the next, and what decides."""
     if best is None:
         return "None of these wirings is permitted as drawn: see the findings."
-    energy = float(table.loc[best, "energy_kwh"])
+    energy = float(table["energy_kwh"].loc[best])
     called = permission(findings[best]).best_of()
     sentence = f"'{best}' yields most: {energy:,.0f} kWh {per} ({called})"
     free = table[(table["permission"] != FORBIDDEN) & (table.index != best)]

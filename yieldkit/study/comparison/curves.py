@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
+
 import numpy as np
 import pandas as pd
 import xarray as xr
 
+from yieldkit.base.arrays import IntArray
 from yieldkit.config.site.site import Wiring
 from yieldkit.physics.circuit import api as circuit
 from yieldkit.study.simulation.labels import string_label
@@ -48,7 +51,7 @@ def telling_moments(prepared: Prepared) -> dict[str, int]:
     }
 
 
-def telling_days(weather: xr.Dataset) -> dict[str, np.ndarray]:
+def telling_days(weather: xr.Dataset) -> dict[str, IntArray]:
     """Return the steps of a clear June day, an equinox, a December and a cloudy day.
 
     Returns
@@ -61,14 +64,15 @@ def telling_days(weather: xr.Dataset) -> dict[str, np.ndarray]:
     dates = times.normalize()
     ghi = pd.Series(weather["ghi"].to_numpy(), index=times)
     daily = ghi.groupby(dates).sum()
-    day_of_year = daily.index.day_of_year
-    near_equinox = (abs(day_of_year - 80) <= 12) | (abs(day_of_year - 265) <= 12)
-    summer = np.isin(daily.index.month, (5, 6, 7, 8))
-    chosen: dict[str, pd.Timestamp] = {}
+    days = pd.DatetimeIndex(daily.index)
+    day_of_year, month = days.day_of_year.to_numpy(), days.month.to_numpy()
+    near_equinox = (np.abs(day_of_year - 80) <= 12) | (np.abs(day_of_year - 265) <= 12)
+    summer = np.isin(month, (5, 6, 7, 8))
+    chosen: dict[str, Hashable] = {}
     for label, mask in (
-        ("clear June day", daily.index.month == 6),
+        ("clear June day", month == 6),
         ("clear day near an equinox", near_equinox),
-        ("clear December day", daily.index.month == 12),
+        ("clear December day", month == 12),
     ):
         if mask.any():
             chosen[label] = daily[mask].idxmax()

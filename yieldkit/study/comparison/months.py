@@ -25,9 +25,10 @@ def monthly_table(comparison: Comparison) -> pd.DataFrame:
     columns = {}
     for name, result in comparison.results:
         hours = step_hours(result.attrs)
-        series = pd.Series(result["p_delivered"].to_numpy(), index=local_times(result))
-        series = series[covered_steps(result)]
-        monthly = series.groupby(series.index.month).agg(lambda part: part.sum(skipna=False))
+        covered = covered_steps(result)
+        times = local_times(result)[covered]
+        series = pd.Series(result["p_delivered"].to_numpy()[covered], index=times)
+        monthly = series.groupby(times.month).agg(lambda part: part.sum(skipna=False))
         columns[name] = monthly * hours / 1000.0
     table = pd.DataFrame(columns)
     table.index = pd.Index([_MONTHS[month - 1] for month in table.index])

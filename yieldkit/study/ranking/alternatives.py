@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.design.permitted.arrangements import plane_cables, wired_string
 from yieldkit.study.ranking.propose import Ranking
 
 
-def beaten(energy: np.ndarray, costs: np.ndarray) -> np.ndarray:
+def beaten(energy: FloatArray, costs: FloatArray) -> BoolArray:
     """Tell which of many are beaten by another: no better in anything, worse in something.
 
     Parameters
@@ -52,7 +53,7 @@ def alternative_ranks(ranking: Ranking) -> list[int]:
     return sorted(int(found[place]) for place in places)
 
 
-def _costs(ranking: Ranking) -> np.ndarray:
+def _costs(ranking: Ranking) -> FloatArray:
     """Return strings, conductor [m] and modules left out of the ranked wirings (wiring, 3)."""
     possible = ranking.possible
     cables = plane_cables(possible.site)
@@ -66,6 +67,6 @@ def _costs(ranking: Ranking) -> np.ndarray:
         per_class.append(np.array(rows).reshape(-1, 3))
     every = np.zeros((ranking.order.size, 3))
     for row, number in enumerate(ranking.order):
-        for own, chosen in zip(per_class, possible.candidates[number], strict=True):
-            every[row] += own[list(chosen)].sum(axis=0)
+        for each_cost, chosen in zip(per_class, possible.candidates[number], strict=True):
+            every[row] += each_cost[list(chosen)].sum(axis=0)
     return np.round(every, 6)

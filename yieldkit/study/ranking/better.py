@@ -74,8 +74,9 @@ def look_for_better(comparison: Comparison, progress: Progress | None = None) ->
         return _unknown(best, f"Whether there is better was not looked at: {why}; {ask}.")
     every_days = _EVERY_DAYS if prepared.period.is_year else 1
     steps = prepared.weather.sizes["time"] / every_days
-    row = comparison.table.loc[best]
-    left = Constraints(leave_at_most=int(row["modules"] - row["modules_wired"]))
+    table = comparison.table
+    left_out = (table["modules"] - table["modules_wired"]).loc[best]
+    left = Constraints(leave_at_most=int(left_out))
     bound = max(min(_MOST, int(_MOST_WORK / steps)), 1)
     try:
         possible = possible_wirings(site, left, bound, progress)
@@ -85,8 +86,9 @@ def look_for_better(comparison: Comparison, progress: Progress | None = None) ->
     looked_at, energy = len(possible.candidates), 0.0
     if found is not None:
         energy = simulate_wirings(prepared, (found,), lambda _name: None)[1][0].attrs["energy_kwh"]
-    more = energy - float(row["energy_kwh"])
-    percent = 100.0 * more / float(row["energy_kwh"])
+    known = float(table["energy_kwh"].loc[best])
+    more = energy - known
+    percent = 100.0 * more / known
     if found is None or percent < SAME_WITHIN_PERCENT:
         words = (
             f"None of the {looked_at:,} wirings that `yieldkit propose` finds (none with more "

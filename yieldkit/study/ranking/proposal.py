@@ -67,7 +67,7 @@ class Proposal:
     @property
     def forbidden(self) -> bool:
         """Whether even the best is not permitted, for a reason that no wiring escapes."""
-        return self.table.iloc[0]["permission"] == FORBIDDEN
+        return bool(self.table["permission"].iloc[0] == FORBIDDEN)
 
     def cable_words(self) -> str:
         """Return with which cables the energies are, and why `compare` may give others."""

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import xarray as xr
 
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.base.display import Card, short_name
 from yieldkit.base.errors import refuse
 from yieldkit.base.progress import Progress, silent
@@ -54,10 +55,10 @@ class Ranking:
 
     possible: Possible
     prepared: Prepared
-    order: np.ndarray
-    energy_kwh: np.ndarray
-    held_back_kwh: np.ndarray
-    capped_hours: np.ndarray
+    order: IntArray
+    energy_kwh: FloatArray
+    held_back_kwh: FloatArray
+    capped_hours: FloatArray
     solved_whole: int
     sample: Sample | None = None
 
@@ -172,17 +173,20 @@ def rank(
     known, lacking = simulate_whole(prepared, yields, wiring, tell)
     if lacking.any():
         return rank(possible, without_steps(prepared, lacking), progress, every_days)
-    places, yields = places[:known], WiringYields(*(part[:known] for part in yields))
+    places, yields = places[:known], yields.first(known)
     sample = None
     if every_days != 1:
         sample = measured(prepared, yields, wiring, every_days)
     columns = np.full((3, len(possible.candidates)), np.nan)
     columns[:, places] = yields[:3]
+    energy_kwh, held_back_kwh, capped_hours = columns
     return Ranking(
         possible,
         prepared,
         places[np.argsort(-yields.energy_kwh, kind="stable")],
-        *columns,
+        energy_kwh,
+        held_back_kwh,
+        capped_hours,
         solved_whole=int(yields.solved_whole.sum()),
         sample=sample,
     )
@@ -190,7 +194,7 @@ def rank(
 
 def _by_tables(
     possible: Possible, prepared: Prepared, tell: Progress, every_days: int
-) -> tuple[np.ndarray, WiringYields, np.ndarray]:
+) -> tuple[IntArray, WiringYields, BoolArray]:
     """Return the candidates that the tables answer, their yields, and steps without solution."""
     curve, lit = prepared.conversion, lit_steps(prepared)
     lacking = np.zeros(prepared.present.shape, dtype=bool)

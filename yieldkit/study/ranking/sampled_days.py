@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from yieldkit.base.arrays import IntArray
 from yieldkit.base.errors import refuse
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.study.simulation.prepare import Prepared
@@ -74,7 +75,7 @@ def refuse_sampling(site: Site, every_days: int) -> None:
         )
 
 
-def sampled_steps(prepared: Prepared, lit: np.ndarray, every_days: int) -> np.ndarray:
+def sampled_steps(prepared: Prepared, lit: IntArray, every_days: int) -> IntArray:
     """Return the lit steps of every so many days, from the middle of the first stretch.
 
     Parameters
@@ -94,7 +95,7 @@ def sampled_steps(prepared: Prepared, lit: np.ndarray, every_days: int) -> np.nd
     times = pd.DatetimeIndex(prepared.weather.indexes["time"])
     local = times + pd.Timedelta(seconds=int(prepared.weather.attrs["utc_offset_s"]))
     day = (local.normalize() - local[0].normalize()).days.to_numpy()[lit]
-    chosen = lit[day % every_days == every_days // 2]
+    chosen: IntArray = lit[day % every_days == every_days // 2]
     if lit.size and not chosen.size:
         refuse(
             "every_days",

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.base.errors import refuse
 from yieldkit.base.files import (
     own_name,
@@ -91,7 +92,7 @@ def hourly_table(result: xr.Dataset) -> pd.DataFrame:
     return pd.DataFrame(columns)
 
 
-def _in_words(variable: xr.DataArray) -> np.ndarray:
+def _in_words(variable: xr.DataArray) -> FloatArray:
     """Return a variable's values; codes as the words they stand for."""
     values = variable.to_numpy()
     if "flag_meanings" not in variable.attrs:

@@ -108,14 +108,16 @@ def saved_ranking(
             "the ranking of what is asked",
             remedy="Rank again.",
         )
-    energy = saved["energy_kwh"].to_numpy()
+    energy, held_back, capped_hours = (saved[name].to_numpy() for name in _COLUMNS)
     sample = json.loads(saved.attrs["sample"])
     ranked = np.flatnonzero(np.isfinite(energy))
     return Ranking(
         possible,
         prepare(site, used),
         ranked[np.argsort(-energy[ranked], kind="stable")],
-        *(saved[name].to_numpy() for name in _COLUMNS),
+        energy,
+        held_back,
+        capped_hours,
         solved_whole=int(saved.attrs["solved_whole"]),
         sample=None if sample is None else Sample(**sample),
     )

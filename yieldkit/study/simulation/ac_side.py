@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.config.models.inverters import Inverter
 from yieldkit.design.checks.altitude import altitude_factor
 from yieldkit.design.checks.connection import site_network
@@ -54,22 +55,22 @@ class AlternatingSide(NamedTuple):
 
     chain: AcChain
     points: Points
-    p_ac_cap: np.ndarray
-    ac_limit: np.ndarray
-    clipped: np.ndarray
-    derated: np.ndarray
-    clamped: np.ndarray
-    temp_inlet: np.ndarray
-    v_ac: np.ndarray
-    off_fraction: np.ndarray
-    p_lead_loss: np.ndarray
+    p_ac_cap: FloatArray
+    ac_limit: IntArray
+    clipped: BoolArray
+    derated: BoolArray
+    clamped: BoolArray
+    temp_inlet: FloatArray
+    v_ac: FloatArray
+    off_fraction: FloatArray
+    p_lead_loss: FloatArray
     curve: ConversionCurve | ListedConversion
 
 
 class _Caps(NamedTuple):
     fixed: AcCap
-    derated: np.ndarray
-    grid: np.ndarray
+    derated: FloatArray
+    grid: FloatArray
     total: AcCap
 
 
@@ -143,8 +144,8 @@ def alternating_side(prepared: Prepared, direct: DirectSide) -> AlternatingSide:
 
 
 def fixed_limits(
-    prepared: Prepared, highest_v: np.ndarray, temp_inlet: np.ndarray, outside: np.ndarray
-) -> tuple[AcCap, np.ndarray]:
+    prepared: Prepared, highest_v: FloatArray, temp_inlet: FloatArray, outside: FloatArray
+) -> tuple[AcCap, FloatArray]:
     """Return the AC limits that don't depend on the power fed in.
 
     Parameters
@@ -166,7 +167,7 @@ def fixed_limits(
     site = prepared.site
     chosen = site.inverter
     ac = chosen.ac
-    fixed: dict[str, np.ndarray | float] = {"maximum power": ac.max_power_w or ac.nominal_power_w}
+    fixed: dict[str, FloatArray | float] = {"maximum power": ac.max_power_w or ac.nominal_power_w}
     if ac.max_apparent_power_va is not None:
         fixed["apparent power"] = ac.max_apparent_power_va * ac.power_factor
     if ac.max_current_a is not None:
@@ -193,9 +194,9 @@ def fixed_limits(
 def _caps(
     prepared: Prepared,
     free: Points,
-    p_ac: np.ndarray,
-    temp_inlet: np.ndarray,
-    outside: np.ndarray,
+    p_ac: FloatArray,
+    temp_inlet: FloatArray,
+    outside: FloatArray,
     network: Network,
 ) -> _Caps:
     site = prepared.site
@@ -216,16 +217,16 @@ def _caps(
 def _curtailed(
     direct: DirectSide,
     curve: ConversionCurve | ListedConversion,
-    p_ac: np.ndarray,
-    cap: np.ndarray,
-) -> tuple[Points, np.ndarray]:
+    p_ac: FloatArray,
+    cap: FloatArray,
+) -> tuple[Points, FloatArray]:
     """Move the trackers at capped steps; return their points and the AC power where it was held.
 
     Where the cap is met the power is the cap; where a tracker has no point below its maximum
     voltage, it is what is left.
     """
 
-    def convert(bound: np.ndarray, steps: np.ndarray) -> np.ndarray:
+    def convert(bound: FloatArray, steps: IntArray) -> FloatArray:
         moved = direct.under(bound, steps)
         return ac_power(curve, moved.p_dc, moved.v_dc).p_ac
 
@@ -238,10 +239,10 @@ def _curtailed(
     points = [before.copy() for before in direct.free]
     for before, after in zip(points, moved, strict=True):
         before[found.steps] = after
-    return Points(*points), held
+    return Points._make(points), held
 
 
-def _auxiliary(chosen: Inverter, p_dc: np.ndarray) -> np.ndarray:
+def _auxiliary(chosen: Inverter, p_dc: FloatArray) -> FloatArray:
     """Power the inverter draws that its efficiencies don't contain, once per inverter [W]."""
     night = p_dc.sum(axis=1) <= 0.0
     return np.where(night, chosen.night_power_w, 0.0) + chosen.auxiliary_power_w

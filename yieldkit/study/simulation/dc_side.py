@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
+import numpy.typing as npt
 
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.config.models.inverters import Inverter
 from yieldkit.config.site.site import Wiring
 from yieldkit.physics.circuit import api as circuit
@@ -21,6 +23,8 @@ from yieldkit.study.simulation.trackers import (
     tracker_limits,
 )
 
+_Array = npt.NDArray[Any]
+
 
 class Points(NamedTuple):
     """Operating points of all trackers; arrays (time, tracker), strings (time, string).
@@ -28,13 +32,13 @@ class Points(NamedTuple):
     Where the solver failed the point is `unsolved`, and its power is missing: never zero.
     """
 
-    p_dc: np.ndarray
-    v_dc: np.ndarray
-    i_dc: np.ndarray
-    i_string: np.ndarray
-    binding: np.ndarray
-    p_cable_loss: np.ndarray
-    unsolved: np.ndarray
+    p_dc: FloatArray
+    v_dc: FloatArray
+    i_dc: FloatArray
+    i_string: FloatArray
+    binding: IntArray
+    p_cable_loss: FloatArray
+    unsolved: BoolArray
 
 
 @dataclass(frozen=True)
@@ -67,16 +71,16 @@ class DirectSide:
 
     names: tuple[str, ...]
     string_names: tuple[str, ...]
-    string_tracker: np.ndarray
-    string_modules: np.ndarray
+    string_tracker: IntArray
+    string_modules: IntArray
     states: tuple[TrackerStates, ...]
     circuits: tuple[tuple[tuple[StringCircuit, ...], TrackerLimits], ...]
-    tracked: np.ndarray
+    tracked: FloatArray
     free: Points
     conditions: CellConditions
     interval_s: float
 
-    def under(self, bound: np.ndarray, steps: np.ndarray) -> Points:
+    def under(self, bound: FloatArray, steps: IntArray) -> Points:
         """Return the points at some steps with each tracker held at or below a power.
 
         Parameters
@@ -143,7 +147,7 @@ def direct_side(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> Dir
 def _as_found(
     states: list[TrackerStates],
     circuits: list[tuple[tuple[StringCircuit, ...], TrackerLimits]],
-    tracked: np.ndarray,
+    tracked: FloatArray,
 ) -> Points:
     points = [state.point for state in states]
     return Points(
@@ -163,14 +167,15 @@ def _as_found(
     )
 
 
-def _cable_heat(strings: tuple[StringCircuit, ...], i_string: np.ndarray) -> np.ndarray:
+def _cable_heat(strings: tuple[StringCircuit, ...], i_string: FloatArray) -> FloatArray:
     resistances = np.array([string.resistance for string in strings])
-    return (i_string**2) @ resistances
+    heat: FloatArray = (i_string**2) @ resistances
+    return heat
 
 
 def input_power_bound(
-    tracked: np.ndarray, names: tuple[str, ...], inverter: Inverter
-) -> np.ndarray:
+    tracked: FloatArray, names: tuple[str, ...], inverter: Inverter
+) -> FloatArray:
     """Return the largest power each input may draw [W] (time, tracker).
 
     Parameters
@@ -185,7 +190,7 @@ def input_power_bound(
     """
     limits = {mppt.name: mppt.max_power_w for mppt in inverter.mppts}
     own = np.array([np.inf if limits[name] is None else limits[name] for name in names])
-    bound = np.minimum(tracked, own)
+    bound: FloatArray = np.minimum(tracked, own)
     shared = [(pair.mppts, pair.max_power_w) for pair in inverter.max_dc_power_pairs]
     if inverter.max_dc_power_w is not None:
         shared.append((names, inverter.max_dc_power_w))
@@ -205,21 +210,21 @@ def _with_input_power(side: DirectSide, inverter: Inverter) -> DirectSide:
     moved = _under(side, side.free, bound[steps], steps)
     held = bound[steps] < side.tracked[steps]
     moved = moved._replace(binding=np.where(held, np.int8(BINDING["input power"]), moved.binding))
-    free = Points(
-        *(_put(before, after, steps) for before, after in zip(side.free, moved, strict=True))
+    free = Points._make(
+        _put(before, after, steps) for before, after in zip(side.free, moved, strict=True)
     )
     return DirectSide(**{**vars(side), "free": free})
 
 
-def _put(before: np.ndarray, after: np.ndarray, steps: np.ndarray) -> np.ndarray:
+def _put(before: _Array, after: _Array, steps: IntArray) -> _Array:
     """Return a copy of `before` with `after` at some steps."""
     copy = before.copy()
     copy[steps] = after
     return copy
 
 
-def _under(side: DirectSide, start: Points, bound: np.ndarray, steps: np.ndarray) -> Points:
-    parts = Points(*(array[steps].copy() for array in start))
+def _under(side: DirectSide, start: Points, bound: FloatArray, steps: IntArray) -> Points:
+    parts = Points._make(array[steps].copy() for array in start)
     first = 0
     for column, (strings, limits) in enumerate(side.circuits):
         own = slice(first, first + len(strings))

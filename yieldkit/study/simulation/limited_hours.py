@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 import xarray as xr
 
+from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.study.simulation.period import step_hours
 
 _AC_CAUSES = {
@@ -71,27 +72,28 @@ def held(result: xr.Dataset) -> tuple[Held, ...]:
     return tuple(each for each in found if each.hours > 0.0)
 
 
-def covered_steps(result: xr.Dataset) -> np.ndarray:
+def covered_steps(result: xr.Dataset) -> BoolArray:
     """Return which steps of a result have weather (time,); all where it doesn't say."""
     if "weather_state" not in result:
         return np.ones(result.sizes["time"], dtype=bool)
     return ~flagged(result["weather_state"], "missing")
 
 
-def held_back(result: xr.Dataset) -> np.ndarray:
+def held_back(result: xr.Dataset) -> FloatArray:
     """Return the energy each step had to hold back on the AC side [kWh] (time,)."""
     hours = step_hours(result.attrs)
-    over = np.maximum(result["p_ac_unlimited"] - result["p_ac_cap"], 0.0).to_numpy()
+    over: FloatArray = np.maximum((result["p_ac_unlimited"] - result["p_ac_cap"]).to_numpy(), 0.0)
     return over * hours / 1000.0
 
 
-def held_steps(result: xr.Dataset) -> np.ndarray:
+def held_steps(result: xr.Dataset) -> BoolArray:
     """Return where the AC side held a wiring back: a limit, derating or switch-off (time,)."""
     limited = ~flagged(result["ac_limit"], "none")
-    return limited | (result["off_fraction"].to_numpy() > 0.0)
+    off: BoolArray = result["off_fraction"].to_numpy() > 0.0
+    return limited | off
 
 
-def limit_steps(own: xr.Dataset) -> np.ndarray:
+def limit_steps(own: xr.Dataset) -> BoolArray:
     """Return where a limit moved or held an input, down to nothing too (time,).
 
     Darkness is no limit, and neither is the wait for the start.
@@ -102,7 +104,8 @@ def limit_steps(own: xr.Dataset) -> np.ndarray:
         One tracker's part of a result.
     """
     idle = [flagged(own["binding_limit"], word) for word in _NOT_HELD]
-    return ~np.any(idle, axis=0)
+    moved: BoolArray = ~np.any(idle, axis=0)
+    return moved
 
 
 def limit_hours(own: xr.Dataset) -> float:
@@ -116,7 +119,7 @@ def limit_hours(own: xr.Dataset) -> float:
     return float(limit_steps(own).sum()) * step_hours(own.attrs)
 
 
-def flagged(variable: xr.DataArray, word: str) -> np.ndarray:
+def flagged(variable: xr.DataArray, word: str) -> BoolArray:
     """Return where a flag variable has the value of a word of its `flag_meanings`.
 
     Parameters
@@ -135,4 +138,5 @@ def flagged(variable: xr.DataArray, word: str) -> np.ndarray:
     )
     if word not in codes:
         return np.zeros(variable.shape, dtype=bool)
-    return variable.to_numpy() == codes[word]
+    found: BoolArray = variable.to_numpy() == codes[word]
+    return found

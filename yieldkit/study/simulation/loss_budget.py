@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.base.errors import refuse
 from yieldkit.config.site.site import Wiring
 from yieldkit.study.simulation.prepare import STAGES, Prepared
@@ -53,14 +54,14 @@ NOT_INCLUDED = (
 class AcChain(NamedTuple):
     """Power on the AC side under more and more constraints, each (time,) [W]."""
 
-    dc: np.ndarray
-    converted: np.ndarray
-    limited: np.ndarray
-    derated: np.ndarray
-    after_auxiliary: np.ndarray
-    after_lead: np.ndarray
-    delivered: np.ndarray
-    available: np.ndarray
+    dc: FloatArray
+    converted: FloatArray
+    limited: FloatArray
+    derated: FloatArray
+    after_auxiliary: FloatArray
+    after_lead: FloatArray
+    delivered: FloatArray
+    available: FloatArray
 
 
 class LossBudget(NamedTuple):
@@ -87,7 +88,7 @@ class LossBudget(NamedTuple):
         return abs(end - self.delivered_kwh) / max(self.nameplate_kwh, 1e-12)
 
 
-def modules_wired(prepared: Prepared, wiring: Wiring) -> np.ndarray:
+def modules_wired(prepared: Prepared, wiring: Wiring) -> IntArray:
     """Count the wired modules of each plane (plane,)."""
     counts = np.zeros(len(prepared.site.planes), dtype=np.int64)
     for tracker in wiring.trackers:
@@ -152,8 +153,8 @@ def _refuse_not_finite(delivered: float, wiring: str) -> None:
 
 
 def _circuit_differences(
-    trackers: tuple[TrackerStates, ...], dc: np.ndarray
-) -> list[tuple[str, np.ndarray, np.ndarray]]:
+    trackers: tuple[TrackerStates, ...], dc: FloatArray
+) -> list[tuple[str, FloatArray, FloatArray]]:
     """Pair the power before and after each circuit step, summed over the trackers."""
     chain = [
         np.sum([states[index] for states in trackers], axis=0)

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.base.errors import refuse
 from yieldkit.config.site.site import GridConnection
 from yieldkit.physics.ac.network_voltage import correlated_noise, modelled_voltage, window_spread
@@ -17,7 +18,7 @@ _PLAUSIBLE = (0.7, 1.3)
 """Voltage from phase to neutral by the nominal one, as site files are checked: common practice."""
 
 
-def network_voltage(prepared: Prepared) -> np.ndarray:
+def network_voltage(prepared: Prepared) -> FloatArray:
     """Return the network's mean voltage at every step, without this plant [V] (time,).
 
     Parameters
@@ -57,7 +58,7 @@ def network_voltage(prepared: Prepared) -> np.ndarray:
     )
 
 
-def _measured(prepared: Prepared) -> np.ndarray:
+def _measured(prepared: Prepared) -> FloatArray:
     """Return a measured series on the weather's steps, joined by its times."""
     described = prepared.site.grid.network_voltage
     path = Path(prepared.site.folder) / str(described.file)
@@ -91,7 +92,7 @@ def _refuse_other_voltages(prepared: Prepared, series: pd.Series, where: str) ->
     )
 
 
-def _on_steps(prepared: Prepared, series: pd.Series, where: str, zone: str) -> np.ndarray:
+def _on_steps(prepared: Prepared, series: pd.Series, where: str, zone: str) -> FloatArray:
     """Average a series over the steps of the weather; every step with weather needs one."""
     attrs = prepared.weather.attrs
     starts = pd.DatetimeIndex(prepared.weather.indexes["time"])
@@ -101,7 +102,7 @@ def _on_steps(prepared: Prepared, series: pd.Series, where: str, zone: str) -> n
         # Months of several years stand in one year: a measured year is joined by its dates.
         offset = pd.Timedelta(seconds=attrs["utc_offset_s"])
         times = _as_year(times + offset, (starts + offset)[0].year) - offset
-    place = np.floor((times - starts[0]) / interval).to_numpy().astype(int)
+    place = np.floor(((times - starts[0]) / interval).to_numpy()).astype(int)
     inside = (place >= 0) & (place < len(starts))
     values = pd.Series(series.to_numpy()[inside]).groupby(place[inside]).mean()
     lacking = np.setdiff1d(np.flatnonzero(prepared.present), values.index.to_numpy())

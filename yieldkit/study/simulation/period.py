@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
 from yieldkit.weather.quality.gaps import NEEDED
 
@@ -144,7 +145,7 @@ def step_hours(attrs: Mapping[str, Any]) -> float:
     return float(attrs["interval_s"]) / 3600.0 / int(attrs.get("years_averaged", 1))
 
 
-def present_steps(weather: xr.Dataset) -> np.ndarray:
+def present_steps(weather: xr.Dataset) -> BoolArray:
     """Return which steps of a weather Dataset have all they need (time,)."""
     there = np.ones(weather.sizes["time"], dtype=bool)
     for name in NEEDED:
@@ -152,13 +153,13 @@ def present_steps(weather: xr.Dataset) -> np.ndarray:
     return there
 
 
-def weather_state(weather: xr.Dataset) -> np.ndarray:
+def weather_state(weather: xr.Dataset) -> IntArray:
     """Return codes of `WEATHER_STATE` for every step (time,)."""
     filled = weather["filled"].to_numpy() if "filled" in weather else 0
     return np.where(present_steps(weather), filled, WEATHER_STATE["missing"]).astype(np.int8)
 
 
-def masked(weather: xr.Dataset, present: np.ndarray) -> xr.Dataset:
+def masked(weather: xr.Dataset, present: BoolArray) -> xr.Dataset:
     """Return weather whose steps lack everything where they lack anything.
 
     Parameters
@@ -206,8 +207,9 @@ def covered_period(weather: xr.Dataset, sun: Sun, place: tuple[float, float, flo
     within[steps.own[0] : steps.own[-1] + 1] = True
     number = int(steps.month[-1]) + 1
 
-    def counted(chosen: np.ndarray) -> np.ndarray:
-        return np.bincount(steps.month, weights=steps.lit & chosen, minlength=number)
+    def counted(chosen: BoolArray) -> FloatArray:
+        lit = steps.lit & chosen
+        return np.bincount(steps.month, weights=lit, minlength=number).astype(float)
 
     whole, held, got = counted(np.ones_like(within)), counted(within), counted(measured)
     hours = float(weather.attrs["interval_s"]) / 3600.0
@@ -230,8 +232,8 @@ def covered_period(weather: xr.Dataset, sun: Sun, place: tuple[float, float, flo
 
 
 def _by_calendar(
-    of_month: np.ndarray, whole: np.ndarray, held: np.ndarray, got: np.ndarray, years: int
-) -> tuple[np.ndarray, bool]:
+    of_month: IntArray, whole: FloatArray, held: FloatArray, got: FloatArray, years: int
+) -> tuple[FloatArray, bool]:
     """Return the measured share of every calendar month, and whether each is there just enough."""
     shares, fits = np.zeros(12), True
     for month in range(12):
@@ -260,10 +262,10 @@ class _Steps(NamedTuple):
         Where the series' own steps lie.
     """
 
-    lit: np.ndarray
-    month: np.ndarray
-    calendar: np.ndarray
-    own: np.ndarray
+    lit: BoolArray
+    month: IntArray
+    calendar: IntArray
+    own: IntArray
 
 
 def _months_of(weather: xr.Dataset, sun: Sun, place: tuple[float, float, float]) -> _Steps:
@@ -294,7 +296,7 @@ def _months_of(weather: xr.Dataset, sun: Sun, place: tuple[float, float, float])
 
 def _daylit(
     starts: pd.DatetimeIndex, attrs: Mapping[str, Any], place: tuple[float, float, float]
-) -> np.ndarray:
+) -> BoolArray:
     """Return at which of successive steps the sun is up (time,)."""
     if not len(starts):
         return np.zeros(0, dtype=bool)

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.config.models.modules import DatasheetModule, ListedModule
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site
@@ -79,12 +80,12 @@ class Prepared:
     planes: xr.Dataset
     conditions: CellConditions
     groups_per_module: tuple[int, ...]
-    module_power: np.ndarray
-    module_stages: np.ndarray
+    module_power: FloatArray
+    module_stages: FloatArray
     assumptions: tuple[str, ...]
     conversion: ConversionCurve | ListedConversion
     period: Period
-    present: np.ndarray
+    present: BoolArray
     remarks: tuple[str, ...]
     distance_km: float
     unsolved_steps: int = 0
@@ -99,14 +100,14 @@ class Prepared:
         """Hours a step counts in totals [h]: its length, shared by all years averaged."""
         return self.interval_s / 3600.0 / self.period.averaged
 
-    def total(self, power: np.ndarray) -> float:
+    def total(self, power: FloatArray) -> float:
         """Return the energy of a power series [W] (time,) over the steps with weather [kWh].
 
         A value that is missing where there is weather makes the total missing.
         """
         return float(np.sum(power[self.present])) * self.step_hours / 1000.0
 
-    def hours(self, flags: np.ndarray) -> float:
+    def hours(self, flags: BoolArray) -> float:
         """Return for how long something holds (time,) [h]."""
         return float(np.sum(flags[self.present])) * self.step_hours
 
@@ -117,11 +118,11 @@ class Prepared:
 
 @dataclass(frozen=True)
 class _PlaneResult:
-    poa_global: np.ndarray
-    effective_irradiance: np.ndarray
-    temp_cell: np.ndarray
+    poa_global: FloatArray
+    effective_irradiance: FloatArray
+    temp_cell: FloatArray
     module: CellConditions
-    stages: tuple[np.ndarray, ...]
+    stages: tuple[FloatArray, ...]
 
 
 def prepare(site: Site, weather: xr.Dataset, period: Period | None = None) -> Prepared:
@@ -236,7 +237,7 @@ def _plane(
     lit_behind = _group(fit, soiled * rear, temp_cell, groups) if rear != 1.0 else hot
     final = scale_current(lit_behind, quality) if quality != 1.0 else lit_behind
 
-    def module_power(conditions: CellConditions) -> np.ndarray:
+    def module_power(conditions: CellConditions) -> FloatArray:
         return groups * circuit.group_maxima(conditions)[:, 0]
 
     p_hot = module_power(hot)
@@ -255,7 +256,7 @@ def _plane(
     return _PlaneResult(open_sky.poa_global, soiled * rear, temp_cell, final, stages)
 
 
-def _cell_temperature(plane: Plane, poa_global: np.ndarray, weather: xr.Dataset) -> np.ndarray:
+def _cell_temperature(plane: Plane, poa_global: FloatArray, weather: xr.Dataset) -> FloatArray:
     arguments = (
         plane.mounting,
         poa_global / plane.heat_loss_factor,  # as if the heat loss were larger by it
@@ -271,7 +272,7 @@ def _cell_temperature(plane: Plane, poa_global: np.ndarray, weather: xr.Dataset)
 
 
 def _group(
-    fit: datasheet.DiodeFit, irradiance: np.ndarray, temp_cell: np.ndarray, groups: int
+    fit: datasheet.DiodeFit, irradiance: FloatArray, temp_cell: FloatArray, groups: int
 ) -> CellConditions:
     """Diode parameters of one cell group, each (time, 1)."""
     module = datasheet.diode_parameters(fit, irradiance, temp_cell)
@@ -284,7 +285,7 @@ def _group(
     )
 
 
-def scale_current(conditions: CellConditions, factor: float | np.ndarray) -> CellConditions:
+def scale_current(conditions: CellConditions, factor: float | FloatArray) -> CellConditions:
     """Scale a cell group's current at every voltage, hence its power, by a factor.
 
     Parameters

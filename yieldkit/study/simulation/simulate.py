@@ -55,7 +55,7 @@ def simulate(
 
 
 def simulate_wirings(
-    prepared: Prepared, wirings: Sequence[Wiring], progress: Callable[[str], None]
+    prepared: Prepared, wirings: Sequence[Wiring], progress: Callable[[str], object]
 ) -> tuple[Prepared, list[xr.Dataset]]:
     """Simulate wirings on the same steps: those that have a solution for all of them.
 

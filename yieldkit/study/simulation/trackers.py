@@ -7,6 +7,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.config.models.inverters import MpptInput
 from yieldkit.config.site.site import TrackerStrings, WiredString
 from yieldkit.design.equipment.cables import string_resistance
@@ -23,16 +24,16 @@ class TrackerStates(NamedTuple):
     power is missing: never zero.
     """
 
-    groups: np.ndarray
-    strings: np.ndarray
-    parallel: np.ndarray
-    cable: np.ndarray
-    window: np.ndarray
-    current: np.ndarray
-    search: np.ndarray
-    tracked: np.ndarray
+    groups: FloatArray
+    strings: FloatArray
+    parallel: FloatArray
+    cable: FloatArray
+    window: FloatArray
+    current: FloatArray
+    search: FloatArray
+    tracked: FloatArray
     point: OperatingPoint
-    unsolved: np.ndarray
+    unsolved: BoolArray
 
 
 @dataclass
@@ -45,7 +46,7 @@ class Solutions:
     trackers: dict[tuple[tuple[StringCircuit, ...], TrackerLimits, float], TrackerStates] = field(
         default_factory=dict
     )
-    strings: dict[StringCircuit, tuple[np.ndarray, np.ndarray]] = field(default_factory=dict)
+    strings: dict[StringCircuit, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
 
 
 def string_circuit(prepared: Prepared, wired: WiredString, mppt: MpptInput) -> StringCircuit:
@@ -160,7 +161,7 @@ def _solve(
     )
 
 
-def _group_sum(prepared: Prepared, strings: tuple[StringCircuit, ...]) -> np.ndarray:
+def _group_sum(prepared: Prepared, strings: tuple[StringCircuit, ...]) -> FloatArray:
     """Sum of the stand-alone maxima of all cell groups on a tracker (time,) [W]."""
     maxima = circuit.group_maxima(prepared.conditions)
     total = np.zeros(maxima.shape[0])
@@ -172,7 +173,7 @@ def _group_sum(prepared: Prepared, strings: tuple[StringCircuit, ...]) -> np.nda
 
 def _string_sum(
     prepared: Prepared, bare: tuple[StringCircuit, ...], solutions: Solutions
-) -> tuple[np.ndarray, np.ndarray]:
+) -> tuple[FloatArray, FloatArray]:
     """Sum of the strings' own maxima without cables [W], and which failed, each (time,)."""
     total = np.zeros(prepared.conditions.photocurrent.shape[0])
     unsolved = np.zeros(total.shape, dtype=bool)

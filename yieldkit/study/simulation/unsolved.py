@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from yieldkit.base.arrays import BoolArray
 from yieldkit.config.site.site import Wiring
 from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.study.simulation.prepare import Prepared, prepare
@@ -17,7 +18,7 @@ def solvable(
     prepared: Prepared,
     wirings: Sequence[Wiring],
     solutions: Solutions,
-    progress: Callable[[str], None],
+    progress: Callable[[str], object],
 ) -> tuple[Prepared, Solutions]:
     """Leave out the steps that can't be solved for one of the wirings, the same for all of them.
 
@@ -50,8 +51,8 @@ def _unsolved(
     prepared: Prepared,
     wirings: Sequence[Wiring],
     solutions: Solutions,
-    progress: Callable[[str], None],
-) -> np.ndarray:
+    progress: Callable[[str], object],
+) -> BoolArray:
     """Return the steps with weather at which some tracker of a wiring has no solution (time,)."""
     mppts = {mppt.name: mppt for mppt in prepared.site.inverter.mppts}
     lacking = np.zeros(prepared.present.shape, dtype=bool)
@@ -63,7 +64,7 @@ def _unsolved(
     return lacking & prepared.present
 
 
-def darkened(prepared: Prepared, lacking: np.ndarray) -> Prepared:
+def darkened(prepared: Prepared, lacking: BoolArray) -> Prepared:
     """Return a site whose conditions are missing at some steps, as if there were no weather.
 
     For sites that differ from what `prepare` makes, such as those of a draw.
@@ -86,7 +87,7 @@ def darkened(prepared: Prepared, lacking: np.ndarray) -> Prepared:
     )
 
 
-def without_steps(prepared: Prepared, lacking: np.ndarray) -> Prepared:
+def without_steps(prepared: Prepared, lacking: BoolArray) -> Prepared:
     """Return a site whose weather lacks steps that have no solution, with a remark on them.
 
     Parameters

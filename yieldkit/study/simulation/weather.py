@@ -9,7 +9,8 @@ import xarray as xr
 
 from yieldkit.base.time_zones import utc_offset
 from yieldkit.config.site.site import Site, WeatherSource
-from yieldkit.weather.readers.read import Source, read_weather
+from yieldkit.weather.readers.read import read_weather
+from yieldkit.weather.readers.source import Source
 
 
 def site_weather(site: Site) -> xr.Dataset:

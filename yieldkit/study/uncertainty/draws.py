@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 from scipy import stats
 
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.base.progress import Progress, silent
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.equipment.conversion import states_voltages, tracking_span
@@ -152,7 +153,7 @@ class Drawn:
     """
 
     names: tuple[str, ...]
-    energy_kwh: np.ndarray
+    energy_kwh: FloatArray
     inputs: pd.DataFrame
     per: str = ""
 
@@ -234,18 +235,18 @@ def _drawn_weather(weather: xr.Dataset, row: pd.Series, seed: int, movable: bool
     order = _resampled(times, weather.attrs, there, seed)
     level = max(1.0 + row["irradiance level"] / 100.0, 0.5)
     shift = np.timedelta64(round(60.0 * row["weather's clock"]) if movable else 0, "s")
-    drawn = {name: values.to_numpy()[order] for name, values in weather.data_vars.items()}
+    drawn = {str(name): values.to_numpy()[order] for name, values in weather.data_vars.items()}
     drawn.update(_drawn_light(drawn, level, max(1.0 + row["diffuse light"] / 100.0, 0.0)))
     variables = {
-        name: ("time", drawn[name], values.attrs) for name, values in weather.data_vars.items()
+        name: ("time", drawn[str(name)], values.attrs) for name, values in weather.data_vars.items()
     }
-    times = weather["time"].to_numpy() + shift
-    return xr.Dataset(variables, coords={"time": times}, attrs=weather.attrs)
+    moved = weather["time"].to_numpy() + shift
+    return xr.Dataset(variables, coords={"time": moved}, attrs=weather.attrs)
 
 
 def _drawn_light(
-    light: dict[str, np.ndarray], level: float, diffuse: float
-) -> dict[str, np.ndarray]:
+    light: dict[str, FloatArray], level: float, diffuse: float
+) -> dict[str, FloatArray]:
     """Return brighter light with another share of it diffuse; global, direct, diffuse close."""
     ghi, dhi = light["ghi"], light["dhi"]
     direct = np.maximum(ghi - dhi, 0.0)
@@ -257,8 +258,8 @@ def _drawn_light(
 
 
 def _resampled(
-    times: pd.DatetimeIndex, attrs: dict[str, object], present: np.ndarray, seed: int
-) -> np.ndarray:
+    times: pd.DatetimeIndex, attrs: dict[str, Any], present: BoolArray, seed: int
+) -> IntArray:
     """Return positions that swap blocks of days within their month; days with gaps stay."""
     local = times + pd.Timedelta(seconds=int(attrs["utc_offset_s"]))
     days = local.normalize()
@@ -266,12 +267,11 @@ def _resampled(
     per_day = whole.map(len).max()
     rng = np.random.default_rng(seed)
     order = np.arange(times.size)
-    for _, own in whole.groupby([whole.index.year, whole.index.month]):
+    dates = pd.DatetimeIndex(whole.index)
+    for _, own in whole.groupby([dates.year, dates.month]):
         full = [rows for rows in own if len(rows) == per_day and present[rows].all()]
         blocks = [full[at : at + _BLOCK_DAYS] for at in range(0, len(full), _BLOCK_DAYS)]
         even = [block for block in blocks if len(block) == _BLOCK_DAYS]
-        if not even:
-            continue
         for block in even:
             chosen = even[int(rng.integers(len(even)))]
             for into, taken in zip(block, chosen, strict=True):
@@ -291,7 +291,7 @@ def _drawn_site(site: Site, row: pd.Series) -> Site:
     return site.variant(changes)
 
 
-def _drawn_plane(plane: dict[str, object], row: pd.Series) -> dict[str, object]:
+def _drawn_plane(plane: dict[str, Any], row: pd.Series) -> dict[str, Any]:
     name = plane["name"]
     hidden = row[f"horizon of {name}"]
     horizon = plane["horizon"] or (

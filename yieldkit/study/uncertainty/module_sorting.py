@@ -9,6 +9,7 @@ from typing import Any
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Group, TrackerStrings, WiredString, Wiring
 from yieldkit.physics.circuit.api import CellConditions
@@ -51,7 +52,7 @@ def sorted_modules(
     counts = np.array([np.bincount(own, minlength=KINDS) for own in kinds])
     # Of a plane with a single module one kind has none.
     plane, kind = np.nonzero(counts)
-    names = [_name(*each) for each in zip(plane, kind, strict=True)]
+    names = [_name(int(at), int(which)) for at, which in zip(plane, kind, strict=True)]
     place = {each.name: number for number, each in enumerate(planes)}
     laid = [
         _taken(wiring, f"wiring {number}", kinds, place) for number, wiring in enumerate(wirings)
@@ -84,21 +85,22 @@ def _name(plane: int, kind: int) -> str:
     return f"plane {plane} kind {kind}"
 
 
-def _delivered(modules: int, share_sorted: float, rng: np.random.Generator) -> np.ndarray:
+def _delivered(modules: int, share_sorted: float, rng: np.random.Generator) -> IntArray:
     """Return the kind of each module of a plane in the order in which they are laid."""
     rank = np.arange(modules)
     key = share_sorted * rank / modules + (1.0 - share_sorted) * rng.random(modules)
     return (KINDS * np.argsort(key, kind="stable")) // modules
 
 
-def _factors(counts: np.ndarray, spread_percent: float) -> np.ndarray:
+def _factors(counts: IntArray, spread_percent: float) -> FloatArray:
     """Return each kind's current over the plane's mean (plane, kind)."""
     steps = np.array([-1.0, 1.0]) * spread_percent / 100.0
     mean = (counts * steps).sum(axis=1, keepdims=True) / counts.sum(axis=1, keepdims=True)
-    return 1.0 + steps - mean
+    factors: FloatArray = 1.0 + steps - mean
+    return factors
 
 
-def _taken(wiring: Wiring, name: str, kinds: Sequence[np.ndarray], place: dict[str, int]) -> Wiring:
+def _taken(wiring: Wiring, name: str, kinds: Sequence[IntArray], place: dict[str, int]) -> Wiring:
     """Return a wiring whose strings take the planes' modules in order, longer strings first."""
     wired = [(tracker.mppt, string) for tracker in wiring.trackers for string in tracker.strings]
     order = sorted(range(len(wired)), key=lambda own: -_modules(wired[own][1]))

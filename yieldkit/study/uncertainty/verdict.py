@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 from scipy import stats
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.study.uncertainty.draws import Drawn
 
 SAME_PERCENT = 0.2
@@ -96,6 +97,7 @@ def judge(drawn: Drawn, first: str, second: str) -> Judgement:
     strangers = 100.0 * (one[:, None] - other[None, :]) / other[None, :]
     apart = strangers[~np.eye(one.size, dtype=bool)]
     wide = np.quantile(apart, 0.9) - np.quantile(apart, 0.1)
+    middle_kwh, low_kwh, high_kwh = np.quantile(one - other, [0.5, 0.1, 0.9])
     return Judgement(
         first,
         second,
@@ -103,7 +105,9 @@ def judge(drawn: Drawn, first: str, second: str) -> Judgement:
         float(median),
         float(low),
         float(high),
-        *(float(each) for each in np.quantile(one - other, [0.5, 0.1, 0.9])),
+        float(middle_kwh),
+        float(low_kwh),
+        float(high_kwh),
         one.size,
         float(np.mean(one > other) + 0.5 * np.mean(one == other)),
         _decided_by(drawn.inputs, percent),
@@ -112,7 +116,7 @@ def judge(drawn: Drawn, first: str, second: str) -> Judgement:
     )
 
 
-def _decided_by(inputs: pd.DataFrame, percent: np.ndarray) -> tuple[tuple[str, float], ...]:
+def _decided_by(inputs: pd.DataFrame, percent: FloatArray) -> tuple[tuple[str, float], ...]:
     """Return shares of the variance by squared rank correlation, the largest first."""
     if np.ptp(percent) == 0.0:
         return ()

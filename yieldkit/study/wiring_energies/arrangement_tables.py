@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.base.progress import Progress
 from yieldkit.config.models.inverters import MpptInput
 from yieldkit.config.site.site import WiredString
@@ -39,12 +40,12 @@ class Tables(NamedTuple):
         Steps at which the circuit of any of them has no solution (lit step,).
     """
 
-    power: np.ndarray
-    parts: np.ndarray
-    unsolved: np.ndarray
+    power: FloatArray
+    parts: FloatArray
+    unsolved: BoolArray
 
 
-def candidate_rows(possible: Possible) -> tuple[list[Hung], np.ndarray]:
+def candidate_rows(possible: Possible) -> tuple[list[Hung], IntArray]:
     """Return the distinct arrangements of all candidates, and which of them each uses.
 
     Parameters
@@ -86,7 +87,7 @@ def candidate_rows(possible: Possible) -> tuple[list[Hung], np.ndarray]:
 def solve_arrangements(
     prepared: Prepared,
     curve: ConversionCurve | ListedConversion,
-    lit: np.ndarray,
+    lit: IntArray,
     hung: Sequence[Hung],
     tell: Progress,
     bypass: circuit.Bypass | None = None,
@@ -146,11 +147,11 @@ class Days(NamedTuple):
     """
 
     conditions: circuit.CellConditions
-    lit: np.ndarray
+    lit: IntArray
     bypass: circuit.Bypass | None = None
 
 
-def days_of(prepared: Prepared, lit: np.ndarray) -> Days:
+def days_of(prepared: Prepared, lit: IntArray) -> Days:
     """Return the lit steps of a site with the dark ones that end each day.
 
     Parameters
@@ -169,7 +170,7 @@ def days_of(prepared: Prepared, lit: np.ndarray) -> Days:
 
 def arrangement_points(
     prepared: Prepared, days: Days, mppt: MpptInput, strings: tuple[WiredString, ...]
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+) -> tuple[FloatArray, FloatArray, BoolArray]:
     """Return power [W] and voltage [V] of strings on an input, and what failed (lit step,).
 
     Parameters
@@ -212,8 +213,8 @@ def arrangement_points(
 
 
 def conversion_parts(
-    curve: ConversionCurve | ListedConversion, p_dc: np.ndarray, v_dc: np.ndarray
-) -> np.ndarray:
+    curve: ConversionCurve | ListedConversion, p_dc: FloatArray, v_dc: FloatArray
+) -> FloatArray:
     """Return what the conversion needs of an arrangement (3, time).
 
     Parameters

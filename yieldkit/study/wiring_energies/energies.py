@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.base.progress import Progress, silent
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.connection import site_network
@@ -53,10 +54,19 @@ class WiringYields(NamedTuple):
         Which were simulated as a whole, because inputs share a limit.
     """
 
-    energy_kwh: np.ndarray
-    held_back_kwh: np.ndarray
-    capped_hours: np.ndarray
-    solved_whole: np.ndarray
+    energy_kwh: FloatArray
+    held_back_kwh: FloatArray
+    capped_hours: FloatArray
+    solved_whole: BoolArray
+
+    def first(self, number: int) -> WiringYields:
+        """Return those of the first wirings, so many."""
+        return WiringYields(
+            self.energy_kwh[:number],
+            self.held_back_kwh[:number],
+            self.capped_hours[:number],
+            self.solved_whole[:number],
+        )
 
 
 def wiring_yields(
@@ -103,7 +113,7 @@ def wiring_yields(
 
 def wiring_energies(
     prepared: Prepared, wirings: Sequence[Wiring], bypass: Bypass | None = None
-) -> np.ndarray:
+) -> FloatArray:
     """Return the energy that wirings deliver [kWh] (wiring,), as `simulate` does.
 
     Parameters
@@ -114,13 +124,13 @@ def wiring_energies(
     return wiring_yields(prepared, wirings, bypass).energy_kwh
 
 
-def lit_steps(prepared: Prepared) -> np.ndarray:
+def lit_steps(prepared: Prepared) -> IntArray:
     """Return the steps at which any plane has light, as positions in time; none without weather."""
     return np.flatnonzero((prepared.conditions.photocurrent > 0.0).any(axis=1))
 
 
 def yields_of(
-    prepared: Prepared, found: np.ndarray, lit: np.ndarray, weight: float = 1.0
+    prepared: Prepared, found: FloatArray, lit: IntArray, weight: float = 1.0
 ) -> WiringYields:
     """Return the yields of wirings from what the kernel summed.
 
@@ -148,7 +158,7 @@ def yields_of(
 
 def simulate_whole(
     prepared: Prepared, yields: WiringYields, wiring: Callable[[int], Wiring], tell: Progress
-) -> tuple[int, np.ndarray]:
+) -> tuple[int, BoolArray]:
     """Simulate those wirings that need it, one by one, and fill in their yields.
 
     Parameters
@@ -196,7 +206,7 @@ def shares_limits(site: Site) -> bool:
 
 
 def ac_path(
-    prepared: Prepared, curve: ConversionCurve | ListedConversion, steps: np.ndarray
+    prepared: Prepared, curve: ConversionCurve | ListedConversion, steps: IntArray
 ) -> many_wirings.AcPath:
     """Return what lies behind the trackers, at some steps.
 
@@ -220,10 +230,11 @@ def ac_path(
     nothing = np.zeros_like(outside)
     alone = terminals(nothing, outside, site.grid.load_w, network).voltage
     listed = isinstance(curve, ListedConversion)
+    nominal = curve.pso if isinstance(curve, ListedConversion) else curve.p_nominal
     rules = site_rules(site)
     return many_wirings.AcPath(
         kind=many_wirings.LISTED if listed else many_wirings.LOSSES,
-        nominal=curve.pso if listed else curve.p_nominal,
+        nominal=nominal,
         dc_limit=np.inf if chosen.max_dc_power_w is None else chosen.max_dc_power_w,
         cap=np.minimum(fixed.power, derated)[steps],
         auxiliary=chosen.auxiliary_power_w,
@@ -240,7 +251,7 @@ def ac_path(
 
 
 def dark_power(
-    prepared: Prepared, curve: ConversionCurve | ListedConversion, dark: np.ndarray
+    prepared: Prepared, curve: ConversionCurve | ListedConversion, dark: IntArray
 ) -> float:
     """Return the summed power of the dark steps, the same for every wiring [W].
 
@@ -260,13 +271,13 @@ def dark_power(
 
 
 def delivered_power(
-    wirings: np.ndarray,
+    wirings: IntArray,
     tables: Tables,
     path: many_wirings.AcPath,
     curve: ConversionCurve | ListedConversion,
     prepared: Prepared,
     tell: Progress,
-) -> tuple[np.ndarray, int]:
+) -> tuple[FloatArray, int]:
     """Return what the kernel finds for every wiring, in blocks on two threads.
 
     Parameters

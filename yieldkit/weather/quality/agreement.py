@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import xarray as xr
 
+from yieldkit.base.arrays import BoolArray
 from yieldkit.base.errors import InputError, Problem
 
 _LIT_W_M2 = 50.0
@@ -95,7 +96,7 @@ def refuse_contradictory_irradiance(
     )
 
 
-def _refuse_dark(dataset: xr.Dataset, lit: np.ndarray, where: str) -> None:
+def _refuse_dark(dataset: xr.Dataset, lit: BoolArray, where: str) -> None:
     """Refuse direct and diffuse that are zero wherever there is global irradiance."""
     parts = (dataset["dni"].to_numpy()[lit], dataset["dhi"].to_numpy()[lit])
     if lit.sum() < _FEWEST_BRIGHT or any(np.nan_to_num(part).any() for part in parts):
@@ -117,7 +118,7 @@ _WITHOUT = (
 )
 
 
-def _cause_of_diffuse(dataset: xr.Dataset, above: np.ndarray) -> str:
+def _cause_of_diffuse(dataset: xr.Dataset, above: BoolArray) -> str:
     dni, dhi = (dataset[name].to_numpy()[above] for name in ("dni", "dhi"))
     if np.mean(dni < dhi) > 0.9:
         return "Are the columns of dni and dhi swapped?"

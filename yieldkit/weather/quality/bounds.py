@@ -11,6 +11,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.base.errors import Problem
 
 _KELVIN = 273.15
@@ -186,7 +187,7 @@ def _cause(name: object, worst: float, alike: int, number: int) -> str:
     return "A wrong unit, or a wrong column?"
 
 
-def _unit_problem(name: object, given: np.ndarray, where: str) -> Problem | None:
+def _unit_problem(name: object, given: FloatArray, where: str) -> Problem | None:
     """Return the problem of a column that is sound in another unit."""
     top, middle = float(given.max()), float(np.median(given))
     if name == "ghi" and 0.0 < top < 5.0:

@@ -14,6 +14,7 @@ import pandas as pd
 import xarray as xr
 from pvlib import solarposition
 
+from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.weather.quality.clock_remedy import remedy, solar_noon
 
 _SHIFTS_MIN = np.arange(-840, 841)
@@ -91,7 +92,7 @@ def check_clock(dataset: xr.Dataset, decomposed: str) -> dict[str, object]:
     return judged | figures
 
 
-def _chosen_bright(dataset: xr.Dataset) -> np.ndarray:
+def _chosen_bright(dataset: xr.Dataset) -> IntArray:
     """Return at most so many bright steps, evenly out of every month, ordered by month."""
     bright = np.flatnonzero(dataset["dni"].to_numpy() > _BRIGHT_DNI)
     months = pd.DatetimeIndex(dataset.indexes["time"]).month.to_numpy()[bright]
@@ -106,7 +107,7 @@ def _chosen_bright(dataset: xr.Dataset) -> np.ndarray:
     return np.concatenate(parts) if parts else bright
 
 
-def closure(dataset: xr.Dataset, steps: np.ndarray) -> Closure:
+def closure(dataset: xr.Dataset, steps: IntArray) -> Closure:
     """Fit a common gain and a shift of the clock to some steps.
 
     Parameters
@@ -142,16 +143,16 @@ def closure(dataset: xr.Dataset, steps: np.ndarray) -> Closure:
 
 
 def _unexplained(
-    squared: np.ndarray | float, product: np.ndarray, made_squared: np.ndarray
-) -> np.ndarray:
+    squared: FloatArray | float, product: FloatArray, made_squared: FloatArray
+) -> FloatArray:
     """Return the sum of squares that the best gain a sensor can have leaves unexplained."""
     gain = np.clip(product / np.maximum(made_squared, 1e-9), *_GAINS)
     return np.maximum(squared - 2.0 * gain * product + gain**2 * made_squared, 0.0)
 
 
 def _moments(
-    dataset: xr.Dataset, steps: np.ndarray, first: np.ndarray, ghi: np.ndarray
-) -> tuple[np.ndarray, np.ndarray]:
+    dataset: xr.Dataset, steps: IntArray, first: IntArray, ghi: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     """Return the sums of made squared and of made times global, each (month, shift)."""
     angle, declination = _hour_angle(dataset, steps)
     dni, dhi = dataset["dni"].to_numpy()[steps], dataset["dhi"].to_numpy()[steps]
@@ -170,7 +171,7 @@ def _moments(
     return np.concatenate(squares).T, np.concatenate(products).T
 
 
-def _hour_angle(dataset: xr.Dataset, steps: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _hour_angle(dataset: xr.Dataset, steps: IntArray) -> tuple[FloatArray, FloatArray]:
     """Return hour angle and declination [rad] at the declared instants."""
     attrs = dataset.attrs
     after = attrs["sun_offset_s"] if attrs["sampling"] == "snapshot" else attrs["interval_s"] / 2
@@ -209,7 +210,7 @@ def _by_symmetry(dataset: xr.Dataset) -> dict[str, object]:
     # A day with a gap leans to one side.
     table = table[~table["sum"].isna().groupby(table["day"]).transform("any")]
     table = table.groupby("day").sum()
-    month = table.index.month
+    month = pd.DatetimeIndex(table.index).month
     bright = table["sum"] >= 0.9 * table["sum"].groupby(month).transform("max")
     if bright.sum() < 12:
         return _cannot_tell(dataset, "too few bright days to check the clock")

@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from yieldkit.base.arrays import BoolArray, IntArray
 from yieldkit.base.errors import refuse
 
 LIGHT = ("ghi", "dni", "dhi")
@@ -32,7 +33,7 @@ class Filled(NamedTuple):
     """
 
     values: pd.DataFrame
-    filled: np.ndarray
+    filled: BoolArray
     counts: dict[str, object]
 
 
@@ -91,7 +92,7 @@ def fill_gaps(
     values: pd.DataFrame,
     interval_s: float,
     fill_h: float,
-    daylit: Callable[[pd.DatetimeIndex], np.ndarray],
+    daylit: Callable[[pd.DatetimeIndex], BoolArray],
     where: str,
 ) -> Filled:
     """Fill short gaps, and let every step that still lacks something lack everything.
@@ -149,18 +150,18 @@ def _counts(missing: int, filled: int, longest_h: float) -> dict[str, object]:
     return {"missing_steps": missing, "filled_steps": filled, "longest_gap_h": round(longest_h, 4)}
 
 
-def _runs(flags: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+def _runs(flags: BoolArray) -> tuple[IntArray, IntArray]:
     """Return where runs of true flags begin and where they have ended."""
     edges = np.diff(np.concatenate([[False], flags, [False]]).astype(np.int8))
     return np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
 
 
-def _lengths(flags: np.ndarray) -> np.ndarray:
+def _lengths(flags: BoolArray) -> IntArray:
     begin, end = _runs(flags)
     return end - begin
 
 
-def _short(gaps: np.ndarray, most_steps: float) -> np.ndarray:
+def _short(gaps: BoolArray, most_steps: float) -> BoolArray:
     """Return the steps of gaps that are short enough and have a value on either side."""
     found = np.zeros(gaps.size, dtype=bool)
     for begin, end in zip(*_runs(gaps), strict=True):
@@ -169,7 +170,7 @@ def _short(gaps: np.ndarray, most_steps: float) -> np.ndarray:
     return found
 
 
-def _between(gaps: np.ndarray, lit: np.ndarray) -> np.ndarray:
+def _between(gaps: BoolArray, lit: BoolArray) -> BoolArray:
     """Return the steps of gaps that are daylit from the step before to the step after."""
     found = np.zeros(gaps.size, dtype=bool)
     for begin, end in zip(*_runs(gaps), strict=True):

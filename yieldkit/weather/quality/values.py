@@ -47,7 +47,7 @@ def clean(frame: pd.DataFrame, where: str) -> tuple[pd.DataFrame, dict[str, obje
             )
         )
     values = _numbers(frame, where)
-    marks = pd.DataFrame({name: values[name].isin(marks_of(name)) for name in values})
+    marks = pd.DataFrame({name: values[name].isin(marks_of(str(name))) for name in values})
     counts: dict[str, object] = {"sentinels": int(marks.to_numpy().sum())}
     if counts["sentinels"]:
         counts["marks"] = _marks_found(values, marks)
@@ -66,7 +66,7 @@ def clean(frame: pd.DataFrame, where: str) -> tuple[pd.DataFrame, dict[str, obje
 
 def _marks_found(values: pd.DataFrame, marks: pd.DataFrame) -> str:
     """Return the marks of missing values that were met, in words."""
-    parts = []
+    parts: list[str] = []
     for name in values:
         met = values[name][marks[name]]
         parts.extend(
@@ -96,7 +96,7 @@ def _without_empty(values: pd.DataFrame, where: str) -> pd.DataFrame:
 
 def _numbers(frame: pd.DataFrame, where: str) -> pd.DataFrame:
     """Return a copy in numbers; refuse text among them."""
-    values = frame.apply(pd.to_numeric, errors="coerce").astype(float)
+    values: pd.DataFrame = frame.apply(pd.to_numeric, errors="coerce").astype(float)
     text = values.isna() & frame.notna()
     problems = [
         Problem(

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from yieldkit.base.arrays import BoolArray
 from yieldkit.base.errors import refuse
 from yieldkit.base.time_zones import zone_name
 from yieldkit.physics.irradiance import sky
@@ -134,7 +135,7 @@ def from_frame(
             remedy="State the zone of the file's clock, such as 'UTC+01:00'.",
         )
     if frame.index.isna().any():
-        number = int(frame.index.isna().sum())
+        number = int(np.count_nonzero(frame.index.isna()))
         refuse(where, f"{number} rows without a time", "a time in every row")
     first, last = frame.index.min(), frame.index.max()
     if len(frame) and not _YEARS[0] <= first.year <= last.year <= _YEARS[1]:
@@ -144,15 +145,16 @@ def from_frame(
             f"times of the years {_YEARS[0]} to {_YEARS[1]}",
         )
     values, counts = clean(frame, where)
-    interval_s = _interval(values.index, where)
-    starts = _starts(values.index, sampling, interval_s)
+    index = pd.DatetimeIndex(values.index)
+    interval_s = _interval(index, where)
+    starts = _starts(index, sampling, interval_s)
     values = values.set_axis(starts, axis="index")
-    if typical or _is_patchwork(values.index):
+    if typical or _is_patchwork(starts):
         values = _into_one_year(values, station.utc_offset_s)
     values = _regular(values, interval_s, where)
     _ground_rules(values, counts)
 
-    def daylit(steps: pd.DatetimeIndex) -> np.ndarray:
+    def daylit(steps: pd.DatetimeIndex) -> BoolArray:
         return _sun_at(steps, interval_s, sampling, station).zenith < 90.0
 
     values, filled, gaps = fill_gaps(values, interval_s, fill_gaps_up_to_h, daylit, where)
@@ -202,7 +204,7 @@ def _is_patchwork(index: pd.DatetimeIndex) -> bool:
 def _into_one_year(values: pd.DataFrame, utc_offset_s: int) -> pd.DataFrame:
     """Put all months into one common year of local standard time; leap days go."""
     offset = pd.Timedelta(seconds=utc_offset_s)
-    local = values.index.tz_convert(None) + offset
+    local = pd.DatetimeIndex(values.index).tz_convert(None) + offset
     leap_day = (local.month == 2) & (local.day == 29)
     parts = pd.DataFrame(
         {
@@ -255,7 +257,8 @@ def _dataset(
     interval_s: float,
     provenance: dict[str, str],
 ) -> xr.Dataset:
-    time = values.index.tz_convert(None).to_numpy().astype("datetime64[ns]")
+    index = pd.DatetimeIndex(values.index)
+    time = index.tz_convert(None).to_numpy().astype("datetime64[ns]")
     variables = {
         name: ("time", values[name].to_numpy(dtype=float), {"units": unit, "long_name": meaning})
         for name, (unit, meaning) in VARIABLES.items()

@@ -108,10 +108,9 @@ def _day(given: list[str], said: str | None, where: str) -> tuple[str, int, Prob
         return "%Y{0}%m{0}%d".format(first[1]), first.end(), None
     if _MONTH_BETWEEN.match(given[0]) or _MONTH_FIRST.match(given[0]):
         return _named_day(given, said, where)
-    matches = [_YEAR_LAST.match(each) for each in given]
-    if not all(matches):
-        odd = given[[match is None for match in matches].index(True)]
-        return "", 0, _asked(where, f"'{odd[:40]}'")
+    matches = _matched(_YEAR_LAST, given, where)
+    if isinstance(matches, Problem):
+        return "", 0, matches
     mark, length = matches[0][2], matches[0].end()
     year = "%Y" if len(matches[0][4]) == 4 else "%y"
     orders = {word: form.format(mark, year) for word, form in _ORDERS.items()}
@@ -132,13 +131,25 @@ def _day(given: list[str], said: str | None, where: str) -> tuple[str, int, Prob
     return "", 0, _asked(where, f"'{given[0][:40]}', which may be day or month first")
 
 
+def _matched(
+    pattern: re.Pattern[str], given: list[str], where: str
+) -> list[re.Match[str]] | Problem:
+    """Return a form's match of every sample, or what must be asked of the first without one."""
+    matches = []
+    for each in given:
+        match = pattern.match(each)
+        if match is None:
+            return _asked(where, f"'{each[:40]}'")
+        matches.append(match)
+    return matches
+
+
 def _named_day(given: list[str], said: str | None, where: str) -> tuple[str, int, Problem | None]:
     """Return the format of a day whose month is a word, as `_day` does."""
     pattern = _MONTH_FIRST if _MONTH_FIRST.match(given[0]) else _MONTH_BETWEEN
-    matches = [pattern.match(each) for each in given]
-    if not all(matches):
-        odd = given[[match is None for match in matches].index(True)]
-        return "", 0, _asked(where, f"'{odd[:40]}'")
+    matches = _matched(pattern, given, where)
+    if isinstance(matches, Problem):
+        return "", 0, matches
     words = {match["month"].lower() for match in matches}
     if words <= set(_SHORT_MONTHS):
         name = "%b"
@@ -193,7 +204,9 @@ def _clock(rest: str) -> tuple[str, bool]:
     return match["gap"] + hours + (f":{seconds}" if seconds else "") + half + zone, bool(zone)
 
 
-def read_times(column: pd.Series, dates: Dates, where: str) -> tuple[pd.DatetimeIndex, list]:
+def read_times(
+    column: pd.Series, dates: Dates, where: str
+) -> tuple[pd.DatetimeIndex, list[Problem]]:
     """Return a column of times as an index, and what is wrong with it.
 
     Parameters

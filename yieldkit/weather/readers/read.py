@@ -127,12 +127,11 @@ def find_file(file: str | Path, format: str) -> Path:
 
 
 def _station(station: Station, said: Source) -> Station:
-    changes: dict[str, float | int] = {}
     if said.zone is not None:
-        changes["utc_offset_s"] = utc_offset(said.zone, "weather.zone")
+        station = station._replace(utc_offset_s=utc_offset(said.zone, "weather.zone"))
     if said.wind_height_m is not None:
-        changes["wind_height_m"] = said.wind_height_m
-    return station._replace(**changes)
+        station = station._replace(wind_height_m=said.wind_height_m)
+    return station
 
 
 def _sampling(sampling: Sampling, said: Source) -> Sampling:

@@ -74,7 +74,7 @@ class Read(NamedTuple):
 
 def rezoned(frame: pd.DataFrame, offset_s: int, said: Source) -> pd.DataFrame:
     """Take the file's clock as another zone's when the user says so."""
-    naive = frame.index.tz_convert(None) + pd.Timedelta(seconds=offset_s)
+    naive = pd.DatetimeIndex(frame.index).tz_convert(None) + pd.Timedelta(seconds=offset_s)
     offset = offset_s if said.zone is None else utc_offset(said.zone, "weather.zone")
     index = (naive - pd.Timedelta(seconds=offset)).tz_localize("UTC")
     return frame.set_axis(index, axis="index")

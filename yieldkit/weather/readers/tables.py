@@ -32,7 +32,8 @@ def read_canonical(path: Path, said: Source) -> Read:
     meta = json.loads(first[len(_MAGIC) :])
     frame = pd.read_csv(io.StringIO(text), comment="#", index_col="time", parse_dates=["time"])
     offset_s = utc_offset(meta["time_zone"])
-    frame.index = (frame.index - pd.Timedelta(seconds=offset_s)).tz_localize("UTC")
+    clock = pd.DatetimeIndex(frame.index)
+    frame.index = (clock - pd.Timedelta(seconds=offset_s)).tz_localize("UTC")
     return Read(
         rezoned(own_names(frame), offset_s, said),
         Station(
@@ -193,7 +194,7 @@ def csv_table(path: Path, said: Source, columns: dict[str, str]) -> Table:
     if times.date is None:
         return Table(dialect.columns, problems=tuple(unclear))
     where = f"{path.name}, {times.date}"
-    samples = _time_samples(dialect, times)
+    samples = _time_samples(dialect, times.date, times.clock)
     dates = find_dates(samples, said.date_format, where)
     unclear = [*(() if times.problems else dates.problems), *unclear]
     if unclear or present != columns or not columns:
@@ -224,12 +225,12 @@ def csv_table(path: Path, said: Source, columns: dict[str, str]) -> Table:
     )
 
 
-def _time_samples(dialect: Dialect, times: TimeColumns) -> list[str]:
+def _time_samples(dialect: Dialect, date: str, clock: str | None) -> list[str]:
     """Return some times as the file has them, date and time of day in one."""
-    dates = dialect.samples(times.date)
-    if times.clock is None:
+    dates = dialect.samples(date)
+    if clock is None:
         return dates
-    both = joined(pd.Series(dates), pd.Series(dialect.samples(times.clock)))
+    both = joined(pd.Series(dates), pd.Series(dialect.samples(clock)))
     return both.dropna().tolist()
 
 

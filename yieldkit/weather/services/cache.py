@@ -49,9 +49,12 @@ def kept_answer(question: Question) -> tuple[Answer, str] | None:
     facts = json.loads(head)
     frame = pd.read_csv(io.StringIO(table), index_col="time", parse_dates=["time"])
     zone = pd.Timestamp(facts["clock"]).tz
+    latitude, longitude, altitude_m = facts["place"]
     answer = Answer(
         frame.set_axis(pd.DatetimeIndex(frame.index).tz_localize(zone), axis="index"),
-        *facts["place"],
+        latitude,
+        longitude,
+        altitude_m,
         Sampling(*facts["sampling"]),
         facts["wind_height_m"],
         facts["title"],

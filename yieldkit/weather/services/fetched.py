@@ -238,11 +238,11 @@ def _common_year(index: pd.DatetimeIndex, offset_s: int) -> pd.DatetimeIndex:
     parts = {"year": _COMMON_YEAR, "month": own.month, "day": own.day}
     clock = {"hour": own.hour, "minute": own.minute, "second": own.second}
     within = pd.DatetimeIndex(pd.to_datetime(pd.DataFrame(parts | clock)))
-    service_s = index[0].utcoffset().total_seconds()
+    service_s = (own[0] - index.tz_convert(None)[0]).total_seconds()
     turned = within + pd.Timedelta(seconds=offset_s - service_s)
     year = pd.Timedelta(days=365)
     over = (turned.year > _COMMON_YEAR).astype(int) - (turned.year < _COMMON_YEAR).astype(int)
-    return turned - over * year
+    return pd.DatetimeIndex(turned - over * year)
 
 
 def weather_block(name: str) -> str:

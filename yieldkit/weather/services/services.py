@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Callable
+from functools import partial
 from typing import Any, NamedTuple
 
 import pandas as pd
@@ -169,25 +170,26 @@ def _of_jrc(frame: pd.DataFrame, place: dict[str, Any], sampling: Sampling, titl
 def _power(question: Question) -> Answer:
     """Ask for years of hourly means, labelled at their start, a year at a time."""
     first, last = _stated(question)
-    frames, meta = [], {}
-    for year in range(first, last + 1):
-        frame, meta = asking.in_time(lambda year=year: _power_year(question, year))
-        frames.append(frame)
-    frame = own_names(pd.concat(frames))
+    answers = [
+        asking.in_time(partial(_power_year, question, year)) for year in range(first, last + 1)
+    ]
+    frame = own_names(pd.concat([each for each, _ in answers]))
     measured = frame.loc[:, frame.notna().any()]
     title = f"Hours of {years_text((first, last))} (satellite and reanalysis)"
-    place = (meta["latitude"], meta["longitude"], meta["altitude"])
-    return Answer(measured, *map(float, place), Sampling("mean", "start"), _POWER_WIND_M, title)
+    _, meta = answers[-1]
+    place = (float(meta["latitude"]), float(meta["longitude"]), float(meta["altitude"]))
+    return Answer(measured, *place, Sampling("mean", "start"), _POWER_WIND_M, title)
 
 
 def _power_year(question: Question, year: int) -> tuple[pd.DataFrame, dict[str, Any]]:
-    return iotools.get_nasa_power(
+    frame, meta = iotools.get_nasa_power(
         question.latitude,
         question.longitude,
         f"{year}-01-01",
         f"{year}-12-31",
         url=ADDRESSES["nasa-power"],
     )
+    return frame, meta
 
 
 def _nsrdb_typical(question: Question) -> Answer:

@@ -4,7 +4,25 @@ The names below are loaded on their first use, so that importing the package cos
 """
 
 from importlib import import_module
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    # For those who read the code and don't run it; a test holds it to the table below.
+    from yieldkit.base.errors import InputError as InputError
+    from yieldkit.config.site.files import load_site as load_site
+    from yieldkit.config.site.site import Site as Site
+    from yieldkit.design.checks.findings import Finding as Finding
+    from yieldkit.design.checks.findings import Findings as Findings
+    from yieldkit.design.checks.limits import allowed_lengths as allowed_lengths
+    from yieldkit.design.checks.limits import check as check
+    from yieldkit.design.permitted.constraints import Constraints as Constraints
+    from yieldkit.report.page.notebook import run_report as run_report
+    from yieldkit.study.comparison.compare import Comparison as Comparison
+    from yieldkit.study.comparison.compare import compare as compare
+    from yieldkit.study.ranking.propose import Ranking as Ranking
+    from yieldkit.study.ranking.propose import propose as propose
+    from yieldkit.study.simulation.simulate import simulate as simulate
+    from yieldkit.weather.readers.read import read_weather as read_weather
 
 _DOOR = {
     "Comparison": "yieldkit.study.comparison.compare",

@@ -1,5 +1,6 @@
 """The public door: what it lets out, and that opening it costs nothing."""
 
+import ast
 import re
 import resource
 import subprocess
@@ -20,7 +21,7 @@ def test_the_door_is_a_sorted_list_and_nothing_else_leaks():
     rooms = {"base", "cli", "config", "design", "physics", "report", "study", "weather"}
     rooms |= {name for name in vars(yieldkit) if name.startswith("__main__")}
     public = {name for name in vars(yieldkit) if not name.startswith("_")}
-    assert public - rooms <= {"import_module", "Any"}
+    assert public - rooms <= {"import_module", "Any", "TYPE_CHECKING"}
 
 
 def test_every_name_of_the_door_opens_and_is_the_rooms_own():
@@ -28,6 +29,24 @@ def test_every_name_of_the_door_opens_and_is_the_rooms_own():
         member = getattr(yieldkit, name)
         assert member.__module__ == yieldkit._DOOR[name], name
         assert member.__name__ == name
+
+
+def shown_to_type_checkers(source):
+    """Return the names that a module imports only for type checkers, each with its room."""
+    found = {}
+    for node in ast.parse(source).body:
+        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING":
+            for each in node.body:
+                # A name that isn't given once more is nobody else's to use, for a strict checker.
+                found |= {one.asname: each.module for one in each.names if one.asname == one.name}
+    return found
+
+
+def test_type_checkers_see_the_same_names_behind_the_door():
+    source = (ROOT / "yieldkit" / "__init__.py").read_text(encoding="utf-8")
+    assert shown_to_type_checkers(source) == yieldkit._DOOR
+    without = re.sub(r"\n.* import compare as compare(?=\n)", "", source)
+    assert set(yieldkit._DOOR) - set(shown_to_type_checkers(without)) == {"compare"}
 
 
 def test_an_unknown_name_is_an_attribute_error():

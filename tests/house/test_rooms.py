@@ -110,23 +110,50 @@ def test_every_function_is_typed():
     assert {name: each for name, each in found.items() if each} == {}
 
 
-def physics_without_units():
+def physics_without_units(trees):
     """Return public physics functions that take or return arrays and name no unit."""
     found = []
-    for name, tree in rooms(PACKAGE).items():
+    for name, tree in trees.items():
         if not name.startswith("yieldkit.physics."):
             continue
         for node in tree.body:
             if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
-                arguments = [ast.unparse(a.annotation) for a in node.args.args if a.annotation]
-                arrays = any("ndarray" in text or "Array" in text for text in arguments)
+                types = [*(each.annotation for each in node.args.args), node.returns]
+                texts = [ast.unparse(each) for each in types if each is not None]
+                arrays = any("ndarray" in text or "Array" in text for text in texts)
                 if arrays and not UNIT.search(ast.get_docstring(node) or ""):
                     found.append(f"{name}.{node.name}")
     return found
 
 
 def test_physics_on_arrays_names_units():
-    assert physics_without_units() == []
+    assert physics_without_units(rooms(PACKAGE)) == []
+
+
+@pytest.mark.parametrize("array", ["FloatArray", "np.ndarray", "IntArray | None"])
+def test_an_array_without_unit_would_be_noticed(array):
+    taken = f'def run(left: {array}) -> int:\n    """Take an array."""'
+    given = f'def run(left: int) -> {array}:\n    """Give an array."""'
+    for source in (taken, given):
+        room = "yieldkit.physics.planted"
+        assert physics_without_units({room: ast.parse(source)}) == [f"{room}.run"]
+        told = source.replace("array.", "array [W] (time,).")
+        assert physics_without_units({room: ast.parse(told)}) == []
+
+
+def bare_arrays(tree):
+    """Return the annotations that say "an array" and not of what."""
+    notes = [
+        node.annotation for node in ast.walk(tree) if isinstance(node, ast.arg | ast.AnnAssign)
+    ]
+    notes += [node.returns for node in ast.walk(tree) if isinstance(node, ast.FunctionDef)]
+    texts = [ast.unparse(each) for each in notes if each is not None]
+    return [text for text in texts if "ndarray" in text]
+
+
+def test_signatures_say_what_arrays_hold():
+    found = {name: bare_arrays(tree) for name, tree in rooms(PACKAGE).items()}
+    assert {name: each for name, each in found.items() if each} == {}
 
 
 def test_physics_opens_no_file_and_prints_nothing():
@@ -225,6 +252,10 @@ def add(left_w: float, right_w: float) -> float:
         (undocumented, UNTOLD, "add: parameter right_w is not told"),
         (undocumented, UNTOLD.replace("    left_w :", "    left_w, right_w :"), None),
         (untyped, "def f(a): return a", "f(a)"),
+        (bare_arrays, "def f(a: np.ndarray | None): return a", "np.ndarray | None"),
+        (bare_arrays, "def f() -> np.ndarray: return a", "np.ndarray"),
+        (bare_arrays, "a: dict[str, np.ndarray] = {}", "dict[str, np.ndarray]"),
+        (bare_arrays, "def f(a: FloatArray) -> IntArray: return a", None),
         (untyped, "def f(a: int): return a", "f ->"),
     ],
 )

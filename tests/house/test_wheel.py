@@ -15,6 +15,7 @@ SHIPPED = {
     "yieldkit/_data/site_configs/demo.yaml",
     "yieldkit/_data/site_configs/starter.yaml",
     "yieldkit/_data/weather/typical-year-45n-8e.csv",
+    "yieldkit/py.typed",
 }
 
 

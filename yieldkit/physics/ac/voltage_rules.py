@@ -257,7 +257,10 @@ def spread_nodes(spread_v: float) -> FloatArray:
 
 
 def cycle_losses(rules: Rules) -> FloatArray:
-    """Return what tripping by the ten-minute mean costs under rules, by the limit's height."""
+    """Return what tripping by the ten-minute mean costs under rules, by the limit's height.
+
+    The share of the energy lost [1] (place,), as `mean_cycle_losses`; zeros without such a limit.
+    """
     if np.isnan(rules.mean_limit_v):
         return np.zeros(2)
     return mean_cycle_losses(rules.reconnect_delay_s, rules.ramp_s, rules.mean_cleared)

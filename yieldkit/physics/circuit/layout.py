@@ -80,7 +80,7 @@ def used_only(
 
 
 def pack(conditions: CellConditions) -> FloatArray:
-    """Return conditions as one array (time, condition, 5).
+    """Return conditions as one array [A, A, ohm, ohm, V] (time, condition, 5).
 
     Negative light counts as dark; a condition with a value that no diode has is missing.
     """
@@ -201,7 +201,7 @@ def merged_runs(runs: Sequence[Run], columns: Sequence[int]) -> tuple[Run, ...]:
 
 
 def pack_diodes(bypass: Bypass | None, breakdown: Breakdown | None) -> FloatArray:
-    """Return bypass and breakdown values as one array, defaults where left out."""
+    """Return bypass [A, V] and breakdown [1, V, 1] values as one array (5,), or the defaults."""
     return np.array([*(bypass or default_bypass()), *(breakdown or Breakdown(0.0, -1.0, 1.0))])
 
 

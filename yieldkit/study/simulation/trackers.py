@@ -173,7 +173,7 @@ def _group_sum(prepared: Prepared, strings: tuple[StringCircuit, ...]) -> FloatA
 
 def _string_sum(
     prepared: Prepared, bare: tuple[StringCircuit, ...], solutions: Solutions
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[FloatArray, BoolArray]:
     """Sum of the strings' own maxima without cables [W], and which failed, each (time,)."""
     total = np.zeros(prepared.conditions.photocurrent.shape[0])
     unsolved = np.zeros(total.shape, dtype=bool)

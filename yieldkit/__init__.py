@@ -16,11 +16,16 @@ if TYPE_CHECKING:
     from yieldkit.design.checks.limits import allowed_lengths as allowed_lengths
     from yieldkit.design.checks.limits import check as check
     from yieldkit.design.permitted.constraints import Constraints as Constraints
+    from yieldkit.design.permitted.constraints import constraints_from as constraints_from
     from yieldkit.report.page.notebook import run_report as run_report
     from yieldkit.study.comparison.compare import Comparison as Comparison
     from yieldkit.study.comparison.compare import compare as compare
+    from yieldkit.study.ranking.proposal import Proposal as Proposal
+    from yieldkit.study.ranking.proposal import weigh as weigh
     from yieldkit.study.ranking.propose import Ranking as Ranking
     from yieldkit.study.ranking.propose import propose as propose
+    from yieldkit.study.results.saved import load as load
+    from yieldkit.study.results.saved import save as save
     from yieldkit.study.simulation.simulate import simulate as simulate
     from yieldkit.weather.readers.read import read_weather as read_weather
 
@@ -30,16 +35,21 @@ _DOOR = {
     "Finding": "yieldkit.design.checks.findings",
     "Findings": "yieldkit.design.checks.findings",
     "InputError": "yieldkit.base.errors",
+    "Proposal": "yieldkit.study.ranking.proposal",
     "Ranking": "yieldkit.study.ranking.propose",
     "Site": "yieldkit.config.site.site",
     "allowed_lengths": "yieldkit.design.checks.limits",
     "check": "yieldkit.design.checks.limits",
     "compare": "yieldkit.study.comparison.compare",
+    "constraints_from": "yieldkit.design.permitted.constraints",
+    "load": "yieldkit.study.results.saved",
     "load_site": "yieldkit.config.site.files",
     "propose": "yieldkit.study.ranking.propose",
     "read_weather": "yieldkit.weather.readers.read",
     "run_report": "yieldkit.report.page.notebook",
+    "save": "yieldkit.study.results.saved",
     "simulate": "yieldkit.study.simulation.simulate",
+    "weigh": "yieldkit.study.ranking.proposal",
 }
 
 __all__ = sorted(_DOOR)

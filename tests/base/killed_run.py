@@ -19,7 +19,9 @@ import xarray as xr
 from tests.base.killed_writer import child, die_at_call, timed
 from yieldkit.base.files import RECORD, damaged, write_text
 from yieldkit.base.staging import staged
+from yieldkit.config.site.files import load_site
 from yieldkit.study.results.comparison import COMPARE, COMPARE_PAGE, write_comparison
+from yieldkit.study.simulation.period import Period
 
 _PAGE_RUN = re.compile(r'<meta name="run" content="([^"]+)">')
 
@@ -35,6 +37,12 @@ def comparison(*names):
         results=tuple((name, result.assign(loss_budget=budget)) for name in names),
         best=names[0],
         verdict="one of them yields most",
+        site=load_site(None),
+        period=Period(1, 365.0, 1.0, (1.0,) * 12),
+        remarks=(),
+        assumptions=(),
+        findings=(),
+        asked=SimpleNamespace(details=None),
     )
 
 

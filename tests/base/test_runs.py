@@ -45,8 +45,8 @@ def test_the_old_run_the_new_one_and_the_unfinished_were_all_met(killed):
         assert each in met
     # From the first file of the new run in place to the last of the old one gone: no gap.
     between = [runs == ["new", "old"] for runs, _ in met]
-    assert sum(between) == 8
-    assert between.index(True) + 8 == len(between) - between[::-1].index(True)
+    assert sum(between) == 9
+    assert between.index(True) + 9 == len(between) - between[::-1].index(True)
 
 
 def test_a_run_that_ends_leaves_its_own_files_only(killed):
@@ -58,6 +58,7 @@ def test_a_run_that_ends_leaves_its_own_files_only(killed):
         "compare-manifest.json",
         "compare_wirings.html",
         "comparison.csv",
+        "comparison.json",
         "loss-budgets.csv",
         "verdict.json",
         RECORD,

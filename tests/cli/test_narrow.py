@@ -12,7 +12,6 @@ import yieldkit
 from tests.study.sites import demo, weather
 from yieldkit.base.plain_text import line_for
 from yieldkit.report.tables.terminal import comparison_text, proposal_text, result_text
-from yieldkit.study.ranking.better import look_for_better
 from yieldkit.study.ranking.proposal import weigh
 
 
@@ -23,7 +22,7 @@ def texts():
     comparison = yieldkit.compare(demo(), days)
     few = yieldkit.Constraints(shortest=7, longest=14)
     proposal = weigh(yieldkit.propose(demo(), few, days), 2, draws=8)
-    better = look_for_better(comparison)
+    better = comparison.better()
     return {
         "simulate": lambda width: result_text(comparison.results[1][1], width),
         "compare": lambda width: comparison_text(comparison, width, better),

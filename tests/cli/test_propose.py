@@ -44,7 +44,8 @@ def test_the_command_ranks_and_writes(done):
     assert "Drawing what nobody knows, 8 times: is the best really better?" in said.stderr
     assert "Making the report (less than a minute)." in said.stderr
     assert "draws" in said.stdout
-    assert (folder / "rep" / "draws.nc").is_file()
+    for name in ("draws.nc", "proposal.json", "ranking.json"):
+        assert (folder / "rep" / name).is_file()
     assert (folder / "rep" / "propose_wirings.html").is_file()
     table = (folder / "rep" / "ranking.csv").read_text(encoding="utf-8").splitlines()
     assert table[0].startswith("rank,energy_kwh")

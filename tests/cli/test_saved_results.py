@@ -166,9 +166,9 @@ def test_a_saved_comparison_is_the_one_that_was_saved(tmp_path, days):
 def test_results_of_another_site_are_refused(tmp_path, days):
     save_comparison(compare(demo(), days), tmp_path)
     other = demo().variant({"site.albedo": 0.3})
-    with pytest.raises(InputError, match="the result of another site, weather or version") as told:
+    with pytest.raises(InputError, match="results of another site") as told:
         saved_comparison(tmp_path, other)
-    assert "Compare again." in str(told.value)
+    assert "Make them again." in str(told.value)
 
 
 def test_a_terminal_without_our_signs_is_spoken_to_in_plain_ones(tmp_path):

@@ -2,25 +2,28 @@
 
 import io
 import os
+import shutil
 import subprocess
 import sys
 import time
 
 import numpy as np
+import pandas as pd
 import pytest
 
 import yieldkit
 from tests.report.notebooks import saved
 from tests.study.sites import demo, variant, weather
 from yieldkit.base.errors import InputError
+from yieldkit.base.staging import staged
 from yieldkit.cli import propose as cli_propose
 from yieldkit.design.permitted.constraints import Constraints
 from yieldkit.design.permitted.wirings import possible_wirings
 from yieldkit.report.page.notebook import run_report
 from yieldkit.report.tables.terminal import proposal_text
-from yieldkit.study.ranking.better import look_for_better
 from yieldkit.study.ranking.proposal import weigh
-from yieldkit.study.results.draws import DRAWS_FILE, saved_draws, write_draws
+from yieldkit.study.results.proposal import DRAWS_FILE, PROPOSAL_FILE
+from yieldkit.study.results.ranking import write_ranking
 
 COMPILES = """
 import numpy as np
@@ -73,7 +76,7 @@ def test_draws_and_stages_have_a_bar_on_a_terminal_and_none_in_a_pipe(monkeypatc
     screen, pipe = Screen(), io.StringIO()
     for stream in (screen, pipe):
         monkeypatch.setattr(sys, "stderr", stream)
-        with cli_propose.ProgressBar() as bar:
+        with cli_propose.StoppableBars() as bar:
             for word in ("arrangements", "wirings", "draws"):
                 assert not bar.told(word, 1, 64)
                 time.sleep(0.12)
@@ -110,7 +113,7 @@ def test_the_search_for_wirings_counts_them(monkeypatch):
     # On a terminal that is a bar that counts.
     screen = Screen()
     monkeypatch.setattr(sys, "stderr", screen)
-    with cli_propose.ProgressBar() as bar:
+    with cli_propose.StoppableBars() as bar:
         bar.told("wirings found", 0, 0)
         time.sleep(0.12)
         bar.told("wirings found", 500, 0)
@@ -129,7 +132,7 @@ def test_the_look_for_better_wirings_is_told_as_well():
     days = weather().isel(time=slice(4000, 4072))
     lopsided = variant(wirings=[demo().model_dump()["wirings"][1]])
     shown = Shown()
-    look_for_better(yieldkit.compare(lopsided, days), shown)
+    yieldkit.compare(lopsided, days).better(shown)
     assert [word for word, _, _ in shown.told if word in ("wirings found", "wirings")]
     done, every = shown.of("arrangements")[-1]
     assert done == every > 10
@@ -150,21 +153,31 @@ def ranking():
 
 def test_the_report_goes_on_from_the_draws_of_the_command(ranking, tmp_path, monkeypatch):
     first = weigh(ranking, 3, draws=8)
-    write_draws(first, tmp_path, "a run")
-    drawn = saved_draws(tmp_path / DRAWS_FILE, ranking)
-    np.testing.assert_array_equal(drawn.energy_kwh, first.drawn.energy_kwh)
-    assert drawn.inputs.equals(first.drawn.inputs)
-    monkeypatch.setattr("yieldkit.study.ranking.proposal.draw_energies", None)
-    again = weigh(ranking, 3, draws=8, drawn=drawn)
+    yieldkit.save(first, tmp_path)
+    for name in (
+        "ranking.proposal.draw_energies",
+        "ranking.proposal.weigh",
+        "ranking.propose.rank",
+    ):
+        monkeypatch.setattr(f"yieldkit.study.{name}", None)
+    monkeypatch.setattr("yieldkit.design.permitted.wirings.possible_wirings", None)
+    again = yieldkit.load(tmp_path, weather=ranking.prepared.weather)
+    np.testing.assert_array_equal(again.drawn.energy_kwh, first.drawn.energy_kwh)
+    assert again.drawn.inputs.equals(first.drawn.inputs)
     assert again.judgements == first.judgements
+    assert again.best == first.best
+    assert again.layouts == first.layouts
+    pd.testing.assert_frame_equal(again.table, first.table)
     assert proposal_text(again) == proposal_text(first)
-    with pytest.raises(InputError, match="draws: got those of other wirings"):
-        weigh(ranking, 1, draws=8, drawn=drawn)
 
 
 def test_draws_of_something_else_are_refused(ranking, tmp_path):
-    write_draws(weigh(ranking, 1, draws=8), tmp_path, "a run")
-    days = weather().isel(time=slice(4000, 4120))
-    other = yieldkit.propose(demo(), Constraints(shortest=7, longest=20), days)
-    with pytest.raises(InputError, match=r"draws of another site.*Draw again\."):
-        saved_draws(tmp_path / DRAWS_FILE, other)
+    yieldkit.save(weigh(ranking, 1, draws=8), tmp_path)
+    other = yieldkit.propose(demo(), Constraints(shortest=7, longest=20), ranking.prepared.weather)
+    with staged(tmp_path, "propose") as stage:
+        write_ranking(other, stage.folder, stage.run)
+        for name in (DRAWS_FILE, PROPOSAL_FILE):
+            shutil.copyfile(tmp_path / name, stage.folder / name)
+        stage.put()
+    with pytest.raises(InputError, match=r"results of another set of constraints.*Make them again"):
+        yieldkit.load(tmp_path, weather=ranking.prepared.weather)

@@ -42,10 +42,10 @@ INSIDE: dict[str, dict[str, set[str]]] = {
     "report": {"tables": set(), "figures": {"tables"}, "page": {"figures", "tables"}},
     "study": {
         "simulation": set(),
-        "comparison": {"simulation"},
         "wiring_energies": {"simulation"},
         "uncertainty": {"simulation", "wiring_energies"},
-        "ranking": {"comparison", "simulation", "uncertainty", "wiring_energies"},
+        "ranking": {"simulation", "uncertainty", "wiring_energies"},
+        "comparison": {"ranking", "simulation", "uncertainty", "wiring_energies"},
         "results": {"comparison", "ranking", "simulation", "uncertainty", "wiring_energies"},
     },
     "weather": {"quality": set(), "readers": {"quality"}, "services": {"quality", "readers"}},
@@ -56,17 +56,50 @@ A room that stands beside the folders is the wing's ground: all of them may use 
 none of them. Inside a folder imports may run as they like, but not in a circle.
 """
 
-LAZY_TABLES = {"yieldkit": "_DOOR", "yieldkit.cli.main": "_TARGETS"}
+LAZY_TABLES = {
+    "yieldkit": "_DOOR",
+    "yieldkit.cli.main": "_TARGETS",
+    "yieldkit.report": "_DOOR",
+}
 """Modules whose table names what they load later."""
 
 
+REPORT_TAKES: dict[str, set[str]] = {
+    "comparison.better": {"Better"},
+    "comparison.compare": {"Comparison"},
+    "comparison.curves": {"local_times"},
+    "comparison.details": {"Details"},
+    "comparison.months": {"monthly_table"},
+    "ranking.proposal": {"Proposal"},
+    "simulation.labels": {"string_label"},
+    "simulation.limited_hours": {
+        "flagged",
+        "held",
+        "held_back",
+        "held_steps",
+        "limit_hours",
+        "limit_steps",
+    },
+    "simulation.loss_budget": {"NOT_INCLUDED", "RATED"},
+    "simulation.period": {"step_hours"},
+    "uncertainty.draws": {"unknowns"},
+    "uncertainty.verdict": {"Judgement", "SAME_PERCENT"},
+}
+"""Rooms of study, and the names that report may take from each: results, and what reads them.
+
+Nothing that simulates, ranks, draws or solves a circuit is among them: what a picture shows was
+computed before.
+"""
+
+
 class Imported(NamedTuple):
-    """One import: who, what, in which line, and whether inside a function."""
+    """One import: who, what, in which line, inside a function, and which names of it."""
 
     importer: str
     target: str
     line: int
     inside: bool
+    names: frozenset[str] = frozenset()
 
 
 def rooms(package: Path) -> dict[str, ast.Module]:
@@ -102,29 +135,36 @@ def imports(trees: dict[str, ast.Module]) -> Iterator[Imported]:
             for inner in ast.walk(function)
         }
         for node in ast.walk(tree):
-            for target in _targets(node, module, trees):
-                yield Imported(module, target, node.lineno, id(node) in inside)
+            for target, names in _targets(node, module, trees).items():
+                yield Imported(module, target, node.lineno, id(node) in inside, frozenset(names))
         for target, line in _lazy(module, tree):
             yield Imported(module, target, line, False)
 
 
-def _targets(node: ast.AST, module: str, trees: dict[str, ast.Module]) -> list[str]:
+def _targets(node: ast.AST, module: str, trees: dict[str, ast.Module]) -> dict[str, set[str]]:
+    """Return the rooms that a statement or call loads, and which names it takes from each."""
     if isinstance(node, ast.Import):
-        return [each.name for each in node.names if _own(each.name)]
+        return {each.name: {"*"} for each in node.names if _own(each.name)}
     if isinstance(node, ast.ImportFrom):
         if node.level:
-            return [f"{module} (relative)"]
+            return {f"{module} (relative)": set()}
         if not _own(node.module or ""):
-            return []
-        inner = [f"{node.module}.{each.name}" for each in node.names]
-        return [name if name in trees else str(node.module) for name in inner]
+            return {}
+        found: dict[str, set[str]] = {}
+        for each in node.names:
+            room = f"{node.module}.{each.name}"
+            if room in trees:
+                found[room] = {"*"}
+            else:
+                found.setdefault(str(node.module), set()).add(each.name)
+        return found
     if isinstance(node, ast.Call):
         called = node.func.attr if isinstance(node.func, ast.Attribute) else ""
         called = node.func.id if isinstance(node.func, ast.Name) else called
         first = node.args[0] if node.args else None
         if called in ("import_module", "__import__") and isinstance(first, ast.Constant):
-            return [str(first.value)] if _own(str(first.value)) else []
-    return []
+            return {str(first.value): {"*"}} if _own(str(first.value)) else {}
+    return {}
 
 
 def _own(name: str) -> bool:
@@ -161,8 +201,16 @@ def offences(trees: dict[str, ast.Module]) -> list[str]:
         if above == below and _crosses(each):
             own = folder(each.importer) or "the ground"
             found.append(f"{place}: inside {above}, {own} may not import from {each.target}")
+        if above == "report" and below in ("physics", "study", "weather") and _computes(each):
+            found.append(f"{place}: report may not take what computes from {each.target}")
         edges[each.importer].add(each.target)
     return found + circles(edges)
+
+
+def _computes(each: Imported) -> bool:
+    """Return whether report takes more than results and what reads them."""
+    allowed = REPORT_TAKES.get(each.target.removeprefix("yieldkit.study."), set())
+    return not each.names <= allowed
 
 
 def _crosses(each: Imported) -> bool:

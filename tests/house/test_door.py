@@ -10,6 +10,7 @@ import tomllib
 import pytest
 
 import yieldkit
+import yieldkit.report
 from tests.house.layers import ROOT
 
 HEAVY = ("pandas", "pvlib", "numba", "xarray", "matplotlib", "scipy", "numpy", "papermill")
@@ -24,10 +25,12 @@ def test_the_door_is_a_sorted_list_and_nothing_else_leaks():
     assert public - rooms <= {"import_module", "Any", "TYPE_CHECKING"}
 
 
-def test_every_name_of_the_door_opens_and_is_the_rooms_own():
-    for name in yieldkit.__all__:
-        member = getattr(yieldkit, name)
-        assert member.__module__ == yieldkit._DOOR[name], name
+@pytest.mark.parametrize("door", [yieldkit, yieldkit.report], ids=lambda door: door.__name__)
+def test_every_name_of_the_door_opens_and_is_the_rooms_own(door):
+    assert list(door.__all__) == sorted(door.__all__) == dir(door)
+    for name in door.__all__:
+        member = getattr(door, name)
+        assert member.__module__ == door._DOOR[name], name
         assert member.__name__ == name
 
 
@@ -45,11 +48,15 @@ def shown_to_type_checkers(source):
 def test_type_checkers_see_the_same_names_behind_the_door():
     source = (ROOT / "yieldkit" / "__init__.py").read_text(encoding="utf-8")
     assert shown_to_type_checkers(source) == yieldkit._DOOR
+    inner = (ROOT / "yieldkit" / "report" / "__init__.py").read_text(encoding="utf-8")
+    assert shown_to_type_checkers(inner) == yieldkit.report._DOOR
     without = re.sub(r"\n.* import compare as compare(?=\n)", "", source)
     assert set(yieldkit._DOOR) - set(shown_to_type_checkers(without)) == {"compare"}
 
 
 def test_an_unknown_name_is_an_attribute_error():
+    with pytest.raises(AttributeError, match=r"module 'yieldkit\.report' has no attribute 'pic'"):
+        yieldkit.report.pic  # noqa: B018
     with pytest.raises(AttributeError, match="module 'yieldkit' has no attribute 'simulat'"):
         yieldkit.simulat  # noqa: B018
 

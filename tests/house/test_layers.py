@@ -111,6 +111,27 @@ def test_the_lazy_tables_are_read():
             "from yieldkit.physics.circuit import diode",
             "inside physics, the ground may not import from yieldkit.physics.circuit.diode",
         ),
+        (
+            "yieldkit.report.planted",
+            "from yieldkit.study.comparison.lead_sizes import lead_options",
+            "report may not take what computes from yieldkit.study.comparison.lead_sizes",
+        ),
+        (
+            "yieldkit.report.planted",
+            "from yieldkit.study.comparison.compare import Comparison, compare",
+            "report may not take what computes from yieldkit.study.comparison.compare",
+        ),
+        (
+            "yieldkit.report.planted",
+            "from yieldkit.study.simulation import trackers",
+            "report may not take what computes from yieldkit.study.simulation.trackers",
+        ),
+        (
+            "yieldkit.report.planted",
+            "import yieldkit.physics.circuit.api",
+            "report may not take what computes from yieldkit.physics.circuit.api",
+        ),
+        ("yieldkit.report", '_DOOR = {"x": "yieldkit.report.nowhere"}', "which is no room"),
     ],
 )
 def test_a_planted_offender_is_found(module, source, told):

@@ -62,5 +62,5 @@ def test_terminal_report_and_figure_print_the_same_hours(limited):
     # The mornings' waits for the start are in the result and not in the count.
     waits = held["binding_limit"] == BINDING["start-up or stop"]
     assert int(waits.sum()) > 0
-    alt = figures_points.cloud_picture(limited, name).alt
+    alt = figures_points.operating_points_picture(limited, name).alt
     assert f"{by_input(rows, name)['MPPT 1']:.0f} h held by a limit." in alt

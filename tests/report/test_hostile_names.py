@@ -14,11 +14,12 @@ from yieldkit.report.figures import curves as figures_curves
 from yieldkit.report.figures import operating_points as figures_points
 from yieldkit.report.figures import voltages as figures_voltage
 from yieldkit.report.figures.picture import Picture
-from yieldkit.report.figures.string_diagram import layout_picture
+from yieldkit.report.figures.string_diagram import strings_picture
 from yieldkit.report.markup import escape
 from yieldkit.report.tables.findings_terminal import findings_text
 from yieldkit.report.tables.terminal import comparison_text, result_text
 from yieldkit.study.comparison.compare import compare
+from yieldkit.study.comparison.curves import moment_curves
 from yieldkit.study.results.comparison import save_comparison
 
 TAGS = re.compile(
@@ -104,13 +105,13 @@ def test_figures_draw_names_as_text(number, hostile):
     comparison = hostile[number]
     wiring = comparison.site.wirings[1]
     step = {"noon": 12}
-    tracker = wiring.trackers[0].mppt
+    curves = moment_curves(comparison.prepared, wiring, wiring.trackers[0].mppt, step)
     for picture in (
-        layout_picture(comparison.site, wiring),
+        strings_picture(comparison.site, wiring),
         figures_budget.monthly_picture(comparison),
-        figures_points.cloud_picture(comparison, wiring.name),
-        figures_curves.curves_picture(comparison, wiring, tracker, step),
-        figures_voltage.ladder_picture(comparison),
+        figures_points.operating_points_picture(comparison, wiring.name),
+        figures_curves.curves_picture(comparison, wiring.name, curves),
+        figures_voltage.voltages_picture(comparison),
     ):
         assert picture.png().startswith(b"\x89PNG")
 

@@ -43,11 +43,11 @@ def test_the_page_holds_only_our_own_markup(hostile, number):
         tables_propose.judgement_table(proposal),
         tables_propose.counts_list(proposal),
         figures_propose.ranking_picture(proposal),
-        figures_propose.difference_picture(proposal),
+        figures_propose.draws_picture(proposal),
         roof.roof_picture(
             proposal.ranking.prepared.site, proposal.layouts[0], proposal.best[0].name
         ),
-        roof.layout_table(proposal.layouts[0]),
+        roof.roof_table(proposal.layouts[0]),
     ]
     parsed = seen("".join(piece._repr_html_() for piece in pieces))
     assert all(TAGS.fullmatch(tag) for tag, _ in parsed.tags)

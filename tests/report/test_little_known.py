@@ -23,13 +23,14 @@ def little(folder, june):
 
 
 def test_strings_without_cold_and_hot_voltages_stand_in_the_ladder(little):
-    picture = figures_voltage.ladder_picture(little)
+    picture = figures_voltage.voltages_picture(little)
     assert "12 east (MPPT 1): cold and hot voltages NOT CHECKED, maximum 1000 V." in picture.alt
     assert picture.figure.axes[0].get_xlim() == (0.0, 1040.0)
 
 
 def test_tables_of_what_is_not_known_are_drawn(little):
-    assert "No AC lead is described" in tables_design.lead_table(little, little.best)._repr_html_()
+    table = tables_design.lead_table(little, little.details())
+    assert "No AC lead is described" in table._repr_html_()
     tables_design.lengths_table(little)
 
 

@@ -15,7 +15,7 @@ from yieldkit.report.figures import budget as figures_budget
 from yieldkit.report.figures import curves as figures_curves
 from yieldkit.report.figures import operating_points as figures_points
 from yieldkit.report.figures.picture import Picture, plane_looks
-from yieldkit.study.comparison.curves import telling_days, telling_moments
+from yieldkit.study.comparison.curves import moment_curves, telling_moments
 
 
 @pytest.fixture(scope="module")
@@ -90,7 +90,7 @@ def test_bars_of_wirings_have_numbers(comparison):
         assert any(text.get_text().endswith(f"({number})") for text in budget.axes[0].texts)
     months = figures_budget.monthly_picture(comparison).figure
     assert {"1", "2", "3", "4"} <= {text.get_text() for text in months.axes[0].texts}
-    base = figures_budget.reference(comparison)
+    base = comparison.reference()
     apart = figures_budget.difference_picture(comparison).figure
     others = [each for each in keyed if not each.endswith(base)]
     assert [text.get_text() for text in apart.legends[0].get_texts()] == others
@@ -99,10 +99,11 @@ def test_bars_of_wirings_have_numbers(comparison):
 def test_lines_of_inputs_and_strings_differ_without_colour(comparison):
     wiring = comparison.site.wirings[0]
     step = telling_moments(comparison.prepared)["brightest"]
-    curves = figures_curves.curves_picture(comparison, wiring, "MPPT 1", {"brightest": step})
+    own = moment_curves(comparison.prepared, wiring, "MPPT 1", {"brightest": step})
+    curves = figures_curves.curves_picture(comparison, wiring.name, own)
     power = curves.figure.axes[1]
     assert [text.get_text() for text in power.texts] == ["1", "2"]
-    days = telling_days(comparison.prepared.weather)
+    days = comparison.details().days
     one_day = figures_points.days_picture(comparison, wiring.name, days).figure.axes[0]
     looks = [(line.get_marker(), line.get_linewidth()) for line in one_day.lines]
     assert len(set(looks)) == len(looks) == 4

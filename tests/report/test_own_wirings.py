@@ -16,7 +16,7 @@ from yieldkit.report.tables.energy import comparison_table
 from yieldkit.report.tables.html import verdict_box
 from yieldkit.report.tables.ranking import best_table
 from yieldkit.report.tables.terminal import comparison_text, proposal_text
-from yieldkit.study.ranking.better import look_for_better
+from yieldkit.study.comparison.better import look_for_better
 from yieldkit.study.ranking.proposal import weigh
 
 OWN = [each.name for each in demo().wirings]
@@ -75,7 +75,7 @@ def test_why_one_wiring_has_two_energies_stands_under_both_tables(proposal, comp
 def test_compare_says_when_there_is_better(days):
     lopsided = variant(wirings=[demo_mapping()["wirings"][1]])
     comparison = yieldkit.compare(lopsided, days)
-    better = look_for_better(comparison)
+    better = comparison.better()
     assert better.looked_at > 100
     assert better.more_kwh > 0.05 * comparison.table["energy_kwh"]["lopsided"]
     # What is promised is what `simulate` gives.
@@ -91,11 +91,10 @@ def test_compare_says_when_there_is_better(days):
 
 
 def test_the_best_of_all_is_told_that_none_is_better(days):
-    found = look_for_better(
-        yieldkit.compare(variant(wirings=[demo_mapping()["wirings"][1]]), days)
-    ).wiring
+    lopsided = variant(wirings=[demo_mapping()["wirings"][1]])
+    found = yieldkit.compare(lopsided, days).better().wiring
     best = variant(wirings=[found.model_copy(update={"name": "found"}).model_dump()])
-    better = look_for_better(yieldkit.compare(best, days))
+    better = yieldkit.compare(best, days).better()
     assert better.wiring is None
     assert "wirings that `yieldkit propose` finds" in better.words
     assert "more than 'found'." in better.words
@@ -103,20 +102,18 @@ def test_the_best_of_all_is_told_that_none_is_better(days):
 
 def test_what_was_not_looked_at_is_said(days):
     shared = variant({"inverter.mppts.MPPT 1.max_operating_voltage_v": 900.0})
-    assert "the inputs share a limit" in look_for_better(yieldkit.compare(shared, days)).words
+    assert "the inputs share a limit" in yieldkit.compare(shared, days).better().words
     many = SimpleNamespace(
-        best="one plane per tracker",
         site=demo(),
-        prepared=SimpleNamespace(
-            period=SimpleNamespace(is_year=False), weather=SimpleNamespace(sizes={"time": 10**9})
-        ),
-        table=yieldkit.compare(demo(), days).table,
+        period=SimpleNamespace(is_year=False),
+        weather=SimpleNamespace(sizes={"time": 10**9}),
     )
-    better = look_for_better(many)
+    table = yieldkit.compare(demo(), days).table
+    better = look_for_better(many, "one plane per tracker", table)
     assert better.looked_at == 0
     assert better.words == "Whether there is better was not looked at here: ask `yieldkit propose`."
     low = {"module_types.0.max_system_voltage_v": 200.0}
-    none = look_for_better(yieldkit.compare(variant(low), days))
+    none = yieldkit.compare(variant(low), days).better()
     assert none.words == "`yieldkit propose` looks for wirings with nothing forbidden."
 
 
@@ -134,7 +131,7 @@ def test_a_plane_has_one_look_in_every_picture_and_strings_have_numbers():
     picture = roof.roof_picture(site, layout, name)
     looks = plane_looks(site)
     assert len(faces(picture)) == len(site.planes)
-    assert faces(picture) <= faces(diagram.layout_picture(site, site.wirings[0]))
+    assert faces(picture) <= faces(diagram.strings_picture(site, site.wirings[0]))
     assert {hatch for _, hatch in faces(picture)} == {each["hatch"] for each in looks.values()}
     written = [text.get_text() for text in picture.figure.axes[0].texts]
     assert [written.count(number) for number in ("1", "2", "3", "4")] == [14, 13, 14, 7]

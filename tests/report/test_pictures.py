@@ -17,7 +17,12 @@ from yieldkit.report.figures import limited_hours as figures_hours
 from yieldkit.report.figures import operating_points as figures_points
 from yieldkit.report.figures import string_diagram as diagram
 from yieldkit.report.figures import voltages as figures_voltage
-from yieldkit.study.comparison.curves import telling_days, telling_moments, tracker_curves
+from yieldkit.study.comparison.curves import (
+    moment_curves,
+    telling_moments,
+    telling_tracker,
+    tracker_curves,
+)
 from yieldkit.study.simulation.limited_hours import flagged, held, held_back, held_steps
 
 STEPS = ["temperature", "parallel mismatch", "conversion"]
@@ -58,6 +63,7 @@ def made_comparison(budgets=None, **results):
         results=tuple(results.items()),
         table=table,
         best=names[0],
+        reference=lambda: names[0],
         budgets=budgets,
         difference=lambda one, other: budgets.sel(wiring=one) - budgets.sel(wiring=other),
     )
@@ -168,7 +174,7 @@ def test_every_flag_of_the_engine_is_known_to_the_report():
 
 
 def test_held_picture_counts_hours_by_month_and_hour():
-    picture = figures_hours.held_picture(made_comparison(one=limited(), two=result()))
+    picture = figures_hours.limited_hours_picture(made_comparison(one=limited(), two=result()))
     assert "one: 14 h, 5.0 kWh above the limit, between 6 and 20 o'clock." in picture.alt
     assert "two: never." in picture.alt
     drawn = picture.figure.axes[0].images[0].get_array()
@@ -178,14 +184,14 @@ def test_held_picture_counts_hours_by_month_and_hour():
 
 
 def test_held_picture_without_any_held_hour():
-    picture = figures_hours.held_picture(made_comparison(one=result()))
+    picture = figures_hours.limited_hours_picture(made_comparison(one=result()))
     assert picture.alt == "Hours held back on the AC side. one: never."
     assert picture.png().startswith(b"\x89PNG")
 
 
 def test_cloud_states_the_range_of_each_input(comparison):
     name = "lopsided"
-    alt = figures_points.cloud_picture(comparison, name).alt
+    alt = figures_points.operating_points_picture(comparison, name).alt
     for tracker in ("MPPT 1", "MPPT 2", "MPPT 3"):
         own = comparison.result(name).sel(tracker=tracker)
         volts = own["v_dc"].to_numpy()[own["p_dc"].to_numpy() > 0.0]
@@ -196,7 +202,7 @@ def test_cloud_states_the_range_of_each_input(comparison):
 
 
 def test_cloud_draws_the_limits(comparison):
-    axes = figures_points.cloud_picture(comparison, "lopsided").figure.axes[0]
+    axes = figures_points.operating_points_picture(comparison, "lopsided").figure.axes[0]
     assert len({text.get_fontsize() for text in axes.texts}) == 1
     texts = " ".join(text.get_text() for text in axes.texts)
     for limit in ("window 160 to 850 V", "maximum 1000 V", "input current 30 A", "12.5 kW"):
@@ -204,10 +210,10 @@ def test_cloud_draws_the_limits(comparison):
 
 
 def test_days_state_peak_and_energy(comparison):
-    days = telling_days(comparison.prepared.weather)
+    days = comparison.details().days
     name = comparison.results[0][0]
     alt = figures_points.days_picture(comparison, name, days).alt
-    steps = days["clear June day"]
+    steps = dict(days)["clear June day"]
     power = comparison.result(name)["p_ac"].to_numpy()[steps] / 1000.0
     assert f"clear June day: AC up to {power.max():.1f} kW, {power.sum():.0f} kWh" in alt
 
@@ -215,7 +221,8 @@ def test_days_state_peak_and_energy(comparison):
 def test_curves_state_the_sums_maximum_and_the_strings_own(comparison):
     wiring = comparison.site.wirings[1]
     step = telling_moments(comparison.prepared)["brightest"]
-    picture = figures_curves.curves_picture(comparison, wiring, "MPPT 2", {"brightest": step})
+    own = moment_curves(comparison.prepared, wiring, "MPPT 2", {"brightest": step})
+    picture = figures_curves.curves_picture(comparison, wiring.name, own)
     labels = [(each.get_xlabel(), each.get_ylabel()) for each in picture.figure.axes]
     assert labels == [("voltage, V", "current, A"), ("voltage, V", "power, kW")]
     alt = picture.alt
@@ -231,12 +238,12 @@ def test_curves_state_the_sums_maximum_and_the_strings_own(comparison):
 
 
 def test_the_telling_tracker_is_the_one_where_different_things_meet(site):
-    chosen = [figures_curves.telling_tracker(wiring) for wiring in site.wirings]
+    chosen = [telling_tracker(wiring) for wiring in site.wirings]
     assert chosen == ["MPPT 1", "MPPT 2", "MPPT 1", "MPPT 2"]
 
 
 def test_ladder_states_the_cold_voltage_worked_out_by_hand(comparison):
-    picture = figures_voltage.ladder_picture(comparison)
+    picture = figures_voltage.voltages_picture(comparison)
     # 14 modules, 38.9 V, -0.26 %/K from 25 to -14 degC, 3 % tolerance: computed.
     assert pytest.approx(617.8, abs=0.05) == 14 * 38.9 * (1 + 0.0026 * 39) * 1.03
     assert "14 west roof (MPPT 1)" in picture.alt
@@ -264,11 +271,11 @@ def modules_drawn(picture):
 
 def test_layout_draws_every_wired_module(site):
     for wiring in site.wirings:
-        assert modules_drawn(diagram.layout_picture(site, wiring)) == 48
+        assert modules_drawn(diagram.strings_picture(site, wiring)) == 48
 
 
 def test_layout_says_what_hangs_where(site):
-    alt = diagram.layout_picture(site, site.wirings[3]).alt
+    alt = diagram.strings_picture(site, site.wirings[3]).alt
     assert "MPPT 1: string 1: 14 west roof; string 2: 13 west roof." in alt
     assert "MPPT 2: string 1: 14 east roof + 7 dormer." in alt
     assert "MPPT 3: no string." in alt
@@ -282,7 +289,7 @@ def test_layout_names_modules_that_are_not_wired(site):
             "planes.west roof.cable_exit": None,
         },
     )
-    picture = diagram.layout_picture(fewer, fewer.wirings[0])
+    picture = diagram.strings_picture(fewer, fewer.wirings[0])
     assert picture.alt.endswith("Not wired: 3 west roof.")
     assert modules_drawn(picture) == 48
 
@@ -295,7 +302,7 @@ def test_layout_has_room_for_short_and_long_strings(site, modules):
     east = {"modules": 400, "drawing": (), "cable_exit": None}
     changes = {f"planes.east roof.{key}": value for key, value in east.items()}
     changed = site.variant(changes | {"wirings": wirings})
-    picture = diagram.layout_picture(changed, changed.wirings[0])
+    picture = diagram.strings_picture(changed, changed.wirings[0])
     assert modules_drawn(picture) == modules
     low = pytest.approx(diagram._MODULE_HEIGHT)
     patches = [p for p in picture.figure.axes[0].patches if isinstance(p, Rectangle)]

@@ -3,7 +3,7 @@
 from tests.report.pages import seen
 from tests.study.sites import demo, variant
 from yieldkit.design.roof.layout import string_layout
-from yieldkit.report.figures.roof import layout_table, roof_picture
+from yieldkit.report.figures.roof import roof_picture, roof_table
 
 
 def cells(html):
@@ -17,7 +17,7 @@ def cells(html):
 def test_the_table_says_how_every_string_lies():
     site = demo()
     layout = string_layout(site, site.wirings[0])
-    rows = cells(layout_table(layout))
+    rows = cells(roof_table(layout))
     texts = [[cell.split(">")[-1] for cell in row] for row in rows]
     assert [row[0] for row in texts] == ["1", "2", "3", "4"]
     assert [row[2] for row in texts] == [
@@ -36,7 +36,7 @@ def test_the_table_says_how_every_string_lies():
 def test_a_string_over_two_planes_has_one_number_and_no_length():
     site = demo()
     layout = string_layout(site, site.wirings[3])
-    texts = [[cell.split(">")[-1] for cell in row] for row in cells(layout_table(layout))]
+    texts = [[cell.split(">")[-1] for cell in row] for row in cells(roof_table(layout))]
     assert [row[0] for row in texts] == ["1", "2", "3", "3"]
     assert [row[6] for row in texts][2:] == ["NOT CHECKED", "NOT CHECKED"]
 
@@ -44,7 +44,7 @@ def test_a_string_over_two_planes_has_one_number_and_no_length():
 def test_without_places_the_layout_is_not_checked():
     site = variant()
     assert string_layout(site, site.wirings[0]) is None
-    html = layout_table(None)._repr_html_()
+    html = roof_table(None)._repr_html_()
     assert "NOT CHECKED" in html
     assert "by plane" in html
 

@@ -117,7 +117,7 @@ def test_paper_has_numbered_pages_with_a_short_title(page, tmp_path):
 def test_no_name_overprints_the_modules_or_leaves_the_picture(names):
     site = renamed(names)
     for wiring in site.wirings:
-        figure = diagram.layout_picture(site, wiring).figure
+        figure = diagram.strings_picture(site, wiring).figure
         Picture(figure, "", "").png()
         axes = figure.axes[0]
         renderer = figure.canvas.get_renderer()

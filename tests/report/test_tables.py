@@ -61,7 +61,7 @@ def test_budget_names_the_steps_without_loss(comparison):
 
 
 def test_monthly_columns_add_up(comparison):
-    rows = cells(tables_energy.monthly_table_html(comparison))
+    rows = cells(tables_energy.months_table(comparison))
     energies = [f"{result.attrs['energy_kwh']:,.0f}" for _, result in comparison.results]
     assert rows[-1] == ["all", *energies]
 
@@ -75,7 +75,7 @@ def test_load_table_has_every_input_of_every_wiring(comparison):
 
 
 def test_findings_of_all_wirings_stand_together_and_none_is_lost(comparison):
-    rows = cells(tables_design.findings_html(comparison))[1:]
+    rows = cells(tables_design.open_findings_table(comparison))[1:]
     expected = {
         (finding.verdict, finding.check)
         for _, found in comparison.findings
@@ -94,7 +94,7 @@ def test_counts_add_up(comparison):
 
 
 def test_details_begin_with_the_best(comparison):
-    names = [wiring.name for wiring in tables_energy.in_detail(comparison)]
+    names = list(comparison.in_detail())
     assert names[0] == comparison.best
     assert sorted(names) == sorted(name for name, _ in comparison.results)
 
@@ -108,17 +108,17 @@ def test_cautions_are_all_there():
 
 def test_provenance_names_weather_hash_and_versions(comparison):
     rows = dict(cells(tables.provenance_table(comparison))[1:])
-    assert rows["weather file, SHA-256"] == comparison.prepared.weather.attrs["sha256"]
+    assert rows["weather file, SHA-256"] == comparison.weather.attrs["sha256"]
     assert re.search(r"yieldkit [\d.]+, pvlib [\d.]+", rows["versions"])
 
 
 def test_where_nothing_is_held_back_that_is_said_in_place_of_an_empty_table(
     comparison, monkeypatch
 ):
-    assert len(cells(tables_energy.held_table(comparison))) > 1
+    assert len(cells(tables_energy.limits_table(comparison))) > 1
     monkeypatch.setattr(tables_energy, "held", lambda result: ())
     said = "No limit of an input, of the AC side or of the network holds any back."
-    assert tables_energy.held_table(comparison).text == f"<ul><li>{said}</li></ul>"
+    assert tables_energy.limits_table(comparison).text == f"<ul><li>{said}</li></ul>"
 
 
 def test_own_weather_has_no_empty_row_of_attribution(comparison, monkeypatch):
@@ -131,7 +131,7 @@ def test_own_weather_has_no_empty_row_of_attribution(comparison, monkeypatch):
 
 
 def test_counts_have_no_unit_of_one(comparison):
-    page = tables_design.findings_html(comparison).text
+    page = tables_design.open_findings_table(comparison).text
     told = findings_text(dict(comparison.findings), everything=True)
     counted = [each for _, found in comparison.findings for each in found if each.unit == "1"]
     assert any(each.verdict == "costs yield" for each in counted)

@@ -148,7 +148,22 @@ def read_dataset(path: str | Path) -> xr.Dataset:
     InputError
         If the file is missing, was never recorded as written, or has changed since.
     """
-    target = Path(path)
+    return xr.load_dataset(io.BytesIO(_as_written(Path(path))), engine="h5netcdf")
+
+
+def read_json(path: str | Path) -> Any:
+    """Read what `write_json` wrote.
+
+    Raises
+    ------
+    InputError
+        As `read_dataset`.
+    """
+    return json.loads(_as_written(Path(path)))
+
+
+def _as_written(target: Path) -> bytes:
+    """Return the content of a recorded file; refuse one that isn't as it was written."""
     if not target.is_file():
         refuse(str(target), "no such file", "a saved result")
     data = target.read_bytes()
@@ -160,7 +175,7 @@ def read_dataset(path: str | Path) -> xr.Dataset:
             cause="It was changed, damaged or copied without the record.",
             remedy="Make it again.",
         )
-    return xr.load_dataset(io.BytesIO(data), engine="h5netcdf")
+    return data
 
 
 def recorded(folder: str | Path) -> dict[str, set[str]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import logging
 import signal
 from argparse import Namespace
@@ -30,11 +29,10 @@ from yieldkit.report.page.notebook import run_report
 from yieldkit.report.tables.terminal import proposal_text
 from yieldkit.study.ranking.proposal import refuse_counts, weigh
 from yieldkit.study.ranking.propose import propose as propose_wirings
-from yieldkit.study.results.draws import DRAWS_FILE, write_draws
+from yieldkit.study.results.proposal import write_proposal
 from yieldkit.study.results.ranking import (
     PROPOSE,
     PROPOSE_PAGE,
-    RANKING_FILE,
     RANKING_TABLE,
     write_ranking,
 )
@@ -62,7 +60,7 @@ def propose(options: Namespace) -> int:
     refuse_counts(options.top, options.draws)
     asked = constraints_from(site, constraints)
     with results_stage(options, PROPOSE, (PROPOSE_PAGE,)) as stage:
-        with ProgressBar() as bar:
+        with StoppableBars() as bar:
             ranking = propose_wirings(
                 site, asked, most=options.most, progress=bar.told, every_days=options.every_days
             )
@@ -75,6 +73,10 @@ def propose(options: Namespace) -> int:
             if draws:
                 note(f"Drawing what nobody knows, {draws} times: is the best really better?")
             proposal = weigh(ranking, options.top, draws, bar.told)
+        if stage is not None:
+            write_proposal(proposal, stage.folder, stage.run)
+            if options.no_report or bar.stopped:
+                stage.put()
         say(proposal_text(proposal, terminal_width()))
         done = FORBIDDEN if proposal.forbidden else DONE
         caution(weather_cautions(ranking.prepared.weather))
@@ -91,10 +93,8 @@ def propose(options: Namespace) -> int:
         if bar.stopped:
             note("Stopped: what was ranked so far is kept; there is no report.")
             return INTERRUPTED
-        if proposal.drawn is not None:
-            write_draws(proposal, stage.folder, stage.run)
         note("Making the report (less than a minute).")
-        say(f"Report: {_report(options, constraints, stage)}")
+        say(f"Report: {_report(options, stage)}")
     return done
 
 
@@ -117,17 +117,12 @@ def _site_to_save(options: Namespace, site: Site) -> _Saved | None:
     return _Saved(path, text)
 
 
-def _report(options: Namespace, constraints: dict[str, object], stage: Stage) -> Path:
-    """Make the report from the ranking on the stage and put it in place with it."""
+def _report(options: Namespace, stage: Stage) -> Path:
+    """Make the report from the results on the stage and put it in place with them."""
     logging.getLogger("asyncio").setLevel(logging.CRITICAL)
     given = {
         "site_file": named_site(options),
-        "constraints": json.dumps(constraints),
-        "top": options.top,
-        "draws": options.draws,
-        "most": options.most,
-        "ranking_file": str((stage.folder / RANKING_FILE).resolve()),
-        "draws_file": str((stage.folder / DRAWS_FILE).resolve()) if options.draws else "",
+        "results_dir": str(stage.folder.resolve()),
     }
     try:
         with Bars() as bars:
@@ -142,7 +137,7 @@ def _names(text: str) -> list[str]:
     return [name.strip() for name in text.split(",") if name.strip()]
 
 
-class ProgressBar(Bars):
+class StoppableBars(Bars):
     """Progress bars of work that can be stopped.
 
     The first interrupt asks the work to stop and keep what is done; a second one ends it.

@@ -58,18 +58,11 @@ def note(text: str) -> None:
     tqdm.write(line_for(sys.stderr, text), file=sys.stderr)
 
 
-def progress_bar(total: int, word: str) -> tqdm[NoReturn]:
-    """Return a progress bar with counts; it shows nothing when nobody looks.
-
-    Where nobody knows how many there will be, 0, it counts.
-    """
-    counting = None if total else "{desc}: {n_fmt} [{elapsed}]"
-    quiet = not sys.stderr.isatty()
-    return tqdm(total=total or None, desc=word, disable=quiet, leave=False, bar_format=counting)
-
-
 class Bars:
-    """One progress bar after the other, with counts; quiet when nobody looks."""
+    """One progress bar after the other, with counts; quiet when nobody looks.
+
+    Where nobody knows how many there will be, 0, a bar counts.
+    """
 
     def __enter__(self) -> Self:
         self._bar: tqdm[NoReturn] | None = None
@@ -86,7 +79,11 @@ class Bars:
             if self._bar is not None:
                 self._bar.close()
             self._word = word
-            self._bar = progress_bar(every, word)
+            counting = None if every else "{desc}: {n_fmt} [{elapsed}]"
+            quiet = not sys.stderr.isatty()
+            self._bar = tqdm(
+                total=every or None, desc=word, disable=quiet, leave=False, bar_format=counting
+            )
         if self._bar is not None:
             self._bar.update(done - self._bar.n)
         return False

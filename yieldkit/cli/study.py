@@ -12,7 +12,6 @@ from yieldkit.cli.speech import (
     Bars,
     caution,
     note,
-    progress_bar,
     results_stage,
     say,
     terminal_width,
@@ -20,15 +19,11 @@ from yieldkit.cli.speech import (
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.report.page.notebook import run_report
 from yieldkit.report.tables.terminal import comparison_text, result_text
+from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.comparison.compare import compare as compare_site
-from yieldkit.study.ranking.better import look_for_better
-from yieldkit.study.results.comparison import (
-    COMPARE,
-    COMPARE_PAGE,
-    result_kind,
-    write_comparison,
-    write_result,
-)
+from yieldkit.study.results.comparison import COMPARE, COMPARE_PAGE, write_comparison
+from yieldkit.study.results.details import write_details
+from yieldkit.study.results.result import result_kind, write_result
 from yieldkit.study.simulation.compiling import compiling_told
 from yieldkit.study.simulation.simulate import simulate as simulate_wiring
 from yieldkit.study.simulation.weather import weather_cautions
@@ -41,31 +36,31 @@ def compare(options: Namespace) -> int:
     """Compare all wirings; return 1 when all of them are forbidden."""
     site = chosen_site(options)
     with results_stage(options, COMPARE, (COMPARE_PAGE,)) as stage:
-        with progress_bar(len(site.wirings), "wirings") as bar:
-            comparison = compare_site(site, progress=lambda _name: bar.update())
-        if stage is not None:
-            write_comparison(comparison, stage.folder, stage.run)
-            if options.no_report:
-                stage.put()
         with Bars() as bars:
-            better = look_for_better(comparison, bars.told)
+            comparison = compare_site(site, progress=bars.told)
+            if stage is not None:
+                write_comparison(comparison, stage.folder, stage.run)
+                if options.no_report:
+                    stage.put()
+            better = comparison.better(bars.told)
         say(comparison_text(comparison, terminal_width(), better))
-        caution(weather_cautions(comparison.prepared.weather))
+        caution(weather_cautions(comparison.weather))
         if stage is not None and options.no_report:
             say(f"\nResults: {stage.target} (run {stage.run})")
         elif stage is not None:
             note("Making the report (less than a minute).")
-            say(f"\nReport: {_report(options, stage)}")
+            say(f"\nReport: {_report(options, comparison, stage)}")
     return FINDINGS if comparison.best is None else DONE
 
 
-def _report(options: Namespace, stage: Stage) -> Path:
+def _report(options: Namespace, comparison: Comparison, stage: Stage) -> Path:
     """Make the report from the results on the stage and put all of them in place."""
     # A notebook that is stopped leaves a task behind, which would complain on the terminal.
     logging.getLogger("asyncio").setLevel(logging.CRITICAL)
     given = {"site_file": named_site(options), "results_dir": str(stage.folder.resolve())}
     try:
         with Bars() as bars:
+            write_details(comparison.details(bars.told), stage.folder, stage.run)
             page = run_report(
                 "compare_wirings.ipynb", given, stage.target, stage=stage, progress=bars.told
             )

@@ -1,1 +1,102 @@
-"""What people look at: figures, string layouts, notebooks and pages."""
+"""What people look at: figures, string layouts, notebooks and pages.
+
+The names below are for notebooks; each is loaded on its first use. A picture or table shows itself
+there, and goes into a page made by `yieldkit.run_report`.
+"""
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    # For those who read the code and don't run it; a test holds it to the table below.
+    from yieldkit.report.figures.budget import budget_picture as budget_picture
+    from yieldkit.report.figures.budget import difference_picture as difference_picture
+    from yieldkit.report.figures.budget import monthly_picture as monthly_picture
+    from yieldkit.report.figures.curves import curves_picture as curves_picture
+    from yieldkit.report.figures.limited_hours import limited_hours_picture as limited_hours_picture
+    from yieldkit.report.figures.operating_points import days_picture as days_picture
+    from yieldkit.report.figures.operating_points import (
+        operating_points_picture as operating_points_picture,
+    )
+    from yieldkit.report.figures.ranking import draws_picture as draws_picture
+    from yieldkit.report.figures.ranking import ranking_picture as ranking_picture
+    from yieldkit.report.figures.roof import roof_picture as roof_picture
+    from yieldkit.report.figures.roof import roof_table as roof_table
+    from yieldkit.report.figures.string_diagram import strings_picture as strings_picture
+    from yieldkit.report.figures.voltages import terminal_picture as terminal_picture
+    from yieldkit.report.figures.voltages import voltages_picture as voltages_picture
+    from yieldkit.report.figures.wall import wall_picture as wall_picture
+    from yieldkit.report.tables.design import counts_table as counts_table
+    from yieldkit.report.tables.design import lead_table as lead_table
+    from yieldkit.report.tables.design import lengths_table as lengths_table
+    from yieldkit.report.tables.design import mountings_table as mountings_table
+    from yieldkit.report.tables.design import open_findings_table as open_findings_table
+    from yieldkit.report.tables.energy import budget_table as budget_table
+    from yieldkit.report.tables.energy import comparison_table as comparison_table
+    from yieldkit.report.tables.energy import limits_table as limits_table
+    from yieldkit.report.tables.energy import load_table as load_table
+    from yieldkit.report.tables.energy import months_table as months_table
+    from yieldkit.report.tables.html import cautions_box as cautions_box
+    from yieldkit.report.tables.html import heading as heading
+    from yieldkit.report.tables.html import provenance_table as provenance_table
+    from yieldkit.report.tables.html import sentences as sentences
+    from yieldkit.report.tables.html import verdict_box as verdict_box
+    from yieldkit.report.tables.ranking import answer_box as answer_box
+    from yieldkit.report.tables.ranking import best_table as best_table
+    from yieldkit.report.tables.ranking import counts_list as counts_list
+    from yieldkit.report.tables.ranking import judgement_table as judgement_table
+    from yieldkit.report.tables.ranking import strings_table as strings_table
+    from yieldkit.report.tables.ranking import unknowns_table as unknowns_table
+
+_DOOR = {
+    "answer_box": "yieldkit.report.tables.ranking",
+    "best_table": "yieldkit.report.tables.ranking",
+    "budget_picture": "yieldkit.report.figures.budget",
+    "budget_table": "yieldkit.report.tables.energy",
+    "cautions_box": "yieldkit.report.tables.html",
+    "comparison_table": "yieldkit.report.tables.energy",
+    "counts_list": "yieldkit.report.tables.ranking",
+    "counts_table": "yieldkit.report.tables.design",
+    "curves_picture": "yieldkit.report.figures.curves",
+    "days_picture": "yieldkit.report.figures.operating_points",
+    "difference_picture": "yieldkit.report.figures.budget",
+    "draws_picture": "yieldkit.report.figures.ranking",
+    "heading": "yieldkit.report.tables.html",
+    "judgement_table": "yieldkit.report.tables.ranking",
+    "lead_table": "yieldkit.report.tables.design",
+    "lengths_table": "yieldkit.report.tables.design",
+    "limited_hours_picture": "yieldkit.report.figures.limited_hours",
+    "limits_table": "yieldkit.report.tables.energy",
+    "load_table": "yieldkit.report.tables.energy",
+    "monthly_picture": "yieldkit.report.figures.budget",
+    "months_table": "yieldkit.report.tables.energy",
+    "mountings_table": "yieldkit.report.tables.design",
+    "open_findings_table": "yieldkit.report.tables.design",
+    "operating_points_picture": "yieldkit.report.figures.operating_points",
+    "provenance_table": "yieldkit.report.tables.html",
+    "ranking_picture": "yieldkit.report.figures.ranking",
+    "roof_picture": "yieldkit.report.figures.roof",
+    "roof_table": "yieldkit.report.figures.roof",
+    "sentences": "yieldkit.report.tables.html",
+    "strings_picture": "yieldkit.report.figures.string_diagram",
+    "strings_table": "yieldkit.report.tables.ranking",
+    "terminal_picture": "yieldkit.report.figures.voltages",
+    "unknowns_table": "yieldkit.report.tables.ranking",
+    "verdict_box": "yieldkit.report.tables.html",
+    "voltages_picture": "yieldkit.report.figures.voltages",
+    "wall_picture": "yieldkit.report.figures.wall",
+}
+
+__all__ = sorted(_DOOR)
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from its room on first use."""
+    if name not in _DOOR:
+        raise AttributeError(f"module 'yieldkit.report' has no attribute '{name}'")
+    return getattr(import_module(_DOOR[name]), name)
+
+
+def __dir__() -> list[str]:
+    """List the public names only."""
+    return sorted(_DOOR)

@@ -11,7 +11,7 @@ import pytest
 
 from tests.study.sites import demo, variant, weather
 from yieldkit.base.errors import InputError
-from yieldkit.cli.propose import ProgressBar
+from yieldkit.cli.propose import StoppableBars
 from yieldkit.design.permitted.constraints import Constraints
 from yieldkit.design.permitted.wirings import possible_wirings
 from yieldkit.study.ranking.proposal import weigh
@@ -138,7 +138,7 @@ def test_few_draws_before_a_stop_say_nothing_of_differences(exact):
 
 @pytest.mark.usefixtures("interruptible")
 def test_the_first_interrupt_stops_and_the_second_ends(capsys):
-    with ProgressBar() as bar:
+    with StoppableBars() as bar:
         assert not bar.told("wirings", 1, 2)
         signal.raise_signal(signal.SIGINT)
         assert bar.told("wirings", 2, 2)

@@ -20,8 +20,9 @@ def ranking():
 
 def test_what_is_read_back_is_what_was_saved(ranking, tmp_path):
     table = save_ranking(ranking, tmp_path)
-    again = saved_ranking(tmp_path / RANKING_FILE, demo(), FEW, weather())
+    again = saved_ranking(tmp_path, demo(), FEW, weather())
     assert (again.order == ranking.order).all()
+    assert again.possible == ranking.possible
     for name in ("energy_kwh", "held_back_kwh", "capped_hours"):
         np.testing.assert_array_equal(getattr(again, name), getattr(ranking, name))
     assert again.sample == ranking.sample
@@ -34,23 +35,23 @@ def test_a_stopped_ranking_is_read_back_as_it_was(tmp_path):
     some = propose(demo(), FEW, weather(), progress=lambda word, done, _all: word == "wirings")
     assert some.order.size < len(some.possible.candidates)
     save_ranking(some, tmp_path)
-    again = saved_ranking(tmp_path / RANKING_FILE, demo(), FEW, weather())
+    again = saved_ranking(tmp_path, demo(), FEW, weather())
     assert (again.order == some.order).all()
 
 
 @pytest.mark.parametrize(
-    ("site", "constraints"),
+    ("site", "constraints", "other"),
     [
-        (variant({"grid.load_w": 300.0}), FEW),
-        (demo(), Constraints(shortest=7, longest=19)),
+        (variant({"grid.load_w": 300.0}), FEW, "site"),
+        (demo(), Constraints(shortest=7, longest=19), "set of constraints"),
     ],
     ids=["another site", "other constraints"],
 )
-def test_the_ranking_of_something_else_is_refused(ranking, tmp_path, site, constraints):
+def test_the_ranking_of_something_else_is_refused(ranking, tmp_path, site, constraints, other):
     save_ranking(ranking, tmp_path)
-    with pytest.raises(InputError, match="the ranking of another site, weather, version") as error:
-        saved_ranking(tmp_path / RANKING_FILE, site, constraints, weather())
-    assert "Rank again." in str(error.value)
+    with pytest.raises(InputError, match=f"results of another {other};") as error:
+        saved_ranking(tmp_path, site, constraints, weather())
+    assert "Make them again." in str(error.value)
 
 
 def test_a_changed_file_is_refused(ranking, tmp_path):
@@ -58,4 +59,4 @@ def test_a_changed_file_is_refused(ranking, tmp_path):
     path = tmp_path / RANKING_FILE
     path.write_bytes(path.read_bytes() + b" ")
     with pytest.raises(InputError, match="content that"):
-        saved_ranking(path, demo(), FEW, weather())
+        saved_ranking(tmp_path, demo(), FEW, weather())

@@ -49,6 +49,11 @@ def constraints_from(site: Site, content: dict[str, Any]) -> Constraints:
         names), `keep_free` and `laid` (names of inputs), `wiring` (the wiring that `laid` is
         taken from, the first if left out).
 
+    Returns
+    -------
+    Constraints
+        As `propose` takes them.
+
     Raises
     ------
     InputError

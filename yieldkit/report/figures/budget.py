@@ -17,7 +17,7 @@ from yieldkit.report.figures.picture import (
     wiring_look,
 )
 from yieldkit.study.comparison.compare import Comparison
-from yieldkit.study.comparison.months import monthly_table, reference
+from yieldkit.study.comparison.months import monthly_table
 
 _SMALLEST_SHOWN_PERCENT = 0.2
 _SMALLEST_CAUSE_PERCENT = 0.05
@@ -111,7 +111,7 @@ def difference_picture(comparison: Comparison) -> Picture | None:
     Picture or None
         None if there is nothing to compare with.
     """
-    base = reference(comparison)
+    base = comparison.reference()
     others = [name for name, _ in comparison.results if name != base]
     if not others:
         return None
@@ -183,7 +183,7 @@ def monthly_picture(comparison: Comparison) -> Picture:
     dress(axes, y="delivered, kWh")
     axes.tick_params(axis="x", length=0, labelsize=SMALL)
     wiring_key_above(figure, _numbers(comparison))
-    base = reference(comparison)
+    base = comparison.reference()
     own = table[base]
     words = [f"{name} {table[name].sum(skipna=False):,.0f} kWh in all" for name in table.columns]
     return Picture(

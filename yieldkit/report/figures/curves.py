@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 import numpy as np
 import xarray as xr
 from matplotlib.axes import Axes
@@ -11,7 +9,6 @@ from matplotlib.lines import Line2D
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.config.models.inverters import MpptInput
-from yieldkit.config.site.site import TrackerStrings, Wiring
 from yieldkit.report.figures.picture import (
     INK,
     LINE,
@@ -26,55 +23,36 @@ from yieldkit.report.figures.picture import (
     new_figure,
 )
 from yieldkit.study.comparison.compare import Comparison
-from yieldkit.study.comparison.curves import local_times, tracker_curves
+from yieldkit.study.comparison.curves import local_times
 
 _LOWEST = -0.25
 """Share of the largest current down to which reverse current is shown."""
 
 
-def telling_tracker(wiring: Wiring) -> str:
-    """Return the input of a wiring on which most different things meet.
-
-    Parameters
-    ----------
-    wiring : Wiring
-        The wiring.
-    """
-
-    def variety(tracker: TrackerStrings) -> tuple[int, int, int]:
-        lengths = {sum(group.modules for group in string.groups) for string in tracker.strings}
-        planes = {group.plane for string in tracker.strings for group in string.groups}
-        groups = sum(len(string.groups) for string in tracker.strings)
-        return (len(planes), len(lengths), groups)
-
-    return max(wiring.trackers, key=variety).mppt
-
-
-def curves_picture(
-    comparison: Comparison, wiring: Wiring, tracker: str, moments: Mapping[str, int]
-) -> Picture:
+def curves_picture(comparison: Comparison, wiring: str, curves: xr.Dataset) -> Picture:
     """Show I-V and P-V of a tracker's strings and their sum at some moments.
 
     Parameters
     ----------
     comparison : Comparison
         What `compare` returned.
-    wiring : Wiring
-        The wiring.
-    tracker : str
-        Name of the input.
-    moments : mapping of str to int
-        What is telling about a moment, and its position in time; from `telling_moments`.
+    wiring : str
+        Name of the wiring.
+    curves : Dataset
+        Its curves, from `Comparison.details`.
     """
+    tracker = str(curves.attrs["tracker"])
     mppt = next(each for each in comparison.site.inverter.mppts if each.name == tracker)
-    result = comparison.result(wiring.name).sel(tracker=tracker)
+    result = comparison.result(wiring).sel(tracker=tracker)
     times = local_times(result)
-    figure = new_figure(0.25 + 1.95 * len(moments))
-    grid = figure.subplots(len(moments), 2, squeeze=False)
+    moments = curves.sizes["moment"]
+    figure = new_figure(0.25 + 1.95 * moments)
+    grid = figure.subplots(moments, 2, squeeze=False)
     lines: list[Line2D] = []
     words = []
-    for row, (kind, step) in enumerate(moments.items()):
-        curve = tracker_curves(comparison.prepared, wiring, tracker, step)
+    for row in range(moments):
+        curve = curves.isel(moment=row)
+        kind, step = str(curve["moment"].item()), int(curve["step"])
         volts, amps = float(result["v_dc"][step]), float(result["i_dc"][step])
         when = f"{times[step].day} {times[step]:%B %H:%M}"
         lines = _current(grid[row, 0], curve)
@@ -90,8 +68,8 @@ def curves_picture(
     line_key_above(figure, lines, columns=4)
     return Picture(
         figure,
-        f"Curves of {tracker} of {wiring.name}. " + " ".join(words),
-        f"'{wiring.name}', {tracker}: its strings behind their cables, their sum, and the point "
+        f"Curves of {tracker} of {wiring}. " + " ".join(words),
+        f"'{wiring}', {tracker}: its strings behind their cables, their sum, and the point "
         "the inverter works at. Grey: outside the MPP window.",
     )
 
@@ -182,7 +160,7 @@ def _point(axes: Axes, x: float, y: float) -> Line2D:
 def _sentence(moment: str, curve: xr.Dataset, volts: float, watts: float) -> str:
     total = curve["p_dc"].to_numpy()
     best = int(np.argmax(np.nan_to_num(total)))
-    alone = (curve["i_string"] * curve["voltage"]).max("voltage").to_numpy().sum()
+    alone = (curve["i_string"] * curve["voltage"]).max("point").to_numpy().sum()
     worked = f"works at {volts:.0f} V and {watts:,.0f} W" if watts > 0.0 else "stands still"
     return (
         f"{moment}: the sum's maximum is {total[best]:,.0f} W at "

@@ -29,7 +29,7 @@ _PANEL = WIDTH / _COLUMNS - 1.1
 """Room for a wiring's name above its panel [inch]."""
 
 
-def held_picture(comparison: Comparison) -> Picture:
+def limited_hours_picture(comparison: Comparison) -> Picture:
     """Show in which month and hour each wiring is held by AC limits, derating or the network.
 
     Parameters

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Sequence
 
 import numpy as np
 import pandas as pd
@@ -35,7 +35,7 @@ from yieldkit.study.simulation.limited_hours import limit_hours, limit_steps
 _PANELS = 3
 
 
-def cloud_picture(comparison: Comparison, wiring: str) -> Picture:
+def operating_points_picture(comparison: Comparison, wiring: str) -> Picture:
     """Show voltage and current of every step of each tracker with the input's limits.
 
     Parameters
@@ -122,7 +122,9 @@ def _note(axes: Axes, x: float, y: float, text: str, ha: str, va: str) -> None:
     axes.text(x, y, text, fontsize=6, ha=ha, va=va)
 
 
-def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, IntArray]) -> Picture:
+def days_picture(
+    comparison: Comparison, wiring: str, days: Sequence[tuple[str, IntArray]]
+) -> Picture:
     """Show each tracker's power through some days.
 
     Parameters
@@ -131,8 +133,8 @@ def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, IntArra
         What `compare` returned.
     wiring : str
         Name of the wiring.
-    days : mapping of str to ndarray of int
-        What kind of day, and its positions in time; from `telling_days`.
+    days : sequence of (str, ndarray of int)
+        What kind of day, and its positions in time; from `Comparison.details`.
     """
     result = comparison.result(wiring)
     names = [str(name) for name in result["tracker"].to_numpy()]
@@ -142,7 +144,7 @@ def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, IntArra
     lines: list[Line2D] = []
     words = []
     shown = _hours_with_power(result, times, days)
-    for axes, (kind, steps) in zip(grid, days.items(), strict=False):
+    for axes, (kind, steps) in zip(grid, days, strict=False):
         hour = np.asarray(times[steps].hour + times[steps].minute / 60.0)
         lines = [
             axes.plot(
@@ -174,10 +176,10 @@ def days_picture(comparison: Comparison, wiring: str, days: Mapping[str, IntArra
 
 
 def _hours_with_power(
-    result: xr.Dataset, times: pd.DatetimeIndex, days: Mapping[str, IntArray]
+    result: xr.Dataset, times: pd.DatetimeIndex, days: Sequence[tuple[str, IntArray]]
 ) -> tuple[float, float]:
     """Return from which hour to which there is power on any of the days, and a little beside."""
-    steps = np.concatenate([*days.values(), np.empty(0, dtype=int)]).astype(int)
+    steps = np.concatenate([*(own for _, own in days), np.empty(0, dtype=int)]).astype(int)
     running = times[steps[result["p_ac"].to_numpy()[steps] > 0.0]]
     return min(running.hour, default=6) - 0.5, max(running.hour, default=18) + 1.5
 

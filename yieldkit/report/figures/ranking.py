@@ -49,7 +49,7 @@ def ranking_picture(proposal: Proposal) -> Picture:
     )
 
 
-def difference_picture(proposal: Proposal) -> Picture | None:
+def draws_picture(proposal: Proposal) -> Picture | None:
     """Return the spans of the differences to the best, None without draws."""
     if not proposal.judgements:
         return None

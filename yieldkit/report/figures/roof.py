@@ -79,7 +79,7 @@ def roof_picture(site: Site, layout: Sequence[StringRun], name: str) -> Picture:
     )
 
 
-def layout_table(layout: Sequence[StringRun] | None) -> Html:
+def roof_table(layout: Sequence[StringRun] | None) -> Html:
     """Return what the layout says of every string, or that it is NOT CHECKED.
 
     Parameters

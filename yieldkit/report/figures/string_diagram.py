@@ -22,7 +22,7 @@ _KEY_ROW = 0.2
 _KEY_COLUMNS = 2
 
 
-def layout_picture(site: Site, wiring: Wiring) -> Picture:
+def strings_picture(site: Site, wiring: Wiring) -> Picture:
     """Show which modules of which plane hang in which string on which input.
 
     Parameters

@@ -44,7 +44,7 @@ class _Row(NamedTuple):
     volts: dict[str, float]
 
 
-def ladder_picture(comparison: Comparison) -> Picture:
+def voltages_picture(comparison: Comparison) -> Picture:
     """Show every kind of string's voltages, cold and hot, against its input's lines.
 
     Parameters
@@ -168,7 +168,7 @@ def terminal_picture(comparison: Comparison, wiring: str) -> Picture:
     feeding = result["p_ac"].to_numpy() > 0.0
     volts = result["v_ac"].to_numpy()[feeding]
     hours = step_hours(result.attrs)
-    per = comparison.prepared.period.head
+    per = comparison.period.head
     limit = grid_rules(site.grid.profile, site.inverter.ac.nominal_voltage_v).mean_limit_v
     figure = new_figure(2.0)
     axes = figure.subplots()

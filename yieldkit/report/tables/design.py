@@ -8,12 +8,10 @@ from yieldkit.report.markup import Html
 from yieldkit.report.tables.findings import counts, findings_table
 from yieldkit.report.tables.html import sentences, table
 from yieldkit.study.comparison.compare import Comparison
-from yieldkit.study.comparison.lead_sizes import lead_options
-from yieldkit.study.comparison.mounting_spread import mounting_spread
-from yieldkit.study.simulation.trackers import Solutions
+from yieldkit.study.comparison.details import Details
 
 
-def findings_html(comparison: Comparison) -> Html:
+def open_findings_table(comparison: Comparison) -> Html:
     """Return the findings of all wirings that are not passed, alike ones together.
 
     Parameters
@@ -118,14 +116,19 @@ def lengths_table(comparison: Comparison) -> Html:
     )
 
 
-def lead_table(comparison: Comparison, wiring: str) -> Html:
-    """Return what each cross-section of the AC lead would mean."""
-    site = comparison.site
-    lead = site.grid.lead
-    if lead is None:
+def lead_table(comparison: Comparison, details: Details) -> Html:
+    """Return what each cross-section of the AC lead would mean.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    details : Details
+        Its details.
+    """
+    lead, frame = comparison.site.grid.lead, details.leads
+    if lead is None or frame is None:
         return sentences(["No AC lead is described: its voltage rise and loss are NOT CHECKED."])
-    chosen = next(each for each in site.wirings if each.name == wiring)
-    frame = lead_options(comparison.prepared, chosen, Solutions())
     rows = []
     for row in frame.itertuples():
         remarks = [
@@ -157,7 +160,7 @@ def lead_table(comparison: Comparison, wiring: str) -> Html:
             "V",
             "%",
             "W",
-            f"heat, kWh {comparison.prepared.period.head}",
+            f"heat, kWh {comparison.period.head}",
             "switched off, kWh",
             "hours above limit",
             "against drawn, kWh",
@@ -166,17 +169,24 @@ def lead_table(comparison: Comparison, wiring: str) -> Html:
             "remark",
         ),
         rows,
-        f"AC lead of {lead.length_m:g} m: voltage, heat, and energies "
-        f"{comparison.prepared.period.per}",
+        f"AC lead of {lead.length_m:g} m: voltage, heat, and energies {comparison.period.per}",
         numbers=(0, 1, 2, 3, 4, 5, 6, 7, 8),
         marked=next((i for i, row in enumerate(frame.itertuples()) if row.drawn), None),
     )
 
 
-def spread_table(comparison: Comparison, wiring: str) -> Html:
-    """Return how neighbouring ways of mounting would move the yield."""
+def mountings_table(comparison: Comparison, details: Details) -> Html:
+    """Return how neighbouring ways of mounting would move the yield.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    details : Details
+        Its details.
+    """
+    wiring = details.wirings[0]
     base = comparison.result(wiring).attrs["energy_kwh"]
-    found = mounting_spread(comparison.site, comparison.prepared.weather, wiring)
     rows = [
         (
             each.mounting,
@@ -184,7 +194,7 @@ def spread_table(comparison: Comparison, wiring: str) -> Html:
             f"{each.energy_kwh:,.0f}",
             f"{100.0 * (each.energy_kwh / base - 1.0):+.1f}",
         )
-        for each in found
+        for each in details.mountings
     ]
     return table(
         ("mounting", "if it were", "kWh", "change, %"),

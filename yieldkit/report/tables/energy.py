@@ -5,31 +5,14 @@ from __future__ import annotations
 import math
 from typing import SupportsFloat
 
-from yieldkit.config.site.site import Wiring
 from yieldkit.report.markup import Html
 from yieldkit.report.tables.html import sentences, table
 from yieldkit.study.comparison.compare import Comparison
-from yieldkit.study.comparison.months import monthly_table, reference
+from yieldkit.study.comparison.months import monthly_table
 from yieldkit.study.simulation.limited_hours import held, limit_hours
 from yieldkit.study.simulation.loss_budget import RATED
 
-_SHOWN_IN_DETAIL = 4
 _SMALLEST_KWH = 0.05
-
-
-def in_detail(comparison: Comparison) -> tuple[Wiring, ...]:
-    """Return the wirings that a page shows in detail: the best first, then by yield.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        What `compare` returned.
-    """
-    base = reference(comparison)
-    by_yield = comparison.table["energy_kwh"].sort_values(ascending=False).index
-    order = [base, *(str(name) for name in by_yield if name != base)][:_SHOWN_IN_DETAIL]
-    wirings = {wiring.name: wiring for wiring in comparison.site.wirings}
-    return tuple(wirings[name] for name in order)
 
 
 def comparison_table(comparison: Comparison) -> Html:
@@ -59,7 +42,7 @@ def comparison_table(comparison: Comparison) -> Html:
     return table(
         (
             "wiring",
-            f"kWh {comparison.prepared.period.head}",
+            f"kWh {comparison.period.head}",
             "kWh per kWp",
             "against highest, %",
             "mismatch, kWh",
@@ -71,7 +54,7 @@ def comparison_table(comparison: Comparison) -> Html:
         ),
         rows,
         "Energy at the far end of the AC lead; kWp counts all modules on the site. Energies, kWh "
-        f"per kWp and hours: {comparison.prepared.period.per}. {comparison.cable_words()}",
+        f"per kWp and hours: {comparison.period.per}. {comparison.cable_words()}",
         numbers=(1, 2, 3, 4, 5, 6, 9),
         marked=names.index(comparison.best) if comparison.best in names else None,
     )
@@ -108,7 +91,7 @@ def budget_table(comparison: Comparison) -> Html:
     )
 
 
-def monthly_table_html(comparison: Comparison) -> Html:
+def months_table(comparison: Comparison) -> Html:
     """Return delivered energy by month [kWh].
 
     Parameters
@@ -130,7 +113,7 @@ def monthly_table_html(comparison: Comparison) -> Html:
 
 def _lacking(comparison: Comparison) -> str:
     """Say what the months are of, where weather lacks in some."""
-    period = comparison.prepared.period
+    period = comparison.period
     if period.is_year and not period.missing_steps:
         return ""
     return f"; {period.per}, of the time covered. {period.coverage_sentence()}"
@@ -177,7 +160,7 @@ def load_table(comparison: Comparison) -> Html:
     )
 
 
-def held_table(comparison: Comparison) -> Html:
+def limits_table(comparison: Comparison) -> Html:
     """Return by which limits the wirings are held back, for how long and at what cost.
 
     Parameters
@@ -198,7 +181,7 @@ def held_table(comparison: Comparison) -> Html:
     if not rows:
         return sentences(["No limit of an input, of the AC side or of the network holds any back."])
     return table(
-        ("wiring", "limit", f"hours {comparison.prepared.period.head}", "held back, kWh"),
+        ("wiring", "limit", f"hours {comparison.period.head}", "held back, kWh"),
         rows,
         "What holds the wirings back; an input's limit counts for the input it holds longest",
         numbers=(2, 3),

@@ -9,8 +9,9 @@ from yieldkit.design.checks.cautions import CAUTIONS, DESIGN_AID
 from yieldkit.design.checks.permission import FORBIDDEN
 from yieldkit.report.markup import Html, escape
 from yieldkit.report.tables.terminal import before_losses
-from yieldkit.study.comparison.compare import SAME_WITHIN_PERCENT, Comparison
-from yieldkit.study.ranking.better import Better
+from yieldkit.study.comparison.better import Better
+from yieldkit.study.comparison.compare import Comparison
+from yieldkit.study.uncertainty.verdict import SAME_PERCENT
 
 _KEPT_ON_ONE_PAGE = 8
 _SHORT, _LONG, _LONGEST_WORD = 18, 60, 16
@@ -102,20 +103,21 @@ def verdict_box(comparison: Comparison, better: Better | None = None) -> Html:
         (
             "Is the difference real?",
             "All wirings have the same weather, modules and inverter, so what they share cancels. "
-            f"Differences below {SAME_WITHIN_PERCENT:g} % are called equal.",
+            f"Differences below {SAME_PERCENT:g} % are called equal.",
         ),
         ("What is left out?", before_losses()),
     ]
-    if comparison.prepared.remarks:
-        answers.append(("What weather?", " ".join(comparison.prepared.remarks)))
+    if comparison.remarks:
+        answers.append(("What weather?", " ".join(comparison.remarks)))
     if comparison.site.invented:
         answers.append(("Whose building?", "Building and equipment are invented."))
-    answer, *others = comparison.verdict.split("; '")
-    apart = "".join(f"<li>'{escape(other)}</li>" for other in others)
-    first = f"<dt>By how much?</dt><dd><ul>{apart}</ul></dd>" if others else ""
+    answer = comparison.answer
+    apart = "".join(f"<li>{escape(other)}.</li>" for other in answer.others)
+    first = f"<dt>By how much?</dt><dd><ul>{apart}</ul></dd>" if answer.others else ""
     parts = "".join(f"<dt>{escape(what)}</dt><dd>{escape(text)}</dd>" for what, text in answers)
+    said = f"{answer.best}. {answer.alone}".strip()
     return Html(
-        f'<div class="verdict"><p class="answer">{escape(answer)}</p><dl>{first}{parts}</dl></div>'
+        f'<div class="verdict"><p class="answer">{escape(said)}</p><dl>{first}{parts}</dl></div>'
     )
 
 

@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import xarray as xr
 
 from yieldkit.base.plain_text import plain_line
+from yieldkit.study.comparison.better import Better
 from yieldkit.study.comparison.compare import Comparison
-from yieldkit.study.ranking.better import Better
 from yieldkit.study.ranking.proposal import Proposal
 from yieldkit.study.simulation.limited_hours import limit_hours
 from yieldkit.study.simulation.loss_budget import NOT_INCLUDED, RATED
@@ -50,7 +50,7 @@ def comparison_text(
     rows = _stacked(names, numbers, below, width)
     answer = _filled(comparison.verdict, width)
     look = () if better is None else (better.words,)
-    said = (*look, comparison.cable_words(), *comparison.prepared.remarks, before_losses())
+    said = (*look, comparison.cable_words(), *comparison.remarks, before_losses())
     return "\n".join([answer, "", *rows, "", *(_filled(text, width) for text in said)])
 
 

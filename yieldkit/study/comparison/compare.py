@@ -2,28 +2,49 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-import numpy as np
 import pandas as pd
 import xarray as xr
 
 from yieldkit.base.display import Card, short_name
 from yieldkit.base.errors import refuse
+from yieldkit.base.progress import Progress, silent
 from yieldkit.config.site.display import refuse_other_than_site
-from yieldkit.config.site.site import Site, Wiring
-from yieldkit.design.checks.findings import COSTS_YIELD, NOT_PERMITTED, Findings
+from yieldkit.config.site.site import Site
+from yieldkit.design.checks.findings import Findings
 from yieldkit.design.checks.limits import check, refuse_unknown_wiring
-from yieldkit.design.checks.permission import FORBIDDEN, Permission, permission
-from yieldkit.study.simulation.loss_budget import STEPS
+from yieldkit.design.checks.permission import Permission, permission
+from yieldkit.study.comparison.answer import Answer
+from yieldkit.study.comparison.better import Better, look_for_better
+from yieldkit.study.comparison.details import SHOWN_IN_DETAIL, Details, details_of
+from yieldkit.study.comparison.side_by_side import side_by_side
+from yieldkit.study.simulation.period import Period
 from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.simulate import simulate_wirings
+from yieldkit.study.simulation.unsolved import prepared_like
 from yieldkit.study.simulation.weather import site_weather
 
-SAME_WITHIN_PERCENT = 0.2
-"""Differences below this are called equal: no model of today tells them apart."""
 _MOST_SHOWN = 10
+
+
+@dataclass
+class Asked:
+    """What a comparison computes on request, kept so that nothing is computed twice.
+
+    Parameters
+    ----------
+    prepared : Prepared, optional
+        The wiring-free part.
+    better : Better, optional
+        What a look at all other wirings says.
+    details : Details, optional
+        What a report tells beside the comparison.
+    """
+
+    prepared: Prepared | None = None
+    better: Better | None = None
+    details: Details | None = None
 
 
 @dataclass(frozen=True)
@@ -34,8 +55,12 @@ class Comparison:
     ----------
     site : Site
         The site compared.
-    prepared : Prepared
-        The wiring-free part, for figures and further questions.
+    weather : Dataset
+        Canonical weather (time).
+    period : Period
+        What time the weather covers, hence what the energies are of.
+    remarks, assumptions : tuple of str
+        What must be said of the weather beside every energy, and what all of them rest on.
     results : tuple of (str, Dataset)
         Wiring name and its simulated result, in the site file's order.
     findings : tuple of (str, Findings)
@@ -47,18 +72,23 @@ class Comparison:
     best : str or None
         The recommended wiring, the best of those with nothing forbidden; None when all are
         forbidden.
-    verdict : str
-        The answer in words.
+    answer : Answer
+        The winner, and how each other wiring stands to it.
     """
 
     site: Site
-    prepared: Prepared
+    weather: xr.Dataset
+    period: Period
+    remarks: tuple[str, ...]
+    assumptions: tuple[str, ...]
     results: tuple[tuple[str, xr.Dataset], ...]
     findings: tuple[tuple[str, Findings], ...]
     table: pd.DataFrame
     budgets: xr.DataArray
     best: str | None
-    verdict: str
+    answer: Answer
+    asked: Asked = field(default_factory=Asked, repr=False, compare=False)
+    """What was computed on request so far; asked for by methods, not by hand."""
 
     def __repr__(self) -> str:
         return self._card().text()
@@ -71,7 +101,7 @@ class Comparison:
         rows = [
             (
                 short_name(str(name), 30),
-                f"{row['energy_kwh']:,.0f} kWh {self.prepared.period.per}, "
+                f"{row['energy_kwh']:,.0f} kWh {self.period.per}, "
                 f"{row['difference_percent']:.2f} % to the most; {row['permission']}",
             )
             for name, row in ranked.head(_MOST_SHOWN).iterrows()
@@ -80,6 +110,62 @@ class Comparison:
         title = f"{len(self.results)} wirings of '{short_name(self.site.site.name)}': {best}"
         hint = "Ask it for .verdict, .table, .budgets, .difference(wiring), .result(wiring)."
         return Card(title, tuple(rows), hint)
+
+    @property
+    def verdict(self) -> str:
+        """The answer in words."""
+        return self.answer.text()
+
+    @property
+    def prepared(self) -> Prepared:
+        """The wiring-free part, for further questions; of a loaded comparison made when asked."""
+        if self.asked.prepared is None:
+            self.asked.prepared = prepared_like(self.results[0][1], self.site, self.weather)
+        return self.asked.prepared
+
+    def better(self, progress: Progress | None = None) -> Better:
+        """Return whether `propose` would find better than the best; looked for once.
+
+        Parameters
+        ----------
+        progress : callable, optional
+            As for `propose`.
+        """
+        if self.asked.better is None:
+            self.asked.better = look_for_better(self.prepared, self.best, self.table, progress)
+        return self.asked.better
+
+    def details(self, progress: Progress | None = None) -> Details:
+        """Return what a report tells beside the comparison; computed once.
+
+        Parameters
+        ----------
+        progress : callable, optional
+            As for `propose`.
+
+        Returns
+        -------
+        Details
+            The look for a better wiring, days and curves of up to four wirings, every size of the
+            AC lead, and the yield with neighbouring ways of mounting.
+        """
+        if self.asked.details is None:
+            better = self.better(progress)
+            named = {wiring.name: wiring for wiring in self.site.wirings}
+            shown = tuple(named[name] for name in self.in_detail())
+            self.asked.details = details_of(self.prepared, shown, better, progress)
+        return self.asked.details
+
+    def reference(self) -> str:
+        """Return the wiring that others are compared with: the best, else the first."""
+        return self.best or self.results[0][0]
+
+    def in_detail(self) -> tuple[str, ...]:
+        """Return the wirings to look at closely: the reference first, then by yield."""
+        base = self.reference()
+        by_yield = self.table["energy_kwh"].sort_values(ascending=False).index
+        order = [base, *(str(name) for name in by_yield if name != base)]
+        return tuple(order[:SHOWN_IN_DETAIL])
 
     def cable_words(self) -> str:
         """Return with which cables the energies are, and why `propose` may give others."""
@@ -136,7 +222,7 @@ class Comparison:
 def compare(
     site: Site,
     weather: xr.Dataset | None = None,
-    progress: Callable[[str], object] | None = None,
+    progress: Progress | None = None,
 ) -> Comparison:
     """Simulate every wiring of a site on the same weather and say which is best.
 
@@ -147,7 +233,7 @@ def compare(
     weather : Dataset, optional
         Canonical weather; read from the site's file if left out.
     progress : callable, optional
-        Called with the name of each wiring before it is simulated.
+        Called with "wirings", how many are done and how many there are.
 
     Returns
     -------
@@ -160,125 +246,22 @@ def compare(
     ------
     InputError
         If the site is none, or the weather can't be read.
+    KeyboardInterrupt
+        If the answer to `progress` is to stop.
     """
     refuse_other_than_site(site, Site)
     prepared = prepare(site, site_weather(site) if weather is None else weather)
-    prepared, found = simulate_wirings(prepared, site.wirings, progress or _silent)
+    prepared, found = simulate_wirings(prepared, site.wirings, progress or silent)
     names = [wiring.name for wiring in site.wirings]
-    return compared(site, prepared, list(zip(names, found, strict=True)))
-
-
-def _silent(_name: str) -> None:
-    """Tell nobody."""
-
-
-def compared(
-    site: Site, prepared: Prepared, results: Sequence[tuple[str, xr.Dataset]]
-) -> Comparison:
-    """Return what the results of all wirings of a site say side by side.
-
-    Parameters
-    ----------
-    site : Site
-        The site.
-    prepared : Prepared
-        What its wirings share.
-    results : sequence of (str, Dataset)
-        Wiring name and its simulated result, in the site file's order.
-    """
+    results = list(zip(names, found, strict=True))
     findings = tuple((wiring.name, check(site, wiring.name)) for wiring in site.wirings)
-    budgets = xr.concat(
-        [result["loss_budget"] for _, result in results],
-        dim=pd.Index([name for name, _ in results], name="wiring"),
-        join="exact",
-    )
-    table = _table(site.wirings, results, findings)
-    best = _best(table)
     return Comparison(
         site=site,
-        prepared=prepared,
-        results=tuple(results),
+        weather=prepared.weather,
+        period=prepared.period,
+        remarks=prepared.remarks,
+        assumptions=prepared.assumptions,
         findings=findings,
-        table=table,
-        budgets=budgets,
-        best=best,
-        verdict=_verdict(table, budgets, best, dict(findings), prepared.period.per),
+        asked=Asked(prepared=prepared),
+        **side_by_side(site.wirings, results, findings, prepared.period.per)._asdict(),
     )
-
-
-def _table(
-    wirings: tuple[Wiring, ...],
-    results: Sequence[tuple[str, xr.Dataset]],
-    findings: tuple[tuple[str, Findings], ...],
-) -> pd.DataFrame:
-    rows = []
-    for wiring, (name, result), (_, found) in zip(wirings, results, findings, strict=True):
-        attrs = result.attrs
-        verdicts = [finding.verdict for finding in found]
-        allowed = permission(found)
-        rows.append(
-            {
-                "wiring": name,
-                "energy_kwh": attrs["energy_kwh"],
-                "kwh_per_kwp": attrs["kwh_per_kwp"],
-                "modules_wired": int(result["modules_wired"].sum()),
-                "modules": int(result["modules"].sum()),
-                "strings": sum(len(tracker.strings) for tracker in wiring.trackers),
-                "clipped_hours": attrs["clipped_hours"],
-                "clipped_kwh": float(result["loss_budget"].sel(loss_step="AC limit")),
-                "derated_hours": attrs["derated_hours"],
-                "derated_kwh": float(result["loss_budget"].sel(loss_step="temperature derating")),
-                "mismatch_kwh": float(
-                    result["loss_budget"]
-                    .sel(loss_step=["series mismatch", "parallel mismatch"])
-                    .sum()
-                ),
-                "permission": allowed.word,
-                "not_permitted": verdicts.count(NOT_PERMITTED),
-                "not_checked": allowed.not_checked,
-                "essential_not_checked": len(allowed.essential),
-                "costs_yield": verdicts.count(COSTS_YIELD),
-            }
-        )
-    table = pd.DataFrame(rows).set_index("wiring")
-    best = table["energy_kwh"].max()
-    table.insert(1, "difference_percent", 100.0 * (table["energy_kwh"] / best - 1.0))
-    return table
-
-
-def _best(table: pd.DataFrame) -> str | None:
-    allowed = table[table["permission"] != FORBIDDEN]
-    if allowed.empty or allowed["energy_kwh"].isna().all():
-        return None
-    return str(allowed["energy_kwh"].idxmax())
-
-
-def _verdict(
-    table: pd.DataFrame,
-    budgets: xr.DataArray,
-    best: str | None,
-    findings: dict[str, Findings],
-    per: str,
-) -> str:
-    """Say which wiring wins, by how much over the next, and what decides."""
-    if best is None:
-        return "None of these wirings is permitted as drawn: see the findings."
-    energy = float(table["energy_kwh"].loc[best])
-    called = permission(findings[best]).best_of()
-    sentence = f"'{best}' yields most: {energy:,.0f} kWh {per} ({called})"
-    free = table[(table["permission"] != FORBIDDEN) & (table.index != best)]
-    others = free.sort_values("energy_kwh", ascending=False)
-    if others.empty:
-        alone = len(table) == 1
-        return f"{sentence}." if alone else f"{sentence}. Every other wiring here is {FORBIDDEN}."
-    parts = []
-    for name, row in others.iterrows():
-        gap = energy - float(row["energy_kwh"])
-        percent = 100.0 * gap / energy
-        if percent < SAME_WITHIN_PERCENT:
-            parts.append(f"'{name}' is equal within {SAME_WITHIN_PERCENT} %")
-            continue
-        extra = budgets.sel(wiring=name) - budgets.sel(wiring=best)
-        cause = STEPS[int(np.argmax(extra.to_numpy()))]
-        parts.append(f"'{name}' yields {gap:,.0f} kWh ({percent:.1f} %) less, mostly {cause}")
-    return f"{sentence}; " + "; ".join(parts) + "."

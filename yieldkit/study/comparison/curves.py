@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Hashable, Mapping
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
 from yieldkit.base.arrays import IntArray
-from yieldkit.config.site.site import Wiring
+from yieldkit.config.site.site import TrackerStrings, Wiring
 from yieldkit.physics.circuit import api as circuit
 from yieldkit.study.simulation.labels import string_label
 from yieldkit.study.simulation.prepare import Prepared
@@ -124,3 +124,56 @@ def tracker_curves(prepared: Prepared, wiring: Wiring, mppt_name: str, step: int
             "string": [string_label(string) for string in wired.strings],
         },
     )
+
+
+def telling_tracker(wiring: Wiring) -> str:
+    """Return the input of a wiring on which most different things meet.
+
+    Parameters
+    ----------
+    wiring : Wiring
+        The wiring.
+    """
+
+    def variety(tracker: TrackerStrings) -> tuple[int, int, int]:
+        lengths = {sum(group.modules for group in string.groups) for string in tracker.strings}
+        planes = {group.plane for string in tracker.strings for group in string.groups}
+        groups = sum(len(string.groups) for string in tracker.strings)
+        return (len(planes), len(lengths), groups)
+
+    return max(wiring.trackers, key=variety).mppt
+
+
+def moment_curves(
+    prepared: Prepared, wiring: Wiring, mppt_name: str, moments: Mapping[str, int]
+) -> xr.Dataset:
+    """Return I-V and P-V of a tracker's strings and of their sum at several steps.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Conditions of the cell groups.
+    wiring : Wiring
+        The wiring.
+    mppt_name : str
+        Name of the tracker, kept as the attribute `tracker`.
+    moments : mapping of str to int
+        What tells about a step, and its position in time.
+
+    Returns
+    -------
+    Dataset
+        As `tracker_curves` for every moment, with `voltage` [V] (moment, point), and `step`
+        (moment), the positions in time.
+    """
+    parts = []
+    for step in moments.values():
+        curve = tracker_curves(prepared, wiring, mppt_name, step)
+        parts.append(curve.drop_indexes("voltage").rename_dims(voltage="point"))
+    names = pd.Index(list(moments), name="moment")
+    parts = [part.reset_coords("voltage") for part in parts]
+    found = xr.concat(
+        parts, dim=names, data_vars="all", coords="minimal", compat="override", join="exact"
+    )
+    found = found.assign_coords(step=("moment", list(moments.values())))
+    return found.assign_attrs(tracker=mppt_name)

@@ -1,4 +1,4 @@
-"""Delivered energy of wirings by calendar month, and the wiring that others are compared with."""
+"""Delivered energy of wirings by calendar month."""
 
 from __future__ import annotations
 
@@ -10,11 +10,6 @@ from yieldkit.study.simulation.limited_hours import covered_steps
 from yieldkit.study.simulation.period import step_hours
 
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-
-
-def reference(comparison: Comparison) -> str:
-    """Return the wiring that others are compared with: the best, else the first."""
-    return comparison.best or comparison.results[0][0]
 
 
 def monthly_table(comparison: Comparison) -> pd.DataFrame:

@@ -103,7 +103,6 @@ def weigh(
     top: int = 10,
     draws: int = DRAWS,
     progress: Progress | None = None,
-    drawn: Drawn | None = None,
 ) -> Proposal:
     """Weigh the best wirings of a ranking.
 
@@ -118,13 +117,16 @@ def weigh(
     progress : callable, optional
         Called with a word, how many are done and how many there are; a true answer stops the
         draws, and those made so far are kept.
-    drawn : Drawn, optional
-        Draws of the same question made before, taken in place of new ones.
+
+    Returns
+    -------
+    Proposal
+        The best with their layouts, a table, and what the draws say of the differences.
 
     Raises
     ------
     InputError
-        As `refuse_counts`; for draws of other wirings.
+        As `refuse_counts`.
     """
     refuse_counts(top, draws)
     shown = _shown(ranking, top)
@@ -139,10 +141,7 @@ def weigh(
     own.sort(key=lambda place: -shown[place].energy_kwh)
     free = [place for place in own if table["permission"][place] != FORBIDDEN]
     wirings += [shown[place].wiring for place in free[:_MOST_OWN_WEIGHED]]
-    if drawn is None:
-        drawn = draw_energies(ranking.prepared, wirings, draws, progress=progress)
-    elif drawn.names != tuple(each.name for each in wirings):
-        refuse("draws", "those of other wirings", "those of the wirings shown", remedy="Draw anew.")
+    drawn = draw_energies(ranking.prepared, wirings, draws, progress=progress)
     if drawn.energy_kwh.shape[0] < min(draws, _FEWEST_DRAWS):
         return Proposal(ranking, best, layouts, table, ())
     first = wirings[0].name

@@ -1,18 +1,17 @@
-"""Results saved as NetCDF and CSV, every file of a run with its id, whole or not at all."""
+"""Comparisons saved as NetCDF, CSV and JSON, every file of a run with its id, whole or not."""
 
 from __future__ import annotations
 
+import math
+from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
-import numpy as np
-import pandas as pd
 import xarray as xr
 
-from yieldkit.base.arrays import FloatArray
-from yieldkit.base.errors import refuse
 from yieldkit.base.files import (
-    own_name,
     read_dataset,
+    read_json,
     safe_name,
     write_dataset,
     write_json,
@@ -20,101 +19,31 @@ from yieldkit.base.files import (
 )
 from yieldkit.base.staging import staged
 from yieldkit.config.site.site import Site
-from yieldkit.study.comparison.compare import Comparison, compared
-from yieldkit.study.simulation.prepare import prepare
+from yieldkit.design.checks.findings import Finding, Findings
+from yieldkit.study.comparison.compare import Asked, Comparison
+from yieldkit.study.comparison.side_by_side import side_by_side
+from yieldkit.study.results.details import saved_details, write_details
+from yieldkit.study.results.origin import Origin, origin_from, refuse_other
 from yieldkit.study.simulation.provenance import provenance
 from yieldkit.study.simulation.weather import site_weather
 
 COMPARE = "compare"
 COMPARE_PAGE = "compare_wirings.html"
 """Kind of run and name of the report under which comparisons are saved."""
-
-
-def save_result(result: xr.Dataset, folder: Path) -> tuple[Path, ...]:
-    """Save a simulated wiring.
-
-    Parameters
-    ----------
-    result : Dataset
-        What `simulate` returned.
-    folder : Path
-        Where to; made if needed.
-
-    Returns
-    -------
-    tuple of Path
-        The NetCDF file with everything, a CSV table of every step in local standard time and a
-        CSV table of the loss budget; their names end in a short hash of the wiring's name.
-    """
-    with staged(folder, result_kind(str(result.attrs["wiring"]))) as stage:
-        write_result(result, stage.folder, stage.run)
-        return stage.put()[:-1]
-
-
-def result_kind(wiring: str) -> str:
-    """Return the kind of run under which a wiring's results are saved."""
-    return own_name(wiring)
-
-
-def write_result(result: xr.Dataset, folder: Path, run: str) -> None:
-    """Write a wiring's files under the id of a run."""
-    stem = own_name(str(result.attrs["wiring"]))
-    losses = result["loss_budget"].to_dataframe().reset_index()
-    write_dataset(folder / f"{stem}.nc", result.assign_attrs(run=run))
-    write_table(folder / f"{stem}-series.csv", hourly_table(result).assign(run=run))
-    write_table(folder / f"{stem}-losses.csv", losses.assign(run=run))
-
-
-def hourly_table(result: xr.Dataset) -> pd.DataFrame:
-    """Return the series of a result as one flat table; units stand in the columns' names.
-
-    Plain numbers have none, and codes stand as words.
-    """
-    offset = pd.Timedelta(seconds=int(result.attrs["utc_offset_s"]))
-    local = pd.DatetimeIndex(result.indexes["time"]) + offset
-    columns: dict[str, object] = {
-        f"start of step (local standard time, {result.attrs['time_zone']})": local.strftime(
-            "%Y-%m-%dT%H:%M:%S"
-        )
-    }
-    for name, variable in result.data_vars.items():
-        if "time" not in variable.dims:
-            continue
-        unit = variable.attrs.get("units", "1")
-        behind = "" if unit == "1" else f" [{unit}]"
-        others = [dim for dim in variable.dims if dim != "time"]
-        values = _in_words(variable.transpose("time", *others))
-        if not others:
-            columns[f"{name}{behind}"] = values
-            continue
-        for place, label in enumerate(variable[others[0]].to_numpy()):
-            columns[f"{name} {label}{behind}"] = values[:, place]
-    return pd.DataFrame(columns)
-
-
-def _in_words(variable: xr.DataArray) -> FloatArray:
-    """Return a variable's values; codes as the words they stand for."""
-    values = variable.to_numpy()
-    if "flag_meanings" not in variable.attrs:
-        return values
-    words = str(variable.attrs["flag_meanings"]).split()
-    codes = np.atleast_1d(variable.attrs["flag_values"])
-    named = np.empty(values.shape, dtype=object)
-    for code, word in zip(codes, words, strict=True):
-        named[values == code] = word.replace("_", " ")
-    return named
+COMPARISON_FILE = "comparison.json"
+_NUMBERS = ("value", "limit")
 
 
 def save_comparison(
-    comparison: Comparison, folder: Path, run: str | None = None
+    comparison: Comparison, folder: str | Path, run: str | None = None
 ) -> tuple[Path, ...]:
-    """Save a comparison: each wiring's results, the table and the loss budgets.
+    """Save a comparison: each wiring's results, the table, the loss budgets, details if known.
 
     Parameters
     ----------
     comparison : Comparison
         What `compare` returned.
-    folder : Path
+    folder : str or Path
         Where to; made if needed. What only an earlier comparison had there is taken away.
     run : str, optional
         The run's id; a new one if left out.
@@ -138,41 +67,84 @@ def write_comparison(comparison: Comparison, folder: Path, run: str) -> None:
         folder / "verdict.json",
         {"best": comparison.best, "verdict": comparison.verdict, "run": run},
     )
+    origin = Origin(comparison.site, comparison.period, comparison.remarks, comparison.assumptions)
+    findings = {name: [_plain(each) for each in found] for name, found in comparison.findings}
+    write_json(folder / COMPARISON_FILE, {**origin.content(), "findings": findings, "run": run})
     for number, (name, result) in enumerate(comparison.results):
         write_dataset(folder / _file_name(number, name), result.assign_attrs(run=run))
+    if comparison.asked.details is not None:
+        write_details(comparison.asked.details, folder, run)
 
 
-def saved_comparison(folder: str | Path, site: Site) -> Comparison:
-    """Return a comparison that was saved, without simulating anything again.
+def saved_comparison(
+    folder: str | Path, site: Site | None = None, weather: xr.Dataset | None = None
+) -> Comparison:
+    """Return a comparison that was saved, without computing anything again.
 
     Parameters
     ----------
     folder : str or Path
         Where it was saved.
-    site : Site
-        The site that was compared.
+    site : Site, optional
+        The site it has to be of; the one it was saved with if left out.
+    weather : Dataset, optional
+        Canonical weather it has to be of; read from the site's own source if left out.
+
+    Returns
+    -------
+    Comparison
+        As it was saved, with its details if they had been computed.
 
     Raises
     ------
     InputError
         For files that aren't as they were written, or results of something else.
     """
-    weather = site_weather(site)
-    made_from = provenance(site, weather)
+    path = Path(folder) / COMPARISON_FILE
+    content = read_json(path)
+    origin = origin_from(content, path)
+    asked = origin.site if site is None else site
+    used = site_weather(asked) if weather is None else weather
+    made_from = provenance(asked, used)
+    refuse_other(path, provenance(origin.site, used), {"site_sha256": made_from["site_sha256"]})
     results = []
-    for number, wiring in enumerate(site.wirings):
-        path = Path(folder) / _file_name(number, wiring.name)
-        result = read_dataset(path)
-        own = {**made_from, "wiring": wiring.name}
-        if any(result.attrs.get(key) != value for key, value in own.items()):
-            refuse(
-                str(path),
-                "the result of another site, weather or version",
-                "the result of what is asked",
-                remedy="Compare again.",
-            )
+    for number, wiring in enumerate(asked.wirings):
+        file = Path(folder) / _file_name(number, wiring.name)
+        result = read_dataset(file)
+        refuse_other(file, result.attrs, {**made_from, "wiring": wiring.name})
         results.append((wiring.name, result))
-    return compared(site, prepare(site, weather), results)
+    findings = tuple(
+        (wiring.name, Findings(map(_finding, content["findings"][wiring.name])))
+        for wiring in asked.wirings
+    )
+    return Comparison(
+        site=asked,
+        weather=used,
+        period=origin.period,
+        remarks=origin.remarks,
+        assumptions=origin.assumptions,
+        findings=findings,
+        asked=_asked_before(Path(folder)),
+        **side_by_side(asked.wirings, results, findings, origin.period.per)._asdict(),
+    )
+
+
+def _asked_before(folder: Path) -> Asked:
+    """Return what had been computed on request when a comparison was saved."""
+    details = saved_details(folder)
+    return Asked() if details is None else Asked(better=details.better, details=details)
+
+
+def _plain(finding: Finding) -> dict[str, Any]:
+    """Return a finding as plain values for JSON, missing numbers as None."""
+    content = asdict(finding)
+    missing = {name: None for name in _NUMBERS if math.isnan(content[name])}
+    return content | missing
+
+
+def _finding(content: dict[str, Any]) -> Finding:
+    missing = {name: math.nan for name in _NUMBERS if content[name] is None}
+    return Finding(**(content | missing))
 
 
 def _file_name(number: int, wiring: str) -> str:

@@ -10,20 +10,29 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from yieldkit.base.errors import refuse
-from yieldkit.base.files import read_dataset, write_dataset, write_table
+from yieldkit.base.files import (
+    read_dataset,
+    read_json,
+    write_dataset,
+    write_json,
+    write_table,
+)
 from yieldkit.base.staging import staged
 from yieldkit.config.site.site import Site
 from yieldkit.design.permitted.constraints import Constraints
-from yieldkit.design.permitted.wirings import MOST, Possible, possible_wirings
+from yieldkit.design.permitted.wirings import Possible
 from yieldkit.study.ranking.propose import Ranking
 from yieldkit.study.ranking.sampled_days import Sample
+from yieldkit.study.results.origin import Origin, origin_from, refuse_other
+from yieldkit.study.results.possible import candidate_places, plain_possible, possible_from
 from yieldkit.study.simulation.labels import wiring_words
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.provenance import provenance
+from yieldkit.study.simulation.unsolved import without_steps
 from yieldkit.study.simulation.weather import site_weather
 
 RANKING_FILE = "ranking.nc"
+POSSIBLE_FILE = "ranking.json"
 RANKING_TABLE = "ranking.csv"
 PROPOSE = "propose"
 PROPOSE_PAGE = "propose_wirings.html"
@@ -36,14 +45,14 @@ _COLUMNS = {
 }
 
 
-def save_ranking(ranking: Ranking, folder: Path, run: str | None = None) -> Path:
+def save_ranking(ranking: Ranking, folder: str | Path, run: str | None = None) -> Path:
     """Write ranked wirings as a table, and all of them as a file to go on from.
 
     Parameters
     ----------
     ranking : Ranking
         From `propose`.
-    folder : Path
+    folder : str or Path
         Where they go; made if needed. The report of an earlier ranking is taken away.
     run : str, optional
         The run's id; a new one if left out.
@@ -51,7 +60,7 @@ def save_ranking(ranking: Ranking, folder: Path, run: str | None = None) -> Path
     Returns
     -------
     Path
-        The table; beside it lies `ranking.nc`.
+        The table; beside it lie `ranking.nc` and `ranking.json`.
     """
     with staged(folder, PROPOSE, (PROPOSE_PAGE,), run) as stage:
         write_ranking(ranking, stage.folder, stage.run)
@@ -75,45 +84,51 @@ def write_ranking(ranking: Ranking, folder: Path, run: str) -> None:
     ]
     write_table(folder / RANKING_TABLE, pd.DataFrame(rows))
     write_dataset(folder / RANKING_FILE, _dataset(ranking).assign_attrs(run=run))
+    prepared = ranking.prepared
+    origin = Origin(prepared.site, prepared.period, prepared.remarks, prepared.assumptions)
+    possible = plain_possible(ranking.possible)
+    write_json(folder / POSSIBLE_FILE, {**origin.content(), "possible": possible, "run": run})
 
 
 def saved_ranking(
-    path: str | Path,
-    site: Site,
+    folder: str | Path,
+    site: Site | None = None,
     constraints: Constraints | None = None,
     weather: xr.Dataset | None = None,
-    most: int = MOST,
 ) -> Ranking:
-    """Return a ranking that was saved, without solving anything again.
+    """Return a ranking that was saved, without searching or solving anything again.
 
     Parameters
     ----------
-    path : str or Path
-        The file `ranking.nc` that `save_ranking` wrote.
-    site, constraints, weather, most
-        As for `propose`: what was ranked.
+    folder : str or Path
+        Where it was saved.
+    site, constraints : Site, Constraints, optional
+        What has to have been ranked; what it was saved with if left out.
+    weather : Dataset, optional
+        Canonical weather it has to be of; read from the site's own source if left out.
 
     Raises
     ------
     InputError
-        For a file that isn't as it was written, or a ranking of something else.
+        For files that aren't as they were written, or a ranking of something else.
     """
-    saved = read_dataset(path)
-    possible = possible_wirings(site, constraints, most)
-    used = site_weather(site) if weather is None else weather
-    if any(saved.attrs.get(key) != value for key, value in made_from(possible, used).items()):
-        refuse(
-            str(path),
-            "the ranking of another site, weather, version or set of constraints",
-            "the ranking of what is asked",
-            remedy="Rank again.",
-        )
+    file, path = Path(folder) / RANKING_FILE, Path(folder) / POSSIBLE_FILE
+    saved, content = read_dataset(file), read_json(path)
+    origin = origin_from(content, path)
+    asked = origin.site if site is None else site
+    used = site_weather(asked) if weather is None else weather
+    refuse_other(file, saved.attrs, provenance(asked, used))
+    kept = possible_from(content["possible"], asked, saved["candidates"].to_numpy())
+    if constraints is not None and constraints != kept.constraints:
+        refuse_other(file, saved.attrs, {"candidates_sha256": "of other constraints"})
+    prepared = prepare(asked, used)
+    lacking = prepared.present & (saved["present"].to_numpy() == 0)
     energy, held_back, capped_hours = (saved[name].to_numpy() for name in _COLUMNS)
     sample = json.loads(saved.attrs["sample"])
     ranked = np.flatnonzero(np.isfinite(energy))
     return Ranking(
-        possible,
-        prepare(site, used),
+        kept,
+        without_steps(prepared, lacking) if lacking.any() else prepared,
         ranked[np.argsort(-energy[ranked], kind="stable")],
         energy,
         held_back,
@@ -128,10 +143,20 @@ def _dataset(ranking: Ranking) -> xr.Dataset:
         name: ("candidate", getattr(ranking, name), {"units": unit, "long_name": meaning})
         for name, (unit, meaning) in _COLUMNS.items()
     }
+    chosen = candidate_places(ranking.possible)
+    uses = {"long_name": "arrangements in use, by input class; -1 for none"}
     sample = None if ranking.sample is None else ranking.sample._asdict()
     made = made_from(ranking.possible, ranking.prepared.weather)
     attrs = {**made, "sample": json.dumps(sample), "solved_whole": ranking.solved_whole}
-    return xr.Dataset(variables, attrs=attrs)
+    present = ranking.prepared.present.astype(np.int8), {"long_name": "1 where there is weather"}
+    return xr.Dataset(
+        {
+            **variables,
+            "candidates": (("candidate", "class", "use"), chosen, uses),
+            "present": ("time", *present),
+        },
+        attrs=attrs,
+    )
 
 
 def made_from(possible: Possible, weather: xr.Dataset) -> dict[str, str | int | float]:

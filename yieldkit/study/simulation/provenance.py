@@ -4,14 +4,30 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Mapping
 from functools import cache
 from importlib import metadata
+from typing import Any
 
 import xarray as xr
 
 from yieldkit.config.site.site import Site
 from yieldkit.study.simulation.weather import weather_cautions
 
+_WEATHER = (
+    "weather_title",
+    "weather_source",
+    "weather_attribution",
+    "weather_sha256",
+    "weather_sampling",
+    "weather_label",
+    "weather_clock",
+    "weather_cautions",
+    "time_zone",
+    "utc_offset_s",
+    "interval_s",
+)
+_WORDS = {"candidates_sha256": "set of constraints"}
 _PACKAGES = ("yieldkit", "pvlib", "numpy", "scipy", "xarray", "numba")
 
 
@@ -47,11 +63,32 @@ def provenance(site: Site, weather: xr.Dataset) -> dict[str, str | int | float]:
         "time_zone": attrs["time_zone"],
         "utc_offset_s": int(attrs["utc_offset_s"]),
         "interval_s": int(attrs["interval_s"]),
-        "versions": _versions(),
+        "versions": versions(),
     }
 
 
+def other_origin(attrs: Mapping[str, Any], wanted: Mapping[str, Any]) -> str:
+    """Return in a word what a result was made from that is not what is wanted; "" if nothing.
+
+    Parameters
+    ----------
+    attrs : mapping
+        Attributes of a result, `provenance` among them.
+    wanted : mapping
+        What `provenance` gives for what is asked, and further attributes by their names.
+    """
+    differing = [key for key, value in wanted.items() if attrs.get(key) != value]
+    if not differing:
+        return ""
+    if "versions" in differing:
+        return "version"
+    if "site_sha256" in differing:
+        return "site"
+    others = [key for key in differing if key not in _WEATHER]
+    return _WORDS.get(others[0], others[0]) if others else "weather"
+
+
 @cache
-def _versions() -> str:
+def versions() -> str:
     """Return the versions of what computes, as JSON."""
     return json.dumps({name: metadata.version(name) for name in _PACKAGES})

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 import xarray as xr
 
+from yieldkit.base.progress import Progress, silent
 from yieldkit.base.quantities import flags, stamp
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.limits import named_wiring
@@ -50,12 +51,12 @@ def simulate(
     """
     wired = named_wiring(site, wiring)
     prepared = prepare(site, site_weather(site) if weather is None else weather)
-    _, results = simulate_wirings(prepared, (wired,), lambda _name: None)
+    _, results = simulate_wirings(prepared, (wired,), silent)
     return results[0]
 
 
 def simulate_wirings(
-    prepared: Prepared, wirings: Sequence[Wiring], progress: Callable[[str], object]
+    prepared: Prepared, wirings: Sequence[Wiring], progress: Progress
 ) -> tuple[Prepared, list[xr.Dataset]]:
     """Simulate wirings on the same steps: those that have a solution for all of them.
 
@@ -66,7 +67,7 @@ def simulate_wirings(
     wirings : sequence of Wiring
         The wirings.
     progress : callable
-        Called with the name of each wiring before its trackers are solved.
+        Called with "wirings", how many are solved and how many there are.
 
     Returns
     -------

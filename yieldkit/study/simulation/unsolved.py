@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+import xarray as xr
 
 from yieldkit.base.arrays import BoolArray
-from yieldkit.config.site.site import Wiring
+from yieldkit.base.progress import Progress
+from yieldkit.config.site.site import Site, Wiring
 from yieldkit.physics.circuit.api import CellConditions
+from yieldkit.study.simulation.period import WEATHER_STATE
 from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.trackers import Solutions, solve_tracker
 
@@ -18,7 +21,7 @@ def solvable(
     prepared: Prepared,
     wirings: Sequence[Wiring],
     solutions: Solutions,
-    progress: Callable[[str], object],
+    progress: Progress,
 ) -> tuple[Prepared, Solutions]:
     """Leave out the steps that can't be solved for one of the wirings, the same for all of them.
 
@@ -31,7 +34,7 @@ def solvable(
     solutions : Solutions
         Circuits solved so far; filled on the way.
     progress : callable
-        Called with the name of each wiring before its trackers are solved.
+        Called with "wirings", how many are solved and how many there are.
 
     Returns
     -------
@@ -51,17 +54,42 @@ def _unsolved(
     prepared: Prepared,
     wirings: Sequence[Wiring],
     solutions: Solutions,
-    progress: Callable[[str], object],
+    progress: Progress,
 ) -> BoolArray:
     """Return the steps with weather at which some tracker of a wiring has no solution (time,)."""
     mppts = {mppt.name: mppt for mppt in prepared.site.inverter.mppts}
     lacking = np.zeros(prepared.present.shape, dtype=bool)
-    for wiring in wirings:
-        progress(wiring.name)
+    for done, wiring in enumerate(wirings):
+        if progress("wirings", done, len(wirings)):
+            raise KeyboardInterrupt(f"stopped: {done} wirings")
         for tracker in wiring.trackers:
             states = solve_tracker(prepared, tracker, mppts[tracker.mppt], solutions)
             lacking |= states.unsolved
+    progress("wirings", len(wirings), len(wirings))
     return lacking & prepared.present
+
+
+def prepared_like(result: xr.Dataset, site: Site, weather: xr.Dataset) -> Prepared:
+    """Return what the wirings of a site shared when one of them was simulated.
+
+    Parameters
+    ----------
+    result : Dataset
+        What `simulate` returned.
+    site : Site
+        The site.
+    weather : Dataset
+        Its canonical weather.
+
+    Returns
+    -------
+    Prepared
+        Without the steps that were left out then because they had no solution.
+    """
+    prepared = prepare(site, weather)
+    missing = result["weather_state"].to_numpy() == WEATHER_STATE["missing"]
+    lacking = missing & prepared.present
+    return without_steps(prepared, lacking) if lacking.any() else prepared
 
 
 def darkened(prepared: Prepared, lacking: BoolArray) -> Prepared:

@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import pandas as pd
+
 from yieldkit.base.errors import InputError
-from yieldkit.base.progress import Progress
+from yieldkit.base.progress import Progress, silent
 from yieldkit.config.site.site import Wiring
 from yieldkit.design.checks.limits import check
 from yieldkit.design.checks.permission import FORBIDDEN, permission
 from yieldkit.design.permitted.constraints import Constraints
 from yieldkit.design.permitted.wirings import possible_wirings
-from yieldkit.study.comparison.compare import SAME_WITHIN_PERCENT, Comparison
 from yieldkit.study.ranking.propose import Ranking, rank
 from yieldkit.study.simulation.labels import wiring_words
+from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.simulate import simulate_wirings
+from yieldkit.study.uncertainty.verdict import SAME_PERCENT
 from yieldkit.study.wiring_energies.energies import shares_limits
 
 _MOST = 20_000
@@ -49,13 +52,19 @@ class Better(NamedTuple):
     words: str
 
 
-def look_for_better(comparison: Comparison, progress: Progress | None = None) -> Better:
+def look_for_better(
+    prepared: Prepared, best: str | None, table: pd.DataFrame, progress: Progress | None = None
+) -> Better:
     """Look at every wiring that leaves out no more modules than the best one compared.
 
     Parameters
     ----------
-    comparison : Comparison
-        What `compare` returned.
+    prepared : Prepared
+        What the wirings compared share.
+    best : str or None
+        Name of the best of them, None where all are forbidden.
+    table : DataFrame
+        Energy [kWh] and modules of each, by its name.
     progress : callable, optional
         As for `propose`.
 
@@ -65,7 +74,7 @@ def look_for_better(comparison: Comparison, progress: Progress | None = None) ->
         The better wiring is found on one day in seven of a year and its energy then solved on all;
         where there are too many to look at in seconds, that is said.
     """
-    best, site, prepared = comparison.best, comparison.site, comparison.prepared
+    site = prepared.site
     if best is None:
         return _unknown("", "`yieldkit propose` looks for wirings with nothing forbidden.")
     ask = "ask `yieldkit propose`"
@@ -74,7 +83,6 @@ def look_for_better(comparison: Comparison, progress: Progress | None = None) ->
         return _unknown(best, f"Whether there is better was not looked at: {why}; {ask}.")
     every_days = _EVERY_DAYS if prepared.period.is_year else 1
     steps = prepared.weather.sizes["time"] / every_days
-    table = comparison.table
     left_out = (table["modules"] - table["modules_wired"]).loc[best]
     left = Constraints(leave_at_most=int(left_out))
     bound = max(min(_MOST, int(_MOST_WORK / steps)), 1)
@@ -85,14 +93,14 @@ def look_for_better(comparison: Comparison, progress: Progress | None = None) ->
     found = _first_not_forbidden(rank(possible, prepared, progress, every_days))
     looked_at, energy = len(possible.candidates), 0.0
     if found is not None:
-        energy = simulate_wirings(prepared, (found,), lambda _name: None)[1][0].attrs["energy_kwh"]
+        energy = simulate_wirings(prepared, (found,), silent)[1][0].attrs["energy_kwh"]
     known = float(table["energy_kwh"].loc[best])
     more = energy - known
     percent = 100.0 * more / known
-    if found is None or percent < SAME_WITHIN_PERCENT:
+    if found is None or percent < SAME_PERCENT:
         words = (
             f"None of the {looked_at:,} wirings that `yieldkit propose` finds (none with more "
-            f"modules left out) yields over {SAME_WITHIN_PERCENT:g} % more than '{best}'."
+            f"modules left out) yields over {SAME_PERCENT:g} % more than '{best}'."
         )
         return Better(best, looked_at, None, float("nan"), 0.0, words)
     words = (

@@ -6,6 +6,9 @@ import html
 import re
 from typing import NamedTuple
 
+import jinja2
+from markupsafe import Markup
+
 _RIGHT = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc"
 _MARK = "\u200e"
 _FROM_RIGHT = re.compile(rf"[{_RIGHT}](?:[{_RIGHT}\s\d.,'/-]*[{_RIGHT}])?")
@@ -19,6 +22,26 @@ class Html(NamedTuple):
 
     def _repr_html_(self) -> str:
         return self.text
+
+
+def template(source: str) -> jinja2.Template:
+    """Return a template of our HTML; every value put into it is escaped as by `escape`.
+
+    Parameters
+    ----------
+    source : str
+        Our own text, with places for values; a value that is left out is an error.
+    """
+    return _TEMPLATES.from_string(source)
+
+
+def _finished(value: object) -> Markup:
+    return value if isinstance(value, Markup) else Markup(escape(value))
+
+
+_TEMPLATES = jinja2.Environment(
+    autoescape=True, finalize=_finished, undefined=jinja2.StrictUndefined
+)
 
 
 def escape(text: object) -> str:

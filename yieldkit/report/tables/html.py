@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 
 from yieldkit.design.checks.cautions import CAUTIONS, DESIGN_AID
 from yieldkit.design.checks.permission import FORBIDDEN
-from yieldkit.report.markup import Html, escape
+from yieldkit.report.markup import Html, template
 from yieldkit.report.tables.terminal import before_losses
 from yieldkit.study.comparison.better import Better
 from yieldkit.study.comparison.compare import Comparison
@@ -15,6 +15,34 @@ from yieldkit.study.uncertainty.verdict import SAME_PERCENT
 
 _KEPT_ON_ONE_PAGE = 8
 _SHORT, _LONG, _LONGEST_WORD = 18, 60, 16
+_TABLE = template(
+    '<div class="scroll"><table{% if whole %} class="whole"{% endif %}>'
+    "<caption>{{ caption }}</caption><thead><tr>"
+    "{% for kind, text in columns %}"
+    '<th scope="col"{% if kind %} class="{{ kind }}"{% endif %}>{{ text }}</th>'
+    "{% endfor %}</tr></thead><tbody>"
+    "{% for row in rows %}"
+    '<tr{% if loop.index0 == marked %} class="marked"{% endif %}>'
+    "{% for kind, head, text in row %}{% if loop.first %}"
+    '<th scope="row" class="{{ kind }}">{{ text }}</th>'
+    "{% else %}"
+    '<td class="{{ kind }}" data-head="{{ head }}">{{ text }}</td>'
+    "{% endif %}{% endfor %}</tr>"
+    "{% endfor %}</tbody></table></div>"
+)
+_HEADING = template("<h1>Which wiring? {{ name }}</h1>")
+_SENTENCES = template("<ul>{% for text in texts %}<li>{{ text }}</li>{% endfor %}</ul>")
+_ANSWERS = template(
+    '<div class="verdict"><p class="answer">{{ said }}</p><dl>'
+    "{% if lines %}<dt>{{ question }}</dt><dd><ul>"
+    "{% for line in lines %}<li>{{ line }}</li>{% endfor %}</ul></dd>{% endif %}"
+    "{% for what, text in answers %}<dt>{{ what }}</dt><dd>{{ text }}</dd>{% endfor %}"
+    "</dl></div>"
+)
+_CAUTIONS = template(
+    '<div class="caution"><p>{{ aid }}</p><ul>{% for each in cautions %}'
+    "<li><strong>{{ each.subject }}.</strong> {{ each.text }}</li>{% endfor %}</ul></div>"
+)
 
 
 def table(
@@ -41,28 +69,21 @@ def table(
     """
     body = list(rows)
     low = all(len(str(cell)) <= _LONG for row in body for cell in row)
-    kept = ' class="whole"' if len(body) <= _KEPT_ON_ONE_PAGE and low else ""
-    lines = [
-        f'<div class="scroll"><table{kept}>',
-        f"<caption>{escape(caption)}</caption>",
-        "<thead><tr>",
+    columns = [
+        (" ".join(["number"] * (column in numbers) + ["broken"] * _has_long_word(text)), text)
+        for column, text in enumerate(head)
     ]
-    for column, text in enumerate(head):
-        kind = ["number"] * (column in numbers) + ["broken"] * _has_long_word(text)
-        css = f' class="{" ".join(kind)}"' if kind else ""
-        lines.append(f'<th scope="col"{css}>{escape(text)}</th>')
-    lines.append("</tr></thead><tbody>")
-    for index, row in enumerate(body):
-        lines.append('<tr class="marked">' if index == marked else "<tr>")
-        for column, cell in enumerate(row):
-            css = ' class="number"' if column in numbers else _width(str(cell))
-            if column == 0:
-                lines.append(f'<th scope="row"{css}>{escape(cell)}</th>')
-            else:
-                lines.append(f'<td{css} data-head="{escape(head[column])}">{escape(cell)}</td>')
-        lines.append("</tr>")
-    lines.append("</tbody></table></div>")
-    return Html("".join(lines))
+    lines = [
+        [
+            ("number" if column in numbers else _width(str(cell)), head[column], cell)
+            for column, cell in enumerate(row)
+        ]
+        for row in body
+    ]
+    whole = len(body) <= _KEPT_ON_ONE_PAGE and low
+    return Html(
+        _TABLE.render(caption=caption, columns=columns, rows=lines, whole=whole, marked=marked)
+    )
 
 
 def _has_long_word(text: str) -> bool:
@@ -72,18 +93,18 @@ def _has_long_word(text: str) -> bool:
 def _width(text: str) -> str:
     """Return the class of a cell that shall not be broken, or shall have room."""
     if len(text) <= _SHORT:
-        return ' class="short"'
-    return ' class="long"' if len(text) > _LONG else ' class="middle"'
+        return "short"
+    return "long" if len(text) > _LONG else "middle"
 
 
 def heading(site_name: str) -> Html:
     """Return the page's one main heading."""
-    return Html(f"<h1>Which wiring? {escape(site_name)}</h1>")
+    return Html(_HEADING.render(name=site_name))
 
 
 def sentences(texts: Iterable[str]) -> Html:
     """Return sentences as a list."""
-    return Html("<ul>" + "".join(f"<li>{escape(text)}</li>" for text in texts) + "</ul>")
+    return Html(_SENTENCES.render(texts=list(texts)))
 
 
 def verdict_box(comparison: Comparison, better: Better | None = None) -> Html:
@@ -112,12 +133,30 @@ def verdict_box(comparison: Comparison, better: Better | None = None) -> Html:
     if comparison.site.invented:
         answers.append(("Whose building?", "Building and equipment are invented."))
     answer = comparison.answer
-    apart = "".join(f"<li>{escape(other)}.</li>" for other in answer.others)
-    first = f"<dt>By how much?</dt><dd><ul>{apart}</ul></dd>" if answer.others else ""
-    parts = "".join(f"<dt>{escape(what)}</dt><dd>{escape(text)}</dd>" for what, text in answers)
-    said = f"{answer.best}. {answer.alone}".strip()
+    return answers_box(
+        f"{answer.best}. {answer.alone}".strip(),
+        ("By how much?", [f"{other}." for other in answer.others]),
+        answers,
+    )
+
+
+def answers_box(
+    said: str, first: tuple[str, Sequence[str]], answers: Iterable[tuple[str, str]]
+) -> Html:
+    """Return the first thing to read on a page: the answer, and questions with theirs.
+
+    Parameters
+    ----------
+    said : str
+        The answer.
+    first : tuple of (str, sequence of str)
+        The first question with its answers, a line each; without any it is left out.
+    answers : iterable of (str, str)
+        The other questions, each with its answer.
+    """
+    question, lines = first
     return Html(
-        f'<div class="verdict"><p class="answer">{escape(said)}</p><dl>{first}{parts}</dl></div>'
+        _ANSWERS.render(said=said, question=question, lines=list(lines), answers=list(answers))
     )
 
 
@@ -140,11 +179,7 @@ def _unchecked(comparison: Comparison) -> list[tuple[str, str]]:
 
 def cautions_box() -> Html:
     """Return the cautions that belong to every page that leads to work on cables."""
-    items = "".join(
-        f"<li><strong>{escape(each.subject)}.</strong> {escape(each.text)}</li>"
-        for each in CAUTIONS
-    )
-    return Html(f'<div class="caution"><p>{escape(DESIGN_AID)}</p><ul>{items}</ul></div>')
+    return Html(_CAUTIONS.render(aid=DESIGN_AID, cautions=CAUTIONS))
 
 
 def provenance_table(comparison: Comparison) -> Html:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from yieldkit.report.markup import Html, escape
-from yieldkit.report.tables.html import sentences, table
+from yieldkit.report.markup import Html
+from yieldkit.report.tables.html import answers_box, sentences, table
 from yieldkit.report.tables.terminal import before_losses
 from yieldkit.study.ranking.proposal import Proposal
 from yieldkit.study.uncertainty.draws import unknowns
@@ -21,7 +21,6 @@ def answer_box(proposal: Proposal) -> Html:
     """
     allowed = str(proposal.table.iloc[0]["permission_sentence"])
     unchecked = str(proposal.table.iloc[0]["unchecked"])
-    real = "".join(f"<li>{escape(each.sentence())}</li>" for each in proposal.judgements)
     answers = [
         (
             "Is it allowed?",
@@ -34,12 +33,8 @@ def answer_box(proposal: Proposal) -> Html:
         answers.append(("What weather?", " ".join(proposal.ranking.prepared.remarks)))
     if proposal.ranking.prepared.site.invented:
         answers.append(("Whose building?", "Building and equipment are invented."))
-    first = f"<dt>Is the difference real?</dt><dd><ul>{real}</ul></dd>" if real else ""
-    parts = "".join(f"<dt>{escape(what)}</dt><dd>{escape(text)}</dd>" for what, text in answers)
-    return Html(
-        f'<div class="verdict"><p class="answer">{escape(proposal.answer())}</p>'
-        f"<dl>{first}{parts}</dl></div>"
-    )
+    real = [each.sentence() for each in proposal.judgements]
+    return answers_box(proposal.answer(), ("Is the difference real?", real), answers)
 
 
 def best_table(proposal: Proposal) -> Html:

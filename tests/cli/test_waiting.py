@@ -26,13 +26,16 @@ from yieldkit.study.results.proposal import DRAWS_FILE, PROPOSAL_FILE
 from yieldkit.study.results.ranking import write_ranking
 
 COMPILES = """
-import numpy as np
+from yieldkit.physics.circuit.components import Breakdown, Bypass, ReversePath
+from yieldkit.physics.circuit.diode import Diode
 from yieldkit.physics.circuit.group import half_at_voltage, pair_at_voltage
 from yieldkit.study.simulation.compiling import compiling_told
+diode = Diode(9.0, 1e-10, 0.1, 100.0, 1.5)
+reverse = ReversePath(Bypass(1e-6, 0.0287), Breakdown(0.0, -1.0, 1.0))
 with compiling_told(print):
     for _ in range(2):
-        half_at_voltage(1.0, np.ones(8), np.ones(8))
-        pair_at_voltage(1.0, np.ones(8), np.ones(8), np.ones(8))
+        half_at_voltage(1.0, diode, reverse.breakdown)
+        pair_at_voltage(1.0, diode, diode, reverse)
 """
 
 

@@ -72,13 +72,71 @@ def _missing(function):
     return [f"{function.name}: parameter {name} is not told" for name in given if name not in named]
 
 
+def is_compiled(function):
+    """Return whether a function is compiled: `compiled` is among its decorators."""
+    return any(ast.unparse(each).split(".")[-1] == "compiled" for each in function.decorator_list)
+
+
+def unexplained_kernels(tree):
+    """Return what the docstrings of compiled functions don't say.
+
+    They have no annotations, so their docstring has every argument: its type, for a number its
+    unit, for an array its unit and shape (that of whole numbers and yes or no: its shape); and
+    what is returned. An entry of several names may refer to another function ("As for ...").
+    """
+    found = []
+    for function in functions(tree):
+        if is_compiled(function):
+            found.extend(f"{function.name}: {each}" for each in _unexplained(function))
+    return found
+
+
+def _unexplained(kernel):
+    text = ast.get_docstring(kernel) or ""
+    wanted = [each.arg for each in kernel.args.args]
+    if wanted and "Parameters\n---" not in text:
+        return ["no Parameters"]
+    entries = _entries(text)
+    found = [f"{name} is not explained" for name in wanted if name not in entries]
+    found += [f"{name} is no argument" for name in entries if name not in wanted]
+    for name, (kind, meaning) in entries.items():
+        found.extend(f"{name} has no {lack}" for lack in _lacks(kind, meaning))
+    gives = any(isinstance(n, ast.Return) and n.value is not None for n in ast.walk(kernel))
+    if gives and "Returns\n---" not in text:
+        found.append("no Returns")
+    return found
+
+
+def _entries(text):
+    """Return type and meaning of each name in a docstring's Parameters."""
+    section = re.search(r"Parameters\n-+\n(.*?)(?=\n\n|\Z)", text, re.DOTALL)
+    entries = {}
+    for entry in re.findall(r"^\S.*(?:\n[ ]+.*)*", section[1] if section else "", re.MULTILINE):
+        head, _, meaning = entry.partition("\n")
+        names, _, kind = head.partition(" : ")
+        entries.update({name.strip(): (kind, meaning) for name in names.split(",")})
+    return entries
+
+
+def _lacks(kind, meaning):
+    if "As for" in meaning:
+        return []
+    lacks = [] if kind else ["type"]
+    lacks += [] if meaning.strip() else ["meaning"]
+    if kind in ("float", "ndarray") and not UNIT.search(meaning):
+        lacks.append("unit")
+    if kind.startswith("ndarray") and not re.search(r"\([^()]*,[^()]*\)", meaning):
+        lacks.append("shape")
+    return lacks
+
+
 def untyped(tree):
     """Return parameters and results of module-level functions without a type."""
     found = []
     for node in tree.body:
         if not isinstance(node, ast.FunctionDef):
             continue
-        if node.decorator_list and "compiled" in ast.dump(node.decorator_list[0]):
+        if is_compiled(node):
             continue
         arguments = (*node.args.posonlyargs, *node.args.args, *node.args.kwonlyargs)
         found.extend(f"{node.name}({each.arg})" for each in arguments if each.annotation is None)
@@ -102,6 +160,37 @@ def test_no_function_body_is_longer_than_60_lines():
 
 def test_everything_public_is_documented():
     found = {name: undocumented(tree) for name, tree in rooms(PACKAGE).items()}
+    assert {name: each for name, each in found.items() if each} == {}
+
+
+def test_every_compiled_function_explains_its_arguments():
+    found = {name: unexplained_kernels(tree) for name, tree in rooms(PACKAGE).items()}
+    assert {name: each for name, each in found.items() if each} == {}
+
+
+def dishonest_predicates(tree):
+    """Return functions named like a question that return a number."""
+    return [
+        each.name
+        for each in functions(tree)
+        if each.name.startswith(("is_", "has_", "may_"))
+        for node in ast.walk(each)
+        if isinstance(node, ast.Return) and node.value is not None
+        if any(_is_number(value) for value in _branches(node.value))
+    ]
+
+
+def _branches(value):
+    return (value.body, value.orelse) if isinstance(value, ast.IfExp) else (value,)
+
+
+def _is_number(value):
+    value = value.operand if isinstance(value, ast.UnaryOp) else value
+    return isinstance(value, ast.Constant) and type(value.value) in (int, float)
+
+
+def test_questions_are_answered_with_yes_or_no():
+    found = {name: dishonest_predicates(tree) for name, tree in rooms(PACKAGE).items()}
     assert {name: each for name, each in found.items() if each} == {}
 
 
@@ -241,6 +330,35 @@ def add(left_w: float, right_w: float) -> float:
 '''
 
 
+KERNEL = '''
+@compiled
+def add(volts, here, count):
+    """Add voltages.
+
+    Parameters
+    ----------
+    volts : float
+        First voltage [V].
+    here : ndarray
+        Further voltages [V] (time,).
+    count : int
+        How many of them.
+
+    Returns
+    -------
+    float
+        [V].
+    """
+    return volts + here[:count].sum()
+'''
+BARE_KERNEL = '''
+@compiled
+def add(volts, here, count):
+    """Add voltages [V] (time,)."""
+    return volts + here[:count].sum()
+'''
+
+
 @pytest.mark.parametrize(
     ("rule", "source", "told"),
     [
@@ -251,6 +369,33 @@ def add(left_w: float, right_w: float) -> float:
         (undocumented, 'def f():\n    """not a sentence"""', "f: the first line is no sentence"),
         (undocumented, UNTOLD, "add: parameter right_w is not told"),
         (undocumented, UNTOLD.replace("    left_w :", "    left_w, right_w :"), None),
+        (unexplained_kernels, KERNEL, None),
+        (unexplained_kernels, BARE_KERNEL, "add: no Parameters"),
+        (
+            unexplained_kernels,
+            KERNEL.replace("    count : int\n        How many of them.\n", ""),
+            "add: count is not explained",
+        ),
+        (
+            unexplained_kernels,
+            KERNEL.replace("First voltage [V]", "First voltage"),
+            "add: volts has no unit",
+        ),
+        (
+            unexplained_kernels,
+            KERNEL.replace("voltages [V] (time,).", "voltages [V]."),
+            "add: here has no shape",
+        ),
+        (
+            unexplained_kernels,
+            KERNEL.replace("Returns\n    -------", "Gives\n    -----"),
+            "add: no Returns",
+        ),
+        (unexplained_kernels, KERNEL.replace("here, count)", "here)"), "add: count is no argument"),
+        (unexplained_kernels, BARE_KERNEL.replace("@compiled\n", ""), None),
+        (dishonest_predicates, "def is_dark(x):\n    return 1 if x else 0", "is_dark"),
+        (dishonest_predicates, "def is_dark(x):\n    return -1", "is_dark"),
+        (dishonest_predicates, "def is_dark(x):\n    return not x", None),
         (untyped, "def f(a): return a", "f(a)"),
         (bare_arrays, "def f(a: np.ndarray | None): return a", "np.ndarray | None"),
         (bare_arrays, "def f() -> np.ndarray: return a", "np.ndarray"),

@@ -12,7 +12,7 @@ from tests.study.sites import demo, variant
 from tests.weather.clear_sky import PLACE, minutes
 from yieldkit.design.equipment.modules import fit_module_type
 from yieldkit.physics.circuit import api as circuit
-from yieldkit.physics.circuit.types import Run, StringCircuit
+from yieldkit.physics.circuit.components import Run, StringCircuit
 from yieldkit.study.comparison.compare import compare
 from yieldkit.study.comparison.curves import telling_days, telling_moments
 from yieldkit.study.comparison.mounting_spread import mounting_spread

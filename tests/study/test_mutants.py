@@ -5,8 +5,8 @@ import pytest
 
 from tests.study import checks, sites
 from yieldkit.physics.circuit import api as circuit
+from yieldkit.physics.circuit import components
 from yieldkit.physics.circuit import layout as circuit_layout
-from yieldkit.physics.circuit import types as circuit_types
 from yieldkit.study.simulation import ac_side as alternating
 from yieldkit.study.simulation import dc_side as direct
 from yieldkit.study.simulation import loss_budget as losses
@@ -42,7 +42,7 @@ def mean_irradiance_of_the_tracker(patch):
 
 def no_bypass(patch):
     """Leave the bypass diodes out."""
-    patch.setattr(circuit_layout, "default_bypass", lambda: circuit_types.Bypass(1e-30, 10.0))
+    patch.setattr(circuit_layout, "default_bypass", lambda: components.Bypass(1e-30, 10.0))
 
 
 def clipped_at_a_share_of_the_ac_limit(patch):

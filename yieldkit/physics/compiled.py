@@ -1,7 +1,7 @@
 """The one decorator for compiled functions, and the cache that never serves stale code.
 
 numba notices an edit of the cached function's own file only. A helper that changed in another
-file would go on being served in its old form, so the cache folder's name holds a hash of every
+file would still be used in its old form, so the cache folder's name contains a hash of every
 physics source file, numba's version and the processor. Nothing else decides: two installations of
 the same sources, wherever they lie, share what one of them has compiled.
 """

@@ -12,12 +12,13 @@ from tests.house.layers import PACKAGE
 
 PROGRAM = """
 import numpy as np
-from yieldkit.physics.circuit.diode import first_junction, cell_current
-diodes = np.array([1e-6, 0.0287, 0.0, -1.0, 1.0])
-print(repr(float(cell_current(20.0, 9.0, 1e-10, 100.0, 1.5, diodes)[0])))
+from yieldkit.physics.circuit.components import Breakdown, Bypass, ReversePath
+from yieldkit.physics.circuit.diode import Diode, cell_current
+reverse = ReversePath(Bypass(1e-6, 0.0287), Breakdown(0.0, -1.0, 1.0))
+diode = Diode(9.0, 1e-10, 0.1, 100.0, 1.5)
+print(repr(float(cell_current(20.0, diode, reverse.breakdown)[0])))
 from yieldkit.physics.circuit.group import element_at_current
-row = np.array([[9.0, 1e-10, 0.1, 100.0, 1.5]])
-print(repr(float(element_at_current(2.0, row, 0, -1, diodes, np.nan)[0])))
+print(repr(float(element_at_current(2.0, np.array([diode]), 0, -1, reverse, np.nan)[0])))
 """
 
 
@@ -43,7 +44,7 @@ def test_an_edited_helper_changes_the_answer_with_an_old_cache(tmp_path):
     before, _ = run(PROGRAM, tmp_path, cache)
     again, _ = run(PROGRAM, tmp_path, cache)
     assert again == before
-    helper = tree / "physics" / "diode.py"
+    helper = tree / "physics" / "circuit" / "diode.py"
     text = helper.read_text()
     assert text.count("shunt = vd * per_rsh\n") == 1
     helper.write_text(text.replace("shunt = vd * per_rsh\n", "shunt = 2.0 * vd * per_rsh\n"))
@@ -82,7 +83,7 @@ def test_without_a_writable_folder_it_still_works_and_says_so_once(tmp_path):
 def test_importing_compiles_nothing(tmp_path):
     program = (
         "import yieldkit, yieldkit.physics.circuit.api as c, yieldkit.physics.circuit.diode as d\n"
-        "print(len(d.cell_current.signatures), len(c.operating.solve_block.signatures))"
+        "print(len(d.cell_current.signatures), len(c.operating_series.solve_steps.signatures))"
     )
     out, _ = run(program, PACKAGE.parent, tmp_path / "cache")
     assert out.split() == ["0", "0"]

@@ -9,11 +9,12 @@ from yieldkit.physics.irradiance.sky import (
     DECOMPOSITION,
     INCIDENCE,
     TRANSPOSITION,
-    behind_horizon,
+    Horizontal,
     decompose,
     effective_irradiance,
     incidence_modifiers,
     plane_irradiance,
+    with_horizon,
 )
 from yieldkit.physics.irradiance.sun import Sun
 
@@ -43,10 +44,15 @@ TABLE = [
 GHI = 800.0 * np.cos(np.radians(40.0)) + 100.0
 
 
+def moment(ghi, dni, dhi):
+    """Return the sky's irradiance at one moment."""
+    return Horizontal(*(np.array([value]) for value in (ghi, dni, dhi)))
+
+
 def on_plane(model, tilt, azimuth=180.0, ghi=GHI, dni=800.0, dhi=100.0, sun=None, albedo=0.2):
     """Return the irradiance on a plane in the table's light."""
     return plane_irradiance(
-        sun or sun_at(40.0), *(np.array([v]) for v in (ghi, dni, dhi)), albedo, tilt, azimuth, model
+        sun or sun_at(40.0), moment(ghi, dni, dhi), albedo, tilt, azimuth, model
     )
 
 
@@ -101,9 +107,7 @@ def test_isotropic_sky_at_a_right_angle():
 
 def test_an_evenly_bright_share_lies_between_the_model_and_an_isotropic_sky():
     sun = sun_at(40.0)
-    found = plane_irradiance(
-        sun, *(np.array([v]) for v in (GHI, 800.0, 100.0)), 0.2, 30.0, 180.0, "hay-davies", 0.25
-    )
+    found = plane_irradiance(sun, moment(GHI, 800.0, 100.0), 0.2, 30.0, 180.0, "hay-davies", 0.25)
     # From the table: 113.562 by the model, 93.301 from an isotropic sky.
     assert found.poa_sky_diffuse[0] == pytest.approx(0.75 * 113.562 + 0.25 * 93.301, abs=2e-3)
 
@@ -260,14 +264,14 @@ def test_effective_irradiance_adds_its_parts():
 def test_a_horizon_hides_the_sun_below_it_and_its_share_of_the_sky():
     seen = on_plane("isotropic", 0.0)
     flat = np.array([0.0, 180.0])
-    nothing = behind_horizon(seen, sun_at(40.0), flat, np.zeros(2), 0.0, 180.0)
+    nothing = with_horizon(seen, sun_at(40.0), flat, np.zeros(2), 0.0, 180.0)
     assert nothing.poa_global[0] == pytest.approx(seen.poa_global[0], rel=1e-12)
     # A wall of 60 deg all round leaves cos2(60 deg)... of an isotropic sky on a level plane, the
     # part above it: 1 - sin2(60) = 25 %.
-    walls = behind_horizon(seen, sun_at(40.0), flat, np.full(2, 60.0), 0.0, 180.0)
+    walls = with_horizon(seen, sun_at(40.0), flat, np.full(2, 60.0), 0.0, 180.0)
     assert walls.poa_direct[0] == 0.0
     assert walls.poa_sky_diffuse[0] / seen.poa_sky_diffuse[0] == pytest.approx(0.25, abs=0.01)
-    north = behind_horizon(
+    north = with_horizon(
         seen,
         sun_at(40.0),
         np.array([0.0, 90.0, 180.0, 270.0]),

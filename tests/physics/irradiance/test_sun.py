@@ -5,7 +5,7 @@ import pandas as pd
 import pvlib
 import pytest
 
-from yieldkit.physics.irradiance.sky import plane_irradiance
+from yieldkit.physics.irradiance.sky import Horizontal, plane_irradiance
 from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
 
 # Reda and Andreas (2004), Appendix A5: 2003-10-17 12:30:30 at UTC-7, 39.742476 N, 105.1786 W,
@@ -30,7 +30,7 @@ def test_incidence_in_the_worked_example():
     # Slope 30 deg, rotated 10 deg from south towards east; 25.18700 deg, from memory, computed.
     sun = sun_position(EXAMPLE, *PLACE)
     one = np.ones(1)
-    seen = plane_irradiance(sun, one, one, one, 0.2, 30.0, 170.0, "isotropic")
+    seen = plane_irradiance(sun, Horizontal(one, one, one), 0.2, 30.0, 170.0, "isotropic")
     assert seen.aoi[0] == pytest.approx(25.187, abs=2e-3)
 
 
@@ -53,7 +53,7 @@ def test_textbook_incidence():
     assert zenith == pytest.approx(60.619, abs=1e-3)
     sun = Sun(*(np.array([v]) for v in (zenith, zenith, azimuth % 360.0, 1367.0, 2.0, 44.0)))
     one = np.ones(1)
-    seen = plane_irradiance(sun, one, one, one, 0.2, 45.0, 195.0, "isotropic")
+    seen = plane_irradiance(sun, Horizontal(one, one, one), 0.2, 45.0, 195.0, "isotropic")
     assert seen.aoi[0] == pytest.approx(35.176, abs=2e-3)
 
 
@@ -151,5 +151,7 @@ def test_polar_night_and_day_have_a_sun_and_no_warnings(latitude):
         sun = sun_position(instants, latitude, 18.96, 10.0)
         assert np.isfinite(sun.apparent_zenith).all()
         zero = np.zeros(24)
-        seen = plane_irradiance(sun, zero, zero, zero, 0.2, 30.0, 180.0, "perez-driesse")
+        seen = plane_irradiance(
+            sun, Horizontal(zero, zero, zero), 0.2, 30.0, 180.0, "perez-driesse"
+        )
         assert (seen.poa_global == 0.0).all()

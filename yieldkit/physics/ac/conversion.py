@@ -13,7 +13,16 @@ from yieldkit.physics.compiled import compiled
 
 
 class Conversion(NamedTuple):
-    """AC power before any limit [W] (time,), and where a voltage was clamped (time,)."""
+    """AC power before any limit.
+
+    Parameters
+    ----------
+    p_ac : ndarray
+        AC power [W] (time,).
+    clamped : ndarray of bool
+        Whether a voltage lay outside those that the efficiencies were stated for, so that the
+        nearest one was used (time,).
+    """
 
     p_ac: FloatArray
     clamped: BoolArray
@@ -21,7 +30,7 @@ class Conversion(NamedTuple):
 
 @compiled
 def power_from_losses(p_dc, c0, c1, c2, p_nominal):
-    """Return AC power [W] from p_dc = p + c0 + c1 p + c2 p2, neither negative nor above p_dc.
+    """Return AC power from p_dc = p + c0 + c1 p + c2 p2, neither negative nor above p_dc.
 
     Parameters
     ----------
@@ -31,6 +40,11 @@ def power_from_losses(p_dc, c0, c1, c2, p_nominal):
         Coefficients of the loss curve at the trackers' voltages, weighted with their power [1].
     p_nominal : float
         Nominal AC power [W].
+
+    Returns
+    -------
+    float
+        [W].
     """
     load = max(p_dc / p_nominal - c0, 0.0)
     linear = 1.0 + c1
@@ -40,7 +54,7 @@ def power_from_losses(p_dc, c0, c1, c2, p_nominal):
 
 @compiled
 def power_from_list(p_dc, a, b, c, paco):
-    """Return AC power [W] of a listed inverter above its least DC power.
+    """Return AC power of a listed inverter above its least DC power.
 
     Parameters
     ----------
@@ -50,6 +64,11 @@ def power_from_list(p_dc, a, b, c, paco):
         Coefficients A [W], B [W] and C [1/W] at a tracker's voltage.
     paco : float
         Reference AC power [W].
+
+    Returns
+    -------
+    float
+        [W].
 
     References
     ----------
@@ -91,9 +110,9 @@ def fill_from_list(p_dc, share, coefficients, least, paco, p_ac):
     share : ndarray
         Each tracker's share of it [1] (time, tracker).
     coefficients : ndarray
-        From `list_coefficients` (3, time, tracker).
+        A [W], B [W] and C [1/W] from `list_coefficients` (3, time, tracker).
     least, paco : float
-        DC power below which it feeds nothing, and reference AC power [W].
+        DC power below which there is no AC power, and reference AC power [W].
     p_ac : ndarray
         Filled [W] (time,).
     """
@@ -107,14 +126,40 @@ def fill_from_list(p_dc, share, coefficients, least, paco, p_ac):
 
 
 def loss_coefficients(curve: ConversionCurve, v_dc: FloatArray) -> FloatArray:
-    """Return c0, c1 and c2 of a loss curve at DC voltages [V], flat outside its own (3, ...)."""
+    """Return the coefficients of a loss curve at DC voltages.
+
+    Parameters
+    ----------
+    curve : ConversionCurve
+        The losses.
+    v_dc : ndarray
+        DC voltages [V] (any shape).
+
+    Returns
+    -------
+    ndarray
+        c0, c1 and c2 [1] (3, shape of the voltages); those of the nearest voltage outside the
+        curve's own.
+    """
     return np.stack(
         [np.interp(v_dc, curve.voltages, curve.coefficients[:, column]) for column in range(3)]
     )
 
 
 def list_coefficients(curve: ListedConversion, v_dc: FloatArray) -> FloatArray:
-    """Return A [W], B [W] and C [1/W] of a listed inverter at DC voltages [V] (3, ...).
+    """Return the coefficients of a listed inverter at DC voltages.
+
+    Parameters
+    ----------
+    curve : ListedConversion
+        The inverter.
+    v_dc : ndarray
+        DC voltages [V] (any shape).
+
+    Returns
+    -------
+    ndarray
+        A [W], B [W] and C [1/W] (3, shape of the voltages).
 
     References
     ----------

@@ -108,7 +108,20 @@ def _efficiency(coefficients: FloatArray, loads: FloatArray) -> FloatArray:
 def weighted_efficiency(
     coefficients: FloatArray, weights: tuple[tuple[float, float], ...]
 ) -> float:
-    """Return the weighted efficiency [1] of a loss curve; weights are load and share [1]."""
+    """Return the weighted efficiency of a loss curve.
+
+    Parameters
+    ----------
+    coefficients : ndarray
+        c0, c1 and c2 [1] (3,).
+    weights : tuple of (float, float)
+        AC load over nominal, and its share of the energy [1].
+
+    Returns
+    -------
+    float
+        [1].
+    """
     loads = np.array([load for load, _ in weights])
     shares = np.array([share for _, share in weights])
     return float(_efficiency(coefficients, loads) @ shares)
@@ -173,6 +186,11 @@ def _listed_inverters() -> pd.DataFrame:
 
 def curve_from_list_row(row: str) -> ListedConversion:
     """Return the conversion coefficients of a row of the inverter list that pvlib bundles.
+
+    Parameters
+    ----------
+    row : str
+        The row's name.
 
     Raises
     ------

@@ -14,7 +14,7 @@ _ITERATIONS = 60
 
 
 class Curtailed(NamedTuple):
-    """How the trackers are held at the steps over the cap.
+    """How the trackers are limited at the steps over the cap.
 
     Parameters
     ----------

@@ -37,7 +37,7 @@ def derated_power(
     v_dc : ndarray
         Highest DC voltage of the inputs [V] (time,).
     table : ndarray
-        Temperature [degC], DC voltage [V] (nan where it holds for all) and power [W] (point, 3).
+        Temperature [degC], DC voltage [V] (nan where it is for all) and power [W] (point, 3).
     p_nominal : float
         Nominal AC power [W], which thin air lowers where there is no table.
     thin_air : float
@@ -46,9 +46,9 @@ def derated_power(
     Returns
     -------
     ndarray
-        [W] (time,): linear between points, flat below the first, zero above the last temperature
-        only if the table says so; times the factor of altitude. Without a table the nominal
-        power times that factor, or unlimited where altitude takes nothing.
+        [W] (time,): linear between points, and that of the nearest point outside them; times the
+        factor of altitude. Without a table the nominal power times that factor, or unlimited where
+        altitude takes nothing.
     """
     if table.size == 0:
         return np.full(temp_inlet.shape, p_nominal * thin_air if thin_air < 1.0 else np.inf)

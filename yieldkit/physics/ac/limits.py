@@ -17,11 +17,19 @@ AC_LIMIT: dict[str, int] = {
     "derating": 5,
     "voltage-dependent power": 6,
 }
-"""What holds the AC power, by code."""
+"""What limits the AC power, and its code."""
 
 
 class AcCap(NamedTuple):
-    """Largest AC power [W] (time,) and which limit it is, codes of `AC_LIMIT` (time,)."""
+    """The largest AC power that limits allow.
+
+    Parameters
+    ----------
+    power : ndarray
+        Largest AC power [W] (time,).
+    which : ndarray of int8
+        Which limit it is, codes of `AC_LIMIT` (time,).
+    """
 
     power: FloatArray
     which: IntArray
@@ -33,15 +41,19 @@ def ac_cap(limits: dict[str, FloatArray | float], steps: int) -> AcCap:
     Parameters
     ----------
     limits : dict of str to float or ndarray
-        Largest AC power [W] (number or (time,)) by a word of `AC_LIMIT`.
+        Largest AC power [W] (number or (time,)) by a key of `AC_LIMIT`.
     steps : int
         Length of time.
+
+    Returns
+    -------
+    AcCap
     """
     power = np.full(steps, np.inf)
     which = np.zeros(steps, dtype=np.int8)
-    for word, value in limits.items():
+    for name, value in limits.items():
         level = np.broadcast_to(np.asarray(value, dtype=float), (steps,))
         lower = level < power
         power = np.where(lower, level, power)
-        which = np.where(lower, np.int8(AC_LIMIT[word]), which)
+        which = np.where(lower, np.int8(AC_LIMIT[name]), which)
     return AcCap(power, which)

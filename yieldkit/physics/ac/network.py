@@ -1,4 +1,4 @@
-"""Voltage at the inverter's terminals behind the lead and the network's impedance."""
+"""Voltage at the inverter's terminals, from the lead's and the network's impedance."""
 
 from __future__ import annotations
 
@@ -37,9 +37,16 @@ class Network(NamedTuple):
     tangent: float = 0.0
 
     @property
-    def numbers(self) -> tuple[float, ...]:
-        """The network as kernels take it."""
-        return tuple(float(number) for number in self)
+    def numbers(self) -> Network:
+        """The network in plain numbers, so that one compiled form of the kernels serves all."""
+        return Network(
+            float(self.lead_resistance),
+            float(self.lead_reactance),
+            float(self.network_resistance),
+            float(self.network_reactance),
+            int(self.phases),
+            float(self.tangent),
+        )
 
 
 class Terminals(NamedTuple):
@@ -50,7 +57,7 @@ class Terminals(NamedTuple):
     voltage : ndarray
         At the inverter's terminals, phase to neutral [V].
     connection_voltage : ndarray
-        At the connection point behind the lead [V].
+        At the connection point, at the lead's far end [V].
     current : ndarray
         In each phase of the lead [A].
     lead_loss : ndarray
@@ -73,8 +80,8 @@ def state_without_load(p_ac, stiff_v, network):
         AC power of all phases, negative when drawn [W].
     stiff_v : float
         Voltage of the stiff network, phase to neutral [V].
-    network : tuple of float
-        As `Network`.
+    network : Network
+        The impedances.
 
     Returns
     -------
@@ -82,11 +89,11 @@ def state_without_load(p_ac, stiff_v, network):
         Voltage at the terminals and at the connection point [V], current of a phase [A] and the
         lead's heat in all phases [W]; no number where the network can't take the power.
     """
-    lead_r, lead_x, network_r, network_x, phases, tangent = network
+    lead_r, lead_x, phases = network.lead_resistance, network.lead_reactance, network.phases
     power = p_ac / phases
-    reactive = tangent * power
+    reactive = network.tangent * power
     squared = power * power + reactive * reactive
-    r, x = lead_r + network_r, lead_x + network_x
+    r, x = lead_r + network.network_resistance, lead_x + network.network_reactance
     along = r * power + x * reactive
     across = x * power - r * reactive
     half = along + 0.5 * stiff_v * stiff_v
@@ -115,9 +122,10 @@ def state_with_load(p_ac, stiff_v, load, network):
     tuple of float
         As of `state_without_load`; current and voltage are found by turns.
     """
-    lead_r, lead_x, network_r, network_x, phases, tangent = network
-    lead, upstream = complex(lead_r, lead_x), complex(network_r, network_x)
-    apparent = complex(p_ac / phases, -tangent * p_ac / phases)
+    phases = network.phases
+    lead = complex(network.lead_resistance, network.lead_reactance)
+    upstream = complex(network.network_resistance, network.network_reactance)
+    apparent = complex(p_ac / phases, -network.tangent * p_ac / phases)
     terminal = complex(stiff_v, 0.0)
     connection = complex(stiff_v, 0.0)
     current = complex(0.0, 0.0)
@@ -130,17 +138,23 @@ def state_with_load(p_ac, stiff_v, load, network):
         if gap <= _SETTLED * stiff_v:
             break
     amperes = abs(current)
-    return abs(terminal), abs(connection), amperes, phases * amperes * amperes * lead_r
+    heat = phases * amperes * amperes * network.lead_resistance
+    return abs(terminal), abs(connection), amperes, heat
 
 
 @compiled
 def voltage_and_heat(p_ac, stiff_v, load, network):
-    """Return voltage at the terminals [V] and the lead's heat [W] at a power.
+    """Return voltage at the terminals and the lead's heat at a power.
 
     Parameters
     ----------
     p_ac, stiff_v, load, network
         As for `state_with_load`.
+
+    Returns
+    -------
+    tuple of float
+        Voltage [V] and heat [W].
     """
     if load == 0.0:
         volts, _connection, _amperes, heat = state_without_load(p_ac, stiff_v, network)
@@ -157,8 +171,8 @@ def fill_states(p_ac, stiff_v, load, network, states):
     ----------
     p_ac, stiff_v, load : ndarray
         Power, voltage of the stiff network, and load [W], [V], [W] (time,).
-    network : tuple of float
-        As `Network`.
+    network : Network
+        The impedances.
     states : ndarray
         Filled: voltages [V], current [A] and heat [W] as of `state_with_load` (4, time).
     """
@@ -211,9 +225,23 @@ def terminals(
 
 
 def lead_loop(r_per_m: float, x_per_m: float, length_m: float, phases: int) -> tuple[float, float]:
-    """Return resistance and reactance of the lead that one phase's current meets [ohm].
+    """Return resistance and reactance of the lead that one phase's current meets.
 
     Single-phase current goes out and back; balanced three-phase currents need no return.
+
+    Parameters
+    ----------
+    r_per_m, x_per_m : float
+        Of one conductor [ohm/m].
+    length_m : float
+        Length of the lead [m].
+    phases : int
+        1 or 3.
+
+    Returns
+    -------
+    tuple of float
+        Resistance and reactance [ohm].
     """
     paths = 2.0 if phases == 1 else 1.0
     return paths * r_per_m * length_m, paths * x_per_m * length_m

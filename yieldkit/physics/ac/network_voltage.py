@@ -37,7 +37,7 @@ def modelled_voltage(
     load_term_v: float,
     neighbours_rise_v: float,
 ) -> FloatArray:
-    """Return the network's mean voltage at the connection point without the plant [V] (time,).
+    """Return the network's mean voltage at the connection point without the plant.
 
     Parameters
     ----------
@@ -48,6 +48,11 @@ def modelled_voltage(
     base_v, daily_swing_v, load_term_v, neighbours_rise_v : float
         Base, amplitude of the daily shape (highest at 4 h), drop at the evening's load peak
         (19 h, two hours wide) and the neighbours' rise at 1000 W/m2 [V].
+
+    Returns
+    -------
+    ndarray
+        [V] (time,).
     """
     shape = np.cos(2.0 * np.pi * (hour_of_day - 4.0) / 24.0)
     evening = np.exp(-0.5 * ((hour_of_day - 19.0) / 2.0) ** 2)
@@ -62,7 +67,26 @@ def modelled_voltage(
 def correlated_noise(
     steps: int, interval_s: float, noise_v: float, correlation_min: float, seed: int
 ) -> FloatArray:
-    """Return seeded noise with an exponential correlation [V] (time,)."""
+    """Return seeded noise with an exponential correlation.
+
+    Parameters
+    ----------
+    steps : int
+        Length of time.
+    interval_s : float
+        Length of a step [s].
+    noise_v : float
+        Standard deviation [V].
+    correlation_min : float
+        Correlation time [min].
+    seed : int
+        Of the random numbers.
+
+    Returns
+    -------
+    ndarray
+        [V] (time,).
+    """
     if noise_v <= 0.0:
         return np.zeros(steps)
     keep = float(np.exp(-interval_s / (60.0 * correlation_min)))

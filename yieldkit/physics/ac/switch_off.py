@@ -1,8 +1,8 @@
 """Tripping and reconnecting at too high a voltage: what a plant loses that does so all the time.
 
-A ten-minute mean of the voltage trips the inverter; off, it feeds nothing, waits, comes back, and
-the mean climbs again. Everything follows from one number, the height of the limit in the plant's
-own rise, so that one table serves all steps under the same rules.
+A ten-minute mean of the voltage trips the inverter; switched off it delivers nothing, waits,
+reconnects, and the mean rises again. Everything follows from one number, the height of the limit
+as a share of the plant's own voltage rise, so that one table serves all steps under the same rules.
 """
 
 from __future__ import annotations
@@ -22,38 +22,69 @@ _SETTLING_S, _COUNTED_S = 12 * WINDOW_S, 60 * WINDOW_S
 
 
 @compiled
-def _losses(delay, ramp, cleared, settling, counted, shares):
-    """Fill the share lost at limits from 0 to 1 of the rise, second by second (place,)."""
+def _settled_loss(limit, delay, ramp, cleared, window):
+    """Return the share lost at one limit of the mean, second by second until the cycle has settled.
+
+    Parameters
+    ----------
+    limit : float
+        Limit of the window's sum, in seconds at full rise [s].
+    delay, ramp : float
+        Time off before reconnecting, and time to ramp up to full power [s].
+    cleared : bool
+        Whether the mean starts anew on every reconnection.
+    window : ndarray
+        Room for the rise in each of the last seconds, as a share of the full rise [1] (second,).
+
+    Returns
+    -------
+    float
+        [1].
+    """
+    window[:] = 0.0
+    window_sum, energy, on, since, oldest = 0.0, 0.0, True, 0, 0
+    first_trip, last_trip, energy_first, energy_last = -1, -1, 0.0, 0.0
+    for second in range(_SETTLING_S + _COUNTED_S):
+        power = 0.0
+        since += 1
+        if on:
+            power = since / ramp if since < ramp else 1.0
+        energy += power
+        window_sum += power - window[oldest]
+        window[oldest] = power
+        oldest = oldest + 1 if oldest + 1 < WINDOW_S else 0
+        if on and window_sum > limit:
+            on, since = False, 0
+            if second >= _SETTLING_S:
+                last_trip, energy_last = second, energy
+                if first_trip < 0:
+                    first_trip, energy_first = second, energy
+        elif not on and since >= delay:
+            on, since = True, 0
+            if cleared:
+                window[:] = 0.0
+                window_sum = 0.0
+    return 1.0 - (energy_last - energy_first) / max(last_trip - first_trip, 1)
+
+
+@compiled
+def _fill_losses(delay, ramp, cleared, shares):
+    """Fill the share lost at limits from 0 to 1 of the full rise.
+
+    Parameters
+    ----------
+    delay, ramp, cleared
+        As for `_settled_loss`.
+    shares : ndarray
+        Filled [1] (place,).
+    """
     places = shares.size
     window = np.empty(WINDOW_S)
     shares[0] = 1.0
     for place in range(1, places):
         # The last limit lies just below what the plant reaches.
         limit = WINDOW_S * min(place / (places - 1), 1.0 - 1e-6) + 1e-6
-        window[:] = 0.0
-        held, fed, on, since, oldest = 0.0, 0.0, True, 0, 0
-        first_trip, last_trip, fed_first, fed_last = -1, -1, 0.0, 0.0
-        for second in range(settling + counted):
-            power = 0.0
-            since += 1
-            if on:
-                power = since / ramp if since < ramp else 1.0
-            fed += power
-            held += power - window[oldest]
-            window[oldest] = power
-            oldest = oldest + 1 if oldest + 1 < WINDOW_S else 0
-            if on and held > limit:
-                on, since = False, 0
-                if second >= settling:
-                    last_trip, fed_last = second, fed
-                    if first_trip < 0:
-                        first_trip, fed_first = second, fed
-            elif not on and since >= delay:
-                on, since = True, 0
-                if cleared:
-                    window[:] = 0.0
-                    held = 0.0
-        shares[place] = 1.0 - (fed_last - fed_first) / max(last_trip - first_trip, 1)
+        shares[place] = _settled_loss(limit, delay, ramp, cleared, window)
 
 
 @lru_cache(maxsize=64)
@@ -77,41 +108,44 @@ def mean_cycle_losses(delay_s: float, ramp_s: float, cleared: bool = False) -> F
         as they are; its rise is proportional to its power. Tripping takes a second at least.
     """
     shares = np.empty(_HEIGHTS)
-    _losses(max(delay_s, 1.0), ramp_s, cleared, _SETTLING_S, _COUNTED_S, shares)
+    _fill_losses(float(max(delay_s, 1.0)), float(ramp_s), bool(cleared), shares)
     shares.setflags(write=False)
     return shares
 
 
 @compiled
-def lost_share(without, rise, mean, stage, back, delay, ramp, cycles):
+def lost_share(v_without, rise, rules, cycles):
     """Return the share of energy lost to switch-off at a constant voltage.
 
     Parameters
     ----------
-    without, rise : float
+    v_without, rise : float
         Voltage at the terminals without the own feed-in, and its rise at full power [V].
-    mean, stage, back : float
-        Limit of the ten-minute mean, lowest instantaneous stage, and the voltage below which it
-        reconnects [V]; nan where there is none.
-    delay, ramp : float
-        Observation time before reconnecting and time to ramp up [s].
+    rules : Rules
+        The network rules; nan for a limit that there is not.
     cycles : ndarray
-        From `mean_cycle_losses`.
+        Shares lost [1] from `mean_cycle_losses` (place,).
+
+    Returns
+    -------
+    float
+        From 0 to 1 [1].
     """
+    mean, stage = rules.mean_limit_v, rules.stage_limit_v
     lowest = stage if np.isnan(mean) or stage < mean else mean
-    if not (rise > 0.0 and without + rise > lowest):
+    if not (rise > 0.0 and v_without + rise > lowest):
         return 0.0
-    if without >= lowest or without >= back:
+    if v_without >= lowest or v_without >= rules.reconnect_below_v:
         return 1.0
     lost = 0.0
-    if without + rise > mean:
-        place = (mean - without) / rise * (cycles.size - 1)
+    if v_without + rise > mean:
+        place = (mean - v_without) / rise * (cycles.size - 1)
         before = int(place)
         part = place - before
         lost = (1.0 - part) * cycles[before] + part * cycles[min(before + 1, cycles.size - 1)]
-    if without + rise > stage:
+    if v_without + rise > stage:
         # An instantaneous stage trips at the power that reaches it, on the way up.
-        share = (stage - without) / rise
-        fed = 0.5 * share * share * ramp
-        lost = max(lost, 1.0 - fed / (delay + share * ramp + 1e-9))
+        share = (stage - v_without) / rise
+        energy_s = 0.5 * share * share * rules.ramp_s
+        lost = max(lost, 1.0 - energy_s / (rules.reconnect_delay_s + share * rules.ramp_s + 1e-9))
     return lost

@@ -50,25 +50,40 @@ class Rules(NamedTuple):
     mean_cleared: bool = False
 
     @property
-    def numbers(self) -> tuple[float, ...]:
-        """The rules as kernels take them."""
-        return tuple(float(number) for number in self)
+    def numbers(self) -> Rules:
+        """The rules in plain numbers, so that one compiled form of the kernels serves all."""
+        return Rules(
+            float(self.mean_limit_v),
+            float(self.stage_limit_v),
+            float(self.reconnect_below_v),
+            float(self.reconnect_delay_s),
+            float(self.ramp_s),
+            float(self.watt_start_v),
+            float(self.watt_end_v),
+            float(self.watt_end_share),
+            bool(self.mean_cleared),
+        )
 
 
 @compiled
 def allowed_power(volts, rules, p_nominal):
-    """Return the largest power that the voltage-dependent rule allows [W].
+    """Return the largest power that the voltage-dependent rule allows.
 
     Parameters
     ----------
     volts : float
         Voltage at the terminals [V].
-    rules : tuple of float
-        As `Rules`.
+    rules : Rules
+        The rules.
     p_nominal : float
         Nominal AC power [W].
+
+    Returns
+    -------
+    float
+        [W].
     """
-    start, end, least = rules[5], rules[6], rules[7]
+    start, end, least = rules.watt_start_v, rules.watt_end_v, rules.watt_end_share
     if math.isnan(start) or volts <= start:
         return math.inf
     if volts >= end:
@@ -78,7 +93,7 @@ def allowed_power(volts, rules, p_nominal):
 
 @compiled
 def power_by_voltage(p_ac, stiff_v, load, network, rules, p_nominal):
-    """Return the power at which the voltage it causes allows just that power [W].
+    """Return the power at which the voltage it causes allows just that power.
 
     Parameters
     ----------
@@ -86,17 +101,19 @@ def power_by_voltage(p_ac, stiff_v, load, network, rules, p_nominal):
         Power available [W]; returned as it is where its voltage allows it.
     stiff_v, load : float
         Voltage of the stiff network [V] and load [W].
-    network, rules : tuple of float
-        As `Network` and `Rules`.
+    network : Network
+        The impedances.
+    rules : Rules
+        The rules.
     p_nominal : float
         Nominal AC power [W].
 
     Returns
     -------
     float
-        Found by bisection: more power raises the voltage, which allows less.
+        [W]; found by bisection: more power raises the voltage, which allows less.
     """
-    if math.isnan(rules[5]):
+    if math.isnan(rules.watt_start_v):
         return p_ac
     volts, _heat = voltage_and_heat(p_ac, stiff_v, load, network)
     if not p_ac > allowed_power(volts, rules, p_nominal):
@@ -113,66 +130,67 @@ def power_by_voltage(p_ac, stiff_v, load, network, rules, p_nominal):
 
 
 @compiled
-def fill_power_by_voltage(p_ac, stiff_v, load, network, rules, p_nominal, held):
+def fill_power_by_voltage(p_ac, stiff_v, load, network, rules, p_nominal, allowed):
     """Fill `power_by_voltage` of all steps.
 
     Parameters
     ----------
     p_ac, stiff_v, load : ndarray
-        As for `power_by_voltage` (time,).
+        Power available [W], voltage of the stiff network [V] and load [W] (time,).
     network, rules, p_nominal
         As for `power_by_voltage`.
-    held : ndarray
+    allowed : ndarray
         Filled with the power [W] (time,).
     """
     for t in range(p_ac.size):
-        held[t] = power_by_voltage(p_ac[t], stiff_v[t], load[t], network, rules, p_nominal)
+        allowed[t] = power_by_voltage(p_ac[t], stiff_v[t], load[t], network, rules, p_nominal)
 
 
 @compiled
-def off_share(without, rise, rules, spread, cycles):
-    """Return the share of a step's energy lost to switch-off for overvoltage [1].
+def off_share(v_without, rise, rules, spread, cycles):
+    """Return the share of a step's energy lost to switch-off for overvoltage.
 
     Parameters
     ----------
-    without, rise : float
+    v_without, rise : float
         Voltage at the terminals without the own feed-in, and its rise [V].
-    rules : tuple of float
-        As `Rules`.
+    rules : Rules
+        The rules.
     spread : ndarray
         Offsets [V] and weights [1] of the network voltage within the step (node, 2).
     cycles : ndarray
-        From `cycle_losses` (place,).
+        Shares lost [1] from `cycle_losses` (place,).
+
+    Returns
+    -------
+    float
+        From 0 to 1 [1].
     """
     share = 0.0
     for node in range(spread.shape[0]):
-        share += spread[node, 1] * lost_share(
-            without + spread[node, 0],
-            rise,
-            rules[0],
-            rules[1],
-            rules[2],
-            rules[3],
-            rules[4],
-            cycles,
-        )
+        offset, weight = spread[node, 0], spread[node, 1]
+        share += weight * lost_share(v_without + offset, rise, rules, cycles)
     return share
 
 
 @compiled
-def fill_off_shares(without, rise, rules, spread, cycles, shares):
-    """Fill `off_share` of all steps (time,); missing where a voltage is."""
-    for t in range(without.size):
-        if math.isnan(without[t] + rise[t]):
+def fill_off_shares(v_without, rise, rules, spread, cycles, shares):
+    """Fill `off_share` of all steps; missing where a voltage is.
+
+    Parameters
+    ----------
+    v_without, rise : ndarray
+        Voltage at the terminals without the own feed-in, and its rise [V] (time,).
+    rules, spread, cycles
+        As for `off_share`.
+    shares : ndarray
+        Filled [1] (time,).
+    """
+    for t in range(v_without.size):
+        if math.isnan(v_without[t] + rise[t]):
             shares[t] = np.nan
         else:
-            shares[t] = off_share(without[t], rise[t], rules, spread, cycles)
-
-
-def watt_cap(voltage: FloatArray, rules: Rules, p_nominal: float) -> FloatArray:
-    """Return the largest power that the voltage-dependent rule allows [W] (time,)."""
-    numbers = rules.numbers
-    return np.array([allowed_power(float(each), numbers, p_nominal) for each in voltage])
+            shares[t] = off_share(v_without[t], rise[t], rules, spread, cycles)
 
 
 def voltage_dependent_cap(
@@ -183,14 +201,32 @@ def voltage_dependent_cap(
     rules: Rules,
     p_nominal: float,
 ) -> FloatArray:
-    """Return the power at which the voltage it causes allows just that power [W] (time,).
+    """Return the power at which the voltage it causes allows just that power.
 
-    Where the available power is allowed, the cap is infinite. Otherwise it is the fixed
-    point of power and voltage, as `power_by_voltage` finds it.
+    Parameters
+    ----------
+    p_ac : ndarray
+        Power available [W] (time,).
+    network_voltage : ndarray
+        Voltage of the stiff network, phase to neutral [V] (time,).
+    load : ndarray or float
+        Consumption at the connection point [W] (time,).
+    network : Network
+        The impedances.
+    rules : Rules
+        The rules.
+    p_nominal : float
+        Nominal AC power [W].
+
+    Returns
+    -------
+    ndarray
+        [W] (time,): infinite where the available power is allowed, otherwise the fixed point of
+        power and voltage, as `power_by_voltage` finds it.
     """
     if np.isnan(rules.watt_start_v):
         return np.full(p_ac.shape, np.inf)
-    held = np.empty(p_ac.shape)
+    allowed = np.empty(p_ac.shape)
     fill_power_by_voltage(
         np.ascontiguousarray(p_ac, dtype=float),
         np.ascontiguousarray(network_voltage, dtype=float),
@@ -198,13 +234,13 @@ def voltage_dependent_cap(
         network.numbers,
         rules.numbers,
         p_nominal,
-        held,
+        allowed,
     )
-    return np.where(held < p_ac, held, np.inf)
+    return np.where(allowed < p_ac, allowed, np.inf)
 
 
 def off_fraction(
-    without: FloatArray,
+    v_without: FloatArray,
     rise: FloatArray,
     spread_v: float,
     rules: Rules,
@@ -213,7 +249,7 @@ def off_fraction(
 
     Parameters
     ----------
-    without : ndarray
+    v_without : ndarray
         Voltage at the terminals without the own feed-in [V] (time,).
     rise : ndarray
         Rise by the own feed-in [V] (time,).
@@ -240,11 +276,10 @@ def off_fraction(
     below both, it stays off.
     """
     if np.isnan(rules.mean_limit_v) and np.isnan(rules.stage_limit_v):
-        return np.zeros(without.shape)
-    shares = np.empty(without.shape)
-    fill_off_shares(
-        without, rise, rules.numbers, spread_nodes(spread_v), cycle_losses(rules), shares
-    )
+        return np.zeros(v_without.shape)
+    shares = np.empty(v_without.shape)
+    spread, cycles = spread_nodes(spread_v), cycle_losses(rules)
+    fill_off_shares(v_without, rise, rules.numbers, spread, cycles, shares)
     return shares
 
 
@@ -257,9 +292,17 @@ def spread_nodes(spread_v: float) -> FloatArray:
 
 
 def cycle_losses(rules: Rules) -> FloatArray:
-    """Return what tripping by the ten-minute mean costs under rules, by the limit's height.
+    """Return the share that tripping by the ten-minute mean costs [1], by the limit's height.
 
-    The share of the energy lost [1] (place,), as `mean_cycle_losses`; zeros without such a limit.
+    Parameters
+    ----------
+    rules : Rules
+        The rules.
+
+    Returns
+    -------
+    ndarray
+        As of `mean_cycle_losses` (place,).
     """
     if np.isnan(rules.mean_limit_v):
         return np.zeros(2)

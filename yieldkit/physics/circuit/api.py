@@ -1,4 +1,4 @@
-"""Strings and trackers as circuits, on arrays over time: the public door of the engine.
+"""Strings and trackers as circuits, on arrays over time: what other rooms call.
 
 A cell group is a single diode under a bypass diode; a string is a chain of runs of identical
 groups with its cable; a tracker carries strings in parallel. Identical runs and strings are
@@ -15,7 +15,15 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.base.arrays import FloatArray, IntArray
-from yieldkit.physics.circuit import operating
+from yieldkit.physics.circuit import operating_series
+from yieldkit.physics.circuit.components import (
+    Breakdown,
+    Bypass,
+    CellConditions,
+    Run,
+    StringCircuit,
+    default_bypass,
+)
 from yieldkit.physics.circuit.curves import (
     currents_at_open_circuit,
     string_current,
@@ -24,31 +32,23 @@ from yieldkit.physics.circuit.curves import (
     tracker_maxima,
 )
 from yieldkit.physics.circuit.dissipation import dissipation
+from yieldkit.physics.circuit.group_maxima import POWER, fill_group_maxima
 from yieldkit.physics.circuit.layout import (
     Layout,
     Pattern,
     lay_out,
     pack,
-    pack_diodes,
     packed_without,
     patterns,
+    reverse_path,
     used_only,
 )
-from yieldkit.physics.circuit.net import Outputs
-from yieldkit.physics.circuit.operating_step import MIXED
-from yieldkit.physics.circuit.peaks import fill_peaks
+from yieldkit.physics.circuit.limits import BINDING, OperatingPoint, StartStop, TrackerLimits
+from yieldkit.physics.circuit.operating_step import TrackerSteps
+from yieldkit.physics.circuit.power_bound import apply_power_bound
 from yieldkit.physics.circuit.refusals import check_limits, check_strings, impossible
-from yieldkit.physics.circuit.types import (
-    BINDING,
-    Breakdown,
-    Bypass,
-    CellConditions,
-    OperatingPoint,
-    Run,
-    StringCircuit,
-    TrackerLimits,
-    default_bypass,
-)
+from yieldkit.physics.circuit.start_stop import apply_start_stop
+from yieldkit.physics.circuit.tracker_circuit import Outputs
 
 __all__ = [
     "BINDING",
@@ -126,35 +126,35 @@ def operating_point(
     steps, columns = np.asarray(conditions.photocurrent).shape
     check_strings(strings, columns)
     conditions, strings = used_only(conditions, strings)
-    stateless = limits.global_search and not any(limits[3:9])
+    stateless = limits.global_search and not limits.starts_and_stops
     if workers > 1 and stateless and steps >= 64 * workers:
         return _in_parts(
             conditions, strings, limits, power_bound, interval_s, bypass, breakdown, workers
         )
     wrong = impossible(conditions)
     packed = packed_without(conditions, wrong)
-    apart = range(packed.shape[1])
-    rules = np.array([*limits[3:9], interval_s], dtype=float)
-    window = np.array([limits.v_mpp_min, limits.v_mpp_max, limits.v_max, limits.i_max])
-    # A local search carries its state from step to step and looks at all of them in one form.
+    apart = Pattern(tuple(range(packed.shape[1])), None)
+    # A local search goes from step to step, so that all of them need one layout.
     parts = [
         _Part(
             lay_out(pattern.columns, strings, bypass, breakdown),
             pattern.steps,
             packed if pattern.steps is None else packed[pattern.steps],
         )
-        for pattern in (patterns(packed) if limits.global_search else [Pattern(tuple(apart), None)])
+        for pattern in (patterns(packed) if limits.global_search else [apart])
     ]
-    solved = [_solved(part, limits, window, rules) for part in parts]
-    if limits.global_search and np.any(rules[:-1] > 0.0):
-        _hold_states(parts, solved, rules)
-    for bound, word in ((limits.p_max, "input power"), (power_bound, "power bound")):
+    rules = limits.start_stop(interval_s)
+    solved = [_solved(part, limits, rules) for part in parts]
+    if limits.global_search and limits.starts_and_stops:
+        _apply_start_stop(parts, solved, rules)
+    for bound, name in ((limits.p_max, "input power"), (power_bound, "power bound")):
         if bound is None or np.all(np.isinf(bound)):
             continue
         level = np.broadcast_to(np.asarray(bound, dtype=float), packed.shape[:1])
         for part, outputs in zip(parts, solved, strict=True):
             own = level if part.steps is None else level[part.steps]
-            operating.hold_bound(part.packed, own, BINDING[word], part.layout.net, window, outputs)
+            v_max, circuit = limits.point_limits.v_max, part.layout.circuit
+            apply_power_bound(own, BINDING[name], v_max, part.packed, circuit, outputs)
     point = _assembled(parts, solved)
     if wrong is not None:
         point.status[wrong.any(axis=1)] = 1
@@ -200,58 +200,67 @@ class _Part(NamedTuple):
     packed: FloatArray
 
 
-def _solved(part: _Part, limits: TrackerLimits, window: FloatArray, rules: FloatArray) -> Outputs:
+def _solved(part: _Part, limits: TrackerLimits, rules: StartStop) -> Outputs:
     """Solve a part's steps inside window and input current."""
     layout, packed = part.layout, part.packed
     steps = packed.shape[0]
     outputs = Outputs(
-        free=np.zeros((steps, 3)),
-        points=np.zeros((steps, operating.POINT_COLUMNS)),
-        strings=np.zeros((steps, layout.net.many.size)),
-        codes=np.zeros(steps, dtype=np.int8),
-        statuses=np.zeros(steps, dtype=np.int8),
+        v_dc=np.zeros(steps),
+        i_dc=np.zeros(steps),
+        p_dc=np.zeros(steps),
+        p_lost=np.zeros(steps),
+        i_string=np.zeros((steps, layout.circuit.multiplicity.size)),
+        binding=np.zeros(steps, dtype=np.int8),
+        status=np.zeros(steps, dtype=np.int8),
     )
-    peaks = np.empty((steps, packed.shape[1] if layout.kind == MIXED else 0, 2))
-    solvable = (layout.kind, packed, peaks, layout.even, layout.net, window)
+    tracker = TrackerSteps(layout.kind, packed, layout.even, layout.circuit)
     if limits.global_search:
-        operating.solve_block(0, steps, *solvable, outputs)
+        operating_series.solve_steps(tracker, limits.point_limits, outputs)
     else:
-        operating.climb(*solvable, rules, outputs)
+        operating_series.climb_through_steps(tracker, limits.point_limits, rules, outputs)
     return outputs
 
 
-def _hold_states(parts: list[_Part], solved: list[Outputs], rules: FloatArray) -> None:
+def _apply_start_stop(parts: list[_Part], solved: list[Outputs], rules: StartStop) -> None:
     """Apply start and stop conditions over all steps, in their order."""
     every, *others = solved
     for part, outputs in zip(parts[1:], others, strict=True):
-        every.points[part.steps] = outputs.points
-        every.codes[part.steps] = outputs.codes
-        every.strings[part.steps] = 1.0
-    operating.hold_states(rules, parts[0].packed, parts[0].layout.net, every)
+        _put_steps(outputs, every, part.steps)
+        every.i_string[part.steps] = 1.0
+    apply_start_stop(rules, parts[0].packed, parts[0].layout.circuit, every)
     for part, outputs in zip(parts[1:], others, strict=True):
-        outputs.points[:] = every.points[part.steps]
-        outputs.codes[:] = every.codes[part.steps]
-        outputs.strings[:] *= every.strings[part.steps, :1]
+        for own, whole in zip(_points(outputs), _points(every), strict=True):
+            own[:] = whole[part.steps]
+        outputs.i_string[:] *= every.i_string[part.steps, :1]
+
+
+def _points(outputs: Outputs) -> tuple[FloatArray | IntArray, ...]:
+    """Return the arrays of points, each (time,), that don't depend on the number of strings."""
+    return (outputs.v_dc, outputs.i_dc, outputs.p_dc, outputs.p_lost, outputs.binding)
+
+
+def _put_steps(outputs: Outputs, every: Outputs, steps: IntArray | None) -> None:
+    """Put the points of some steps into those of all steps."""
+    for own, whole in zip(_points(outputs), _points(every), strict=True):
+        whole[steps] = own
 
 
 def _assembled(parts: list[_Part], solved: list[Outputs]) -> OperatingPoint:
     """Return the parts' points as one series."""
     every, *others = solved
-    amps = every.strings[:, parts[0].layout.original]
+    i_string = every.i_string[:, parts[0].layout.original]
     for part, outputs in zip(parts[1:], others, strict=True):
-        every.points[part.steps] = outputs.points
-        every.codes[part.steps] = outputs.codes
-        every.statuses[part.steps] = outputs.statuses
-        amps[part.steps] = outputs.strings[:, part.layout.original]
-    points = every.points
+        _put_steps(outputs, every, part.steps)
+        every.status[part.steps] = outputs.status
+        i_string[part.steps] = outputs.i_string[:, part.layout.original]
     return OperatingPoint(
-        v_dc=points[:, operating.VOLTS].copy(),
-        i_dc=points[:, operating.AMPS].copy(),
-        p_dc=points[:, operating.WATTS].copy(),
-        i_string=amps,
-        binding=every.codes,
-        p_lost_to_limit=points[:, operating.LOST].copy(),
-        status=every.statuses,
+        v_dc=every.v_dc,
+        i_dc=every.i_dc,
+        p_dc=every.p_dc,
+        i_string=i_string,
+        binding=every.binding,
+        p_lost_to_limit=every.p_lost,
+        status=every.status,
     )
 
 
@@ -270,9 +279,9 @@ def group_maxima(
         As for `operating_point`.
     """
     packed = pack(conditions)
-    peaks = np.empty((*packed.shape[:2], 2))
-    fill_peaks(0, packed.shape[0], packed, pack_diodes(bypass, breakdown), peaks)
-    return peaks[..., 0]
+    maxima = np.empty((*packed.shape[:2], 2))
+    fill_group_maxima(packed, reverse_path(bypass, breakdown), maxima)
+    return maxima[..., POWER]
 
 
 def string_maximum(

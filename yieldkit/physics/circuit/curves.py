@@ -8,45 +8,92 @@ from collections.abc import Sequence
 import numpy as np
 
 from yieldkit.base.arrays import FloatArray
+from yieldkit.physics.circuit.components import Breakdown, Bypass, CellConditions, StringCircuit
+from yieldkit.physics.circuit.diode import PHOTOCURRENT
+from yieldkit.physics.circuit.found_maxima import new_maxima
 from yieldkit.physics.circuit.layout import lay_out, pack
 from yieldkit.physics.circuit.maxima import general_maxima
-from yieldkit.physics.circuit.net import forget, new_warm
-from yieldkit.physics.circuit.string import string_at_current
-from yieldkit.physics.circuit.tracker import open_circuit, tracker_at_voltage
-from yieldkit.physics.circuit.types import Breakdown, Bypass, CellConditions, StringCircuit
+from yieldkit.physics.circuit.series_string import string_at_current
+from yieldkit.physics.circuit.tracker import open_circuit, string_of, tracker_at_voltage
+from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace
 from yieldkit.physics.compiled import compiled
 
 
 @compiled
-def _voltages(conditions, current, runs, resistance, diodes):
+def _string_voltages(conditions, current, circuit):
+    """Return the first string's voltage at a current in every step.
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
+    current : ndarray
+        String current [A] (time,).
+    circuit : TrackerCircuit
+        The string.
+
+    Returns
+    -------
+    ndarray
+        [V] (time,), nan where the equations were not met.
+    """
     volts = np.empty(conditions.shape[0])
     for t in range(conditions.shape[0]):
-        junctions = np.full(runs.shape[0], math.nan)
-        volts[t], _d, _d2, status = string_at_current(
-            current[t], conditions[t], runs, resistance, diodes, junctions
-        )
+        junctions = np.full(circuit.runs.shape[0], math.nan)
+        string = string_of(circuit, 0, conditions[t])
+        volts[t], _d, _d2, status = string_at_current(current[t], string, junctions)
         if status != 0:
             volts[t] = math.nan
     return volts
 
 
 @compiled
-def _currents(conditions, volts, net):
-    strings = np.empty((conditions.shape[0], net.many.shape[0]))
-    warm = new_warm(net)
+def _distinct_currents(conditions, volts, circuit):
+    """Return the currents of a tracker's distinct strings at a voltage in every step.
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
+    volts : ndarray
+        Voltage at the input [V] (time,).
+    circuit : TrackerCircuit
+        The tracker.
+
+    Returns
+    -------
+    ndarray
+        [A] (time, string), nan where the equations were not met.
+    """
+    strings = np.empty((conditions.shape[0], circuit.multiplicity.shape[0]))
+    workspace = new_workspace(circuit)
     for t in range(conditions.shape[0]):
-        forget(warm)
-        _i, _d, _d2, status = tracker_at_voltage(volts[t], conditions[t], net, warm)
-        for s in range(net.many.shape[0]):
-            strings[t, s] = warm.currents[s] if status == 0 else math.nan
+        clear_starts(workspace)
+        _i, _d, _d2, status = tracker_at_voltage(volts[t], conditions[t], circuit, workspace)
+        for s in range(circuit.multiplicity.shape[0]):
+            strings[t, s] = workspace.currents[s] if status == 0 else math.nan
     return strings
 
 
 @compiled
-def _open_voltages(conditions, net):
+def _open_voltages(conditions, circuit):
+    """Return a tracker's open-circuit voltage in every step.
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
+    circuit : TrackerCircuit
+        The tracker.
+
+    Returns
+    -------
+    ndarray
+        [V] (time,).
+    """
     volts = np.empty(conditions.shape[0])
     for t in range(conditions.shape[0]):
-        volts[t], _status = open_circuit(conditions[t], net)
+        volts[t], _status = open_circuit(conditions[t], circuit)
     return volts
 
 
@@ -61,7 +108,7 @@ def string_voltage(
     bypass: Bypass | None = None,
     breakdown: Breakdown | None = None,
 ) -> FloatArray:
-    """Return a string's voltage behind its cable at given currents.
+    """Return a string's voltage at the far end of its cable at given currents.
 
     Parameters
     ----------
@@ -80,12 +127,8 @@ def string_voltage(
         [V] (time,); missing where a condition is.
     """
     layout = lay_out(_columns(conditions), (string,), bypass, breakdown)
-    volts: FloatArray = _voltages(
-        pack(conditions),
-        np.asarray(current, dtype=float),
-        layout.net.runs,
-        float(layout.net.resistances[0]),
-        layout.net.diodes,
+    volts: FloatArray = _string_voltages(
+        pack(conditions), np.asarray(current, dtype=float), layout.circuit
     )
     return volts
 
@@ -98,10 +141,8 @@ def _string_currents(
     breakdown: Breakdown | None,
 ) -> FloatArray:
     layout = lay_out(_columns(conditions), strings, bypass, breakdown)
-    found: FloatArray = _currents(
-        pack(conditions),
-        np.asarray(volts, dtype=float),
-        layout.net,
+    found: FloatArray = _distinct_currents(
+        pack(conditions), np.asarray(volts, dtype=float), layout.circuit
     )
     return found[:, layout.original]
 
@@ -113,7 +154,7 @@ def string_current(
     bypass: Bypass | None = None,
     breakdown: Breakdown | None = None,
 ) -> FloatArray:
-    """Return a string's current at given voltages behind its cable.
+    """Return a string's current at given voltages at the far end of its cable.
 
     Parameters
     ----------
@@ -159,12 +200,12 @@ def currents_at_open_circuit(
     Returns
     -------
     ndarray
-        [A] (time, string): negative where a string is fed backwards by the others.
+        [A] (time, string): negative where a string takes back current from the others.
     """
     layout = lay_out(_columns(conditions), strings, bypass, breakdown)
     packed = pack(conditions)
-    volts = _open_voltages(packed, layout.net)
-    found: FloatArray = _currents(packed, volts, layout.net)
+    volts = _open_voltages(packed, layout.circuit)
+    found: FloatArray = _distinct_currents(packed, volts, layout.circuit)
     return found[:, layout.original]
 
 
@@ -187,12 +228,13 @@ def tracker_maxima(
         For each step voltage [V] and power [W] of its maxima (maximum, 2), by voltage.
     """
     layout = lay_out(_columns(conditions), strings, bypass, breakdown)
-    found = np.empty((2 * layout.net.runs.shape[0] + layout.net.many.size + 2, 2))
+    circuit = layout.circuit
+    found = new_maxima(2 * circuit.runs.shape[0] + circuit.multiplicity.size + 2)
     steps = []
-    for here in pack(conditions):
-        if np.isnan(here).any() or not (here[:, 0] > 0.0).any():
+    for step in pack(conditions):
+        if np.isnan(step).any() or not (step[:, PHOTOCURRENT] > 0.0).any():
             steps.append(np.empty((0, 2)))
             continue
-        count, _status = general_maxima(here, layout.net, True, found)
-        steps.append(found[:count].copy())
+        count, _status = general_maxima(step, circuit, True, found)
+        steps.append(np.stack([found.volts[:count], found.power[:count]], axis=1))
     return steps

@@ -13,24 +13,17 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.base.arrays import FloatArray
-from yieldkit.physics.circuit.diode import (
-    BYPASS_IS,
-    BYPASS_NVTH,
-    I0,
-    IL,
-    RS,
-    RSH,
-    A,
-    cell_current,
-    junction_at_current,
-    junction_at_voltage,
-)
+from yieldkit.physics.circuit.components import Breakdown, Bypass, CellConditions, StringCircuit
+from yieldkit.physics.circuit.diode import cell_current, diode_at, half_of
 from yieldkit.physics.circuit.group import pair_at_current
-from yieldkit.physics.circuit.layout import merged_runs, pack, pack_diodes
+from yieldkit.physics.circuit.junction import junction_at_current, junction_at_voltage
+from yieldkit.physics.circuit.layout import merged_runs, pack, pack_runs, reverse_path
 from yieldkit.physics.circuit.refusals import check_strings
-from yieldkit.physics.circuit.types import Breakdown, Bypass, CellConditions, StringCircuit
+from yieldkit.physics.circuit.series_string import SeriesString
+from yieldkit.physics.circuit.tracker_circuit import CONDITION, COUNT, PARTNER
 from yieldkit.physics.compiled import compiled
 
+# Columns of a ledger.
 SOURCE, RECOMBINATION, SHUNT, SERIES, BYPASSED, CABLE = range(6)
 
 
@@ -66,67 +59,101 @@ class Dissipation(NamedTuple):
 
 
 @compiled
-def _book_cells(vd, share, row, count, diodes, ledger):
-    """Book cells at a junction voltage; `share` of the group's area. Returns their current."""
-    il = share * row[IL]
-    i0 = share * row[I0]
-    rsh = row[RSH] / share
-    current, _d, _d2 = cell_current(vd, il, i0, rsh, row[A], diodes)
-    recombined = i0 * math.expm1(min(vd / row[A], 500.0))
-    ledger[SOURCE] += count * il * vd
+def _book_cells(vd, cells, count, breakdown, ledger):
+    """Book cells at a junction voltage.
+
+    Parameters
+    ----------
+    vd : float
+        Junction voltage [V].
+    cells : Diode
+        The cells: a whole group's, or half a group's.
+    count : int
+        How many such groups.
+    breakdown : Breakdown
+        The cells' breakdown in reverse.
+    ledger : ndarray
+        Powers [W] (6,); updated.
+
+    Returns
+    -------
+    float
+        Their current [A].
+    """
+    current, _d, _d2 = cell_current(vd, cells, breakdown)
+    recombined = cells.saturation_current * math.expm1(min(vd / cells.n_ns_vth, 500.0))
+    ledger[SOURCE] += count * cells.photocurrent * vd
     ledger[RECOMBINATION] += count * recombined * vd
-    ledger[SHUNT] += count * (il - recombined - current) * vd
-    ledger[SERIES] += count * current * current * row[RS] / share
+    ledger[SHUNT] += count * (cells.photocurrent - recombined - current) * vd
+    ledger[SERIES] += count * current * current * cells.resistance_series
     return current
 
 
 @compiled
-def _book_string(current, here, runs, resistance, diodes, ledger):
-    for run in range(runs.shape[0]):
-        row = here[runs[run, 0]]
-        count = runs[run, 2]
-        if runs[run, 1] < 0:
-            vd, _status = junction_at_current(
-                current, row[IL], row[I0], row[RS], row[RSH], row[A], diodes, math.nan
-            )
-            cells = _book_cells(vd, 1.0, row, count, diodes, ledger)
-            volts = vd - cells * row[RS]
+def _book_string(current, string, ledger):
+    """Book a string at a current.
+
+    Parameters
+    ----------
+    current : float
+        String current [A].
+    string : SeriesString
+        The string.
+    ledger : ndarray
+        Powers [W] (6,); updated.
+    """
+    reverse = string.reverse
+    for run in range(string.runs.shape[0]):
+        diode = diode_at(string.conditions, string.runs[run, CONDITION])
+        count = string.runs[run, COUNT]
+        if string.runs[run, PARTNER] < 0:
+            vd, _status = junction_at_current(current, diode, reverse, math.nan)
+            cells = _book_cells(vd, diode, count, reverse.breakdown, ledger)
+            volts = vd - cells * diode.resistance_series
         else:
-            partner = here[runs[run, 1]]
-            volts, _d, _d2, _status = pair_at_current(current, row, partner, diodes)
-            for half in (row, partner):
-                vd, _status = junction_at_voltage(
-                    volts,
-                    0.5 * half[IL],
-                    0.5 * half[I0],
-                    2.0 * half[RS],
-                    2.0 * half[RSH],
-                    half[A],
-                    diodes,
-                    math.nan,
-                )
-                _book_cells(vd, 0.5, half, count, diodes, ledger)
-        bypass = diodes[BYPASS_IS] * math.expm1(min(-volts / diodes[BYPASS_NVTH], 500.0))
+            partner = diode_at(string.conditions, string.runs[run, PARTNER])
+            volts, _d, _d2, _status = pair_at_current(current, diode, partner, reverse)
+            for whole in (diode, partner):
+                half = half_of(whole)
+                vd, _status = junction_at_voltage(volts, half, reverse.breakdown, math.nan)
+                _book_cells(vd, half, count, reverse.breakdown, ledger)
+        exponent = min(-volts / reverse.bypass.n_vth, 500.0)
+        bypass = reverse.bypass.saturation_current * math.expm1(exponent)
         ledger[BYPASSED] += -count * bypass * volts
-    ledger[CABLE] += resistance * current * current
+    ledger[CABLE] += string.resistance * current * current
 
 
 @compiled
-def _ledgers(conditions, currents, runs, first, resistances, diodes):
+def _ledgers(conditions, currents, runs, first_run, resistances, reverse):
+    """Return the ledgers of all steps.
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
+    currents : ndarray
+        String currents [A] (time, string).
+    runs, first_run : ndarray of int
+        Runs (run, 3) and where each string's begin (string + 1,), as of `TrackerCircuit`.
+    resistances : ndarray
+        Cable resistances [ohm] (string,).
+    reverse : ReversePath
+        Bypass diode and breakdown of every group.
+
+    Returns
+    -------
+    ndarray
+        Powers [W] (time, 6); nan where a current is missing.
+    """
     ledgers = np.zeros((conditions.shape[0], 6))
     for t in range(conditions.shape[0]):
         for s in range(currents.shape[1]):
             if math.isnan(currents[t, s]):
                 ledgers[t, :] = math.nan
                 break
-            _book_string(
-                currents[t, s],
-                conditions[t],
-                runs[first[s] : first[s + 1]],
-                resistances[s],
-                diodes,
-                ledgers[t],
-            )
+            own = runs[first_run[s] : first_run[s + 1]]
+            string = SeriesString(conditions[t], own, resistances[s], reverse)
+            _book_string(currents[t, s], string, ledgers[t])
     return ledgers
 
 
@@ -157,16 +184,10 @@ def dissipation(
     """
     check_strings(strings, np.asarray(conditions.photocurrent).shape[1])
     columns = list(range(np.asarray(conditions.photocurrent).shape[1]))
-    own = [merged_runs(string.runs, columns) for string in strings]
-    runs = np.array(
-        [
-            (run.condition, -1 if run.partner is None else run.partner, run.count)
-            for string in own
-            for run in string
-        ]
-    )
-    first = np.cumsum([0, *(len(string) for string in own)])
+    merged = [string._replace(runs=merged_runs(string.runs, columns)) for string in strings]
+    runs, first_run = pack_runs(merged)
     resistances = np.array([float(string.resistance) for string in strings])
-    diodes = pack_diodes(bypass, breakdown)
-    ledgers = _ledgers(pack(conditions), np.asarray(i_string), runs, first, resistances, diodes)
+    reverse = reverse_path(bypass, breakdown)
+    currents = np.asarray(i_string)
+    ledgers = _ledgers(pack(conditions), currents, runs, first_run, resistances, reverse)
     return Dissipation(*ledgers.T)

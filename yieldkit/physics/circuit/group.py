@@ -4,48 +4,64 @@ from __future__ import annotations
 
 import math
 
-from yieldkit.physics.circuit.diode import (
-    BYPASS_IS,
-    BYPASS_NVTH,
-    I0,
-    IL,
-    RS,
-    RSH,
-    A,
-    cell_current,
-    group_state,
-    junction_at_current,
-    junction_at_voltage,
-)
+from yieldkit.physics.circuit.diode import EXP_MAX, cell_current, diode_at, group_state, half_of
+from yieldkit.physics.circuit.junction import junction_at_current, junction_at_voltage
 from yieldkit.physics.compiled import compiled
 
 _MAX_ITERATIONS = 200
-_EXP_MAX = 500.0
 
 
 @compiled
-def half_at_voltage(volts, row, diodes):
-    """Return current and derivatives by voltage of half a group (half the cells' area)."""
-    rs = 2.0 * row[RS]
-    rsh = 2.0 * row[RSH]
-    il = 0.5 * row[IL]
-    i0 = 0.5 * row[I0]
-    vd, status = junction_at_voltage(volts, il, i0, rs, rsh, row[A], diodes, math.nan)
-    current, first, second = cell_current(vd, il, i0, rsh, row[A], diodes)
-    stretch = 1.0 - first * rs
+def half_at_voltage(volts, diode, breakdown):
+    """Return the current of half a group (half the cells' area) at a voltage.
+
+    Parameters
+    ----------
+    volts : float
+        Voltage across it [V].
+    diode : Diode
+        The whole group in the half's light.
+    breakdown : Breakdown
+        The cells' breakdown in reverse.
+
+    Returns
+    -------
+    tuple of (float, float, float, int)
+        Current [A], dI/dV [A/V], d2I/dV2 [A/V2]; 0 when the equations were met, 1 when not.
+    """
+    half = half_of(diode)
+    vd, status = junction_at_voltage(volts, half, breakdown, math.nan)
+    current, first, second = cell_current(vd, half, breakdown)
+    stretch = 1.0 - first * half.resistance_series
     return current, first / stretch, second / (stretch * stretch * stretch), status
 
 
 @compiled
-def pair_at_voltage(volts, row, partner, diodes):
-    """Return current and derivatives of two parallel halves under one bypass diode."""
-    one, one1, one2, status1 = half_at_voltage(volts, row, diodes)
-    two, two1, two2, status2 = half_at_voltage(volts, partner, diodes)
-    n_vth = diodes[BYPASS_NVTH]
-    x = min(max(-volts / n_vth, -_EXP_MAX), _EXP_MAX)
-    bypass = diodes[BYPASS_IS] * math.exp(x)
+def pair_at_voltage(volts, diode, partner, reverse):
+    """Return the current of two parallel halves under one bypass diode at a voltage.
+
+    Parameters
+    ----------
+    volts : float
+        Voltage across them [V].
+    diode, partner : Diode
+        The whole group in the light of either half.
+    reverse : ReversePath
+        Bypass diode and breakdown.
+
+    Returns
+    -------
+    tuple of (float, float, float, int)
+        Current [A], dI/dV [A/V], d2I/dV2 [A/V2]; 0 when the equations were met, 1 when not.
+    """
+    one, one1, one2, status1 = half_at_voltage(volts, diode, reverse.breakdown)
+    two, two1, two2, status2 = half_at_voltage(volts, partner, reverse.breakdown)
+    n_vth = reverse.bypass.n_vth
+    leak = reverse.bypass.saturation_current
+    x = min(max(-volts / n_vth, -EXP_MAX), EXP_MAX)
+    bypass = leak * math.exp(x)
     return (
-        one + two + bypass - diodes[BYPASS_IS],
+        one + two + bypass - leak,
         one1 + two1 - bypass / n_vth,
         one2 + two2 + bypass / (n_vth * n_vth),
         max(status1, status2),
@@ -53,20 +69,38 @@ def pair_at_voltage(volts, row, partner, diodes):
 
 
 @compiled
-def pair_at_current(current, row, partner, diodes):
-    """Return voltage of two parallel halves at a current, dV/dI, d2V/dI2 and a status."""
-    photo = 0.5 * (row[IL] + partner[IL])
-    room = photo - current
-    if room > 0.0:
-        volts = max(row[A], partner[A]) * math.log1p(room / max(row[I0], partner[I0]))
+def pair_at_current(current, diode, partner, reverse):
+    """Return the voltage of two parallel halves under one bypass diode at a current.
+
+    Parameters
+    ----------
+    current : float
+        Current of both together [A].
+    diode, partner : Diode
+        The whole group in the light of either half.
+    reverse : ReversePath
+        Bypass diode and breakdown.
+
+    Returns
+    -------
+    tuple of (float, float, float, int)
+        Voltage [V], dV/dI [V/A], d2V/dI2 [V/A2]; 0 when the equations were met, 1 when not.
+    """
+    bypass = reverse.bypass
+    photo = 0.5 * (diode.photocurrent + partner.photocurrent)
+    remaining = photo - current
+    if remaining > 0.0:
+        volts = max(diode.n_ns_vth, partner.n_ns_vth) * math.log1p(
+            remaining / max(diode.saturation_current, partner.saturation_current)
+        )
     else:
-        volts = -diodes[BYPASS_NVTH] * math.log1p(-room / diodes[BYPASS_IS])
+        volts = -bypass.n_vth * math.log1p(-remaining / bypass.saturation_current)
     # Below zero volts the cells carry forward current, so the diode has at most all of it.
-    low = -diodes[BYPASS_NVTH] * math.log1p(max(current, 0.0) / diodes[BYPASS_IS]) - 1e-9
+    low = -bypass.n_vth * math.log1p(max(current, 0.0) / bypass.saturation_current) - 1e-9
     high = math.inf
-    scale = 1e-14 * (abs(photo) + abs(current) + diodes[BYPASS_IS]) + 1e-300
+    scale = 1e-14 * (abs(photo) + abs(current) + bypass.saturation_current) + 1e-300
     for _ in range(_MAX_ITERATIONS):
-        total, slope, bend, status = pair_at_voltage(volts, row, partner, diodes)
+        total, slope, bend, status = pair_at_voltage(volts, diode, partner, reverse)
         gap = total - current
         if abs(gap) <= scale or high - low <= 4e-16 * (abs(volts) + 1e-300):
             return volts, 1.0 / slope, -bend / (slope * slope * slope), status
@@ -84,45 +118,62 @@ def pair_at_current(current, row, partner, diodes):
 
 
 @compiled
-def element_at_current(current, here, condition, partner, diodes, start):
-    """Return an element's voltage at a current, dV/dI, d2V/dI2, junction voltage and status."""
-    row = here[condition]
+def element_at_current(current, conditions, condition, partner, reverse, start):
+    """Return a cell group's voltage at a current, whole or of two halves.
+
+    Parameters
+    ----------
+    current : float
+        Current of the group [A].
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+    condition, partner : int
+        Row of its light, and of its other half's; -1 where both halves have the same.
+    reverse : ReversePath
+        Bypass diode and breakdown.
+    start : float
+        Junction voltage to start from [V], nan for none.
+
+    Returns
+    -------
+    tuple of (float, float, float, float, int)
+        Voltage [V], dV/dI [V/A], d2V/dI2 [V/A2], junction voltage [V] (nan for two halves); 0
+        when the equations were met, 1 when not.
+    """
+    diode = diode_at(conditions, condition)
     if partner >= 0:
-        volts, first, second, status = pair_at_current(current, row, here[partner], diodes)
+        other = diode_at(conditions, partner)
+        volts, first, second, status = pair_at_current(current, diode, other, reverse)
         return volts, first, second, math.nan, status
-    vd, status = junction_at_current(
-        current, row[IL], row[I0], row[RS], row[RSH], row[A], diodes, start
-    )
-    _total, volts, slope, bend, dv, d2v = group_state(
-        vd, row[IL], row[I0], row[RS], row[RSH], row[A], diodes
-    )
+    vd, status = junction_at_current(current, diode, reverse, start)
+    _total, volts, slope, bend, dv, d2v = group_state(vd, diode, reverse)
     first = dv / slope
     second = (d2v * slope - dv * bend) / (slope * slope * slope)
     return volts, first, second, vd, status
 
 
 @compiled
-def element_current(volts, here, condition, partner, diodes):
-    """Return the current [A] of an element at a voltage.
+def element_current(volts, conditions, condition, partner, reverse):
+    """Return a cell group's current at a voltage, whole or of two halves.
 
     Parameters
     ----------
     volts : float
         Voltage across it [V].
-    here : ndarray
-        Packed conditions of this step (condition, 5).
-    condition, partner : int
-        Its light, and that of its other half; -1 for none.
-    diodes : ndarray
-        Packed bypass and breakdown values.
+    conditions, condition, partner, reverse
+        As for `element_at_current`.
+
+    Returns
+    -------
+    float
+        Current [A].
     """
-    row = here[condition]
+    diode = diode_at(conditions, condition)
     if partner >= 0:
-        total, _first, _second, _status = pair_at_voltage(volts, row, here[partner], diodes)
+        other = diode_at(conditions, partner)
+        total, _first, _second, _status = pair_at_voltage(volts, diode, other, reverse)
         return total
-    vd, _status = junction_at_voltage(
-        volts, row[IL], row[I0], row[RS], row[RSH], row[A], diodes, math.nan
-    )
-    current, _first, _second = cell_current(vd, row[IL], row[I0], row[RSH], row[A], diodes)
-    x = min(max(-volts / diodes[BYPASS_NVTH], -_EXP_MAX), _EXP_MAX)
-    return current + diodes[BYPASS_IS] * (math.exp(x) - 1.0)
+    vd, _status = junction_at_voltage(volts, diode, reverse.breakdown, math.nan)
+    current, _first, _second = cell_current(vd, diode, reverse.breakdown)
+    x = min(max(-volts / reverse.bypass.n_vth, -EXP_MAX), EXP_MAX)
+    return current + reverse.bypass.saturation_current * (math.exp(x) - 1.0)

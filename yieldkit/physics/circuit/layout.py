@@ -8,18 +8,19 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
-from yieldkit.physics.circuit.diode import BREAK_A
-from yieldkit.physics.circuit.net import Net
-from yieldkit.physics.circuit.operating_step import CONCAVE, GENERAL, MIXED
-from yieldkit.physics.circuit.refusals import check_strings, impossible
-from yieldkit.physics.circuit.types import (
+from yieldkit.physics.circuit.components import (
     Breakdown,
     Bypass,
     CellConditions,
+    ReversePath,
     Run,
     StringCircuit,
     default_bypass,
 )
+from yieldkit.physics.circuit.diode import PHOTOCURRENT
+from yieldkit.physics.circuit.operating_step import EVEN, GENERAL, UNEVEN
+from yieldkit.physics.circuit.refusals import check_strings, impossible
+from yieldkit.physics.circuit.tracker_circuit import TrackerCircuit
 
 _FEW = 6
 
@@ -30,10 +31,10 @@ class Layout(NamedTuple):
     Parameters
     ----------
     kind : int
-        Which solver fits: evenly lit strings, one mixed string, or anything.
+        `EVEN`, `UNEVEN` or `GENERAL`: which solver fits.
     even : ndarray of int
-        Condition, groups and multiplicity of evenly lit strings (string, 3).
-    net : Net
+        Row of the light, groups in series and multiplicity of evenly lit strings (string, 3).
+    circuit : TrackerCircuit
         The distinct strings.
     original : ndarray of int
         Position of each given string among the distinct ones.
@@ -41,7 +42,7 @@ class Layout(NamedTuple):
 
     kind: int
     even: IntArray
-    net: Net
+    circuit: TrackerCircuit
     original: IntArray
 
 
@@ -53,7 +54,7 @@ def used_only(
     Parameters
     ----------
     conditions : CellConditions
-        Diode parameters [A, ohm, V] (time, condition).
+        Diode parameters [A, A, ohm, ohm, V] (time, condition).
     strings : sequence of StringCircuit
         Sound strings.
     """
@@ -80,25 +81,35 @@ def used_only(
 
 
 def pack(conditions: CellConditions) -> FloatArray:
-    """Return conditions as one array [A, A, ohm, ohm, V] (time, condition, 5).
+    """Return conditions as one array.
 
     Negative light counts as dark; a condition with a value that no diode has is missing.
+
+    Parameters
+    ----------
+    conditions : CellConditions
+        Diode parameters [A, A, ohm, ohm, V] (time, condition).
+
+    Returns
+    -------
+    ndarray
+        The same [A, A, ohm, ohm, V] (time, condition, 5).
     """
     return packed_without(conditions, impossible(conditions))
 
 
 def packed_without(conditions: CellConditions, wrong: BoolArray | None) -> FloatArray:
-    """Return conditions as one array, as `pack`, where it is known which are impossible.
+    """Return conditions as one array, like `pack`, where it is known which are impossible.
 
     Parameters
     ----------
     conditions : CellConditions
-        Diode parameters [A, ohm, V] (time, condition).
+        Diode parameters [A, A, ohm, ohm, V] (time, condition).
     wrong : ndarray of bool, optional
         What `impossible` returned (time, condition).
     """
     packed = np.stack([np.asarray(part, dtype=float) for part in conditions], axis=-1)
-    packed[..., 0] = np.maximum(packed[..., 0], 0.0)
+    packed[..., PHOTOCURRENT] = np.maximum(packed[..., PHOTOCURRENT], 0.0)
     if wrong is not None:
         packed[wrong] = np.nan
     return packed
@@ -128,14 +139,14 @@ def patterns(packed: FloatArray) -> list[Pattern]:
     Parameters
     ----------
     packed : ndarray
-        Packed conditions [A, ohm, V] (time, condition, 5).
+        Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
 
     Returns
     -------
     list of Pattern
         The first one covers all steps; further ones replace it in theirs.
     """
-    light = packed[..., 0]
+    light = packed[..., PHOTOCURRENT]
     number = light.shape[1]
     apart = Pattern(tuple(range(number)), None)
     alike = _alike(light)
@@ -188,7 +199,15 @@ def _first_identical(packed: FloatArray) -> IntArray:
 
 
 def merged_runs(runs: Sequence[Run], columns: Sequence[int]) -> tuple[Run, ...]:
-    """Merge runs of the same light and sort them."""
+    """Merge runs of the same light and sort them.
+
+    Parameters
+    ----------
+    runs : sequence of Run
+        The runs of a string.
+    columns : sequence of int
+        For each condition the one it is identical to, its own number if none.
+    """
     counts: dict[tuple[int, int], int] = {}
     for run in runs:
         one = columns[run.condition]
@@ -200,9 +219,41 @@ def merged_runs(runs: Sequence[Run], columns: Sequence[int]) -> tuple[Run, ...]:
     )
 
 
-def pack_diodes(bypass: Bypass | None, breakdown: Breakdown | None) -> FloatArray:
-    """Return bypass [A, V] and breakdown [1, V, 1] values as one array (5,), or the defaults."""
-    return np.array([*(bypass or default_bypass()), *(breakdown or Breakdown(0.0, -1.0, 1.0))])
+def reverse_path(bypass: Bypass | None, breakdown: Breakdown | None) -> ReversePath:
+    """Return bypass diode and breakdown in plain numbers, the usual ones where left out.
+
+    Parameters
+    ----------
+    bypass, breakdown : optional
+        As for `api.operating_point`.
+    """
+    diode = bypass or default_bypass()
+    cells = breakdown or Breakdown(0.0, -1.0, 1.0)
+    return ReversePath(
+        Bypass(float(diode.saturation_current), float(diode.n_vth)),
+        Breakdown(float(cells.factor), float(cells.voltage), float(cells.exponent)),
+    )
+
+
+def pack_runs(strings: Sequence[StringCircuit]) -> tuple[IntArray, IntArray]:
+    """Return the runs of strings as one array, and where each string's begin.
+
+    Parameters
+    ----------
+    strings : sequence of StringCircuit
+        The strings.
+
+    Returns
+    -------
+    tuple of ndarray of int
+        Runs (run, 3) and positions (string + 1,), as of `TrackerCircuit` [1].
+    """
+    runs = [
+        (run.condition, -1 if run.partner is None else run.partner, run.count)
+        for string in strings
+        for run in string.runs
+    ]
+    return np.array(runs), np.cumsum([0, *(len(string.runs) for string in strings)])
 
 
 def lay_out(
@@ -220,7 +271,7 @@ def lay_out(
     strings : sequence of StringCircuit
         The strings in parallel.
     bypass, breakdown : optional
-        As for `circuit.operating_point`.
+        As for `api.operating_point`.
 
     Raises
     ------
@@ -233,31 +284,24 @@ def lay_out(
         for string in strings
     ]
     distinct = sorted(set(canonical), key=_order)
-    many = np.array([canonical.count(string) for string in distinct])
-    runs = np.array(
-        [
-            (run.condition, -1 if run.partner is None else run.partner, run.count)
-            for string in distinct
-            for run in string.runs
-        ]
-    )
-    first = np.cumsum([0, *(len(string.runs) for string in distinct)])
-    diodes = pack_diodes(bypass, breakdown)
+    multiplicity = np.array([canonical.count(string) for string in distinct])
+    runs, first_run = pack_runs(distinct)
+    reverse = reverse_path(bypass, breakdown)
     return Layout(
-        kind=_kind(distinct, diodes[BREAK_A] != 0.0),
+        kind=_kind(distinct, reverse.breakdown.factor != 0.0),
         even=np.array(
             [
                 (string.runs[0].condition, string.runs[0].count, number)
-                for string, number in zip(distinct, many, strict=True)
+                for string, number in zip(distinct, multiplicity, strict=True)
             ]
         ),
-        net=Net(
+        circuit=TrackerCircuit(
             runs=runs,
-            first=first,
+            first_run=first_run,
             resistances=np.array([string.resistance for string in distinct]),
-            many=many,
+            multiplicity=multiplicity,
             blocked=np.array([int(string.blocking_diode) for string in distinct]),
-            diodes=diodes,
+            reverse=reverse,
         ),
         original=np.array([distinct.index(string) for string in canonical]),
     )
@@ -272,5 +316,5 @@ def _kind(distinct: list[StringCircuit], breaks_down: bool) -> int:
     even = all(len(string.runs) == 1 and string.runs[0].partner is None for string in distinct)
     blocked = any(string.blocking_diode for string in distinct)
     if even and not breaks_down and (len(distinct) == 1 or not blocked):
-        return CONCAVE
-    return MIXED if len(distinct) == 1 else GENERAL
+        return EVEN
+    return UNEVEN if len(distinct) == 1 else GENERAL

@@ -1,181 +1,278 @@
-"""One tracker at one step: its best point inside the limits, and what holds it there."""
+"""One tracker at one step: its best point inside the limits, and what determines it."""
 
 from __future__ import annotations
 
 import math
+from typing import NamedTuple
 
+from yieldkit.base.arrays import FloatArray, IntArray
+from yieldkit.physics.circuit.found_maxima import Maxima, greatest, new_maxima
+from yieldkit.physics.circuit.intervals import IntervalSearch, new_interval_search
+from yieldkit.physics.circuit.limits import CURRENT, FREE, TOP, WINDOW_HIGH, WINDOW_LOW
 from yieldkit.physics.circuit.maxima import general_maxima
-from yieldkit.physics.circuit.mixed import string_maxima
 from yieldkit.physics.circuit.tracker import (
     open_circuit,
+    string_of,
     tracker_at_voltage,
     voltage_at_current,
 )
+from yieldkit.physics.circuit.tracker_circuit import (
+    FreeMaxima,
+    TrackerCircuit,
+    Workspace,
+    new_workspace,
+)
+from yieldkit.physics.circuit.unevenly_lit import string_maxima
 from yieldkit.physics.compiled import compiled
 
-CONCAVE, MIXED, GENERAL = 0, 1, 2
-# Codes of what holds a tracker; the words are in circuit.BINDING.
-FREE, DARK, STARTING, WINDOW_LOW, WINDOW_HIGH, TOP, CURRENT, POWER, BOUND = range(9)
-# Columns of the packed limits.
-V_LOW, V_HIGH, V_TOP, I_MAX, P_MAX = range(5)
-_ITERATIONS = 200
+# Which solver fits a tracker: evenly lit strings, one string in uneven light, or anything.
+EVEN, UNEVEN, GENERAL = range(3)
 
 
-@compiled
-def free_maxima(kind, t, conditions, peaks, free, net, every, found, warm):
-    """Fill `found` with voltage and power of a step's maxima; return their number, status.
+class TrackerSteps(NamedTuple):
+    """A tracker in its light of all steps.
 
     Parameters
     ----------
     kind : int
-        Which solver fits.
+        `EVEN`, `UNEVEN` or `GENERAL`: which solver fits.
+    conditions : ndarray
+        Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
+    even : ndarray of int
+        Row of the light, groups in series and multiplicity of evenly lit strings (string, 3).
+    circuit : TrackerCircuit
+        The distinct strings.
+    """
+
+    kind: int
+    conditions: FloatArray
+    even: IntArray
+    circuit: TrackerCircuit
+
+
+class Known(NamedTuple):
+    """What is found for many steps before each is solved.
+
+    Parameters
+    ----------
+    free : FreeMaxima
+        Unlimited maxima of evenly lit strings.
+    own_maxima : ndarray
+        Power [W] and current [A] of each condition's group at its own maximum, for a string in
+        uneven light (time, condition, 2); empty for others.
+    """
+
+    free: FreeMaxima
+    own_maxima: FloatArray
+
+
+class StepSearch(NamedTuple):
+    """Room for the search at a step.
+
+    Parameters
+    ----------
+    found : Maxima
+        The power maxima.
+    intervals : IntervalSearch
+        For a string in uneven light.
+    workspace : Workspace
+        Starts of the strings' solutions.
+    """
+
+    found: Maxima
+    intervals: IntervalSearch
+    workspace: Workspace
+
+
+@compiled
+def new_step_search(circuit):
+    """Return room for the search at the steps of a tracker.
+
+    Parameters
+    ----------
+    circuit : TrackerCircuit
+        The tracker.
+
+    Returns
+    -------
+    StepSearch
+    """
+    runs = circuit.runs.shape[0]
+    return StepSearch(
+        new_maxima(2 * runs + circuit.multiplicity.shape[0] + 2),
+        new_interval_search(runs),
+        new_workspace(circuit),
+    )
+
+
+@compiled
+def free_maxima(t, tracker, known, every, search):
+    """Find the power maxima of a step without any limit.
+
+    Parameters
+    ----------
     t : int
         The step.
-    conditions, peaks, free : ndarray
-        Packed conditions, own maxima of a mixed string's conditions (time, condition, 2), and what
-        was found side by side for evenly lit strings.
-    net : Net
+    tracker : TrackerSteps
         The tracker.
+    known : Known
+        What was found for many steps.
     every : bool
         True for all maxima, False where the best is enough.
-    found : ndarray
-        Filled (maximum, 2).
-    warm : Warm
-        Room for the search.
+    search : StepSearch
+        Its maxima are filled.
+
+    Returns
+    -------
+    tuple of int
+        Number of maxima filled in; 0 when all searches settled, 1 when not.
     """
-    if kind == CONCAVE and free[t, 2] == 1.0:
-        found[0, 0] = free[t, 0]
-        found[0, 1] = free[t, 1]
+    found = search.found
+    if tracker.kind == EVEN and known.free.settled[t]:
+        found.volts[0] = known.free.volts[t]
+        found.power[0] = known.free.power[t]
         return 1, 0
-    here = conditions[t]
-    if kind == MIXED:
-        count, status = string_maxima(
-            here, net.runs, net.resistances[0], net.diodes, peaks[t], every, found, warm
-        )
+    conditions, circuit = tracker.conditions[t], tracker.circuit
+    if tracker.kind == UNEVEN:
+        string = string_of(circuit, 0, conditions)
+        own = known.own_maxima[t]
+        count, status = string_maxima(string, own, every, found, search.intervals)
         if count > 0 and status == 0:
             for place in range(count):
-                found[place, 0] = found[place, 1] / found[place, 0]
-                found[place, 1] *= net.many[0]
+                found.power[place] *= circuit.multiplicity[0]
             return count, 0
-    return general_maxima(here, net, every, found)
+    return general_maxima(conditions, circuit, every, found)
 
 
 @compiled
-def best_of(found, count):
-    """Return the position of the greatest power; the lower voltage wins a tie."""
-    best = 0
-    for place in range(1, count):
-        more = found[place, 1] > found[best, 1]
-        tie = found[place, 1] == found[best, 1] and found[place, 0] < found[best, 0]
-        if more or tie:
-            best = place
-    return best
+def highest_allowed(limits):
+    """Return the highest voltage that window and maximum voltage allow.
+
+    Parameters
+    ----------
+    limits : PointLimits
+        The limits.
+
+    Returns
+    -------
+    float
+        [V].
+    """
+    return min(limits.v_mpp_max, limits.v_max)
 
 
 @compiled
-def feasible_low(limits, here, net, warm, highest):
-    """Return the lowest voltage that window and input current allow, and which of them it is."""
-    low = limits[V_LOW]
-    if math.isinf(limits[I_MAX]):
+def is_within(volts, power, limits):
+    """Return whether a point lies inside window and input current.
+
+    Parameters
+    ----------
+    volts, power : float
+        Voltage [V] and power [W] of the point.
+    limits : PointLimits
+        The limits.
+
+    Returns
+    -------
+    bool
+    """
+    return limits.v_mpp_min <= volts <= highest_allowed(limits) and power <= limits.i_max * volts
+
+
+@compiled
+def lowest_allowed(limits, conditions, circuit, workspace, highest):
+    """Return the lowest voltage that window and input current allow, and which of them it is.
+
+    Parameters
+    ----------
+    limits : PointLimits
+        The limits.
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+    circuit : TrackerCircuit
+        The tracker.
+    workspace : Workspace
+        Starts of the strings' solutions; updated.
+    highest : float
+        Open-circuit voltage [V], above the window's lower end.
+
+    Returns
+    -------
+    tuple of (float, int)
+        Voltage [V]; code of what determines it.
+    """
+    low = limits.v_mpp_min
+    if math.isinf(limits.i_max):
         return low, WINDOW_LOW
-    total, _d, _d2, _status = tracker_at_voltage(low, here, net, warm)
-    if total <= limits[I_MAX]:
+    total, _d, _d2, _status = tracker_at_voltage(low, conditions, circuit, workspace)
+    if total <= limits.i_max:
         return low, WINDOW_LOW
-    volts, _status = voltage_at_current(limits[I_MAX], low, highest, here, net, warm)
+    volts, _status = voltage_at_current(limits.i_max, low, highest, conditions, circuit, workspace)
     return volts, CURRENT
 
 
 @compiled
-def high_code(limits):
-    """Return what holds a tracker at its highest voltage: window or maximum voltage.
+def upper_code(limits):
+    """Return what determines a point at the highest voltage: window or maximum voltage.
 
     Parameters
     ----------
-    limits : ndarray
-        Packed limits: window, maximum voltage [V], input current [A].
-    """
-    return TOP if limits[V_TOP] < limits[V_HIGH] else WINDOW_HIGH
-
-
-@compiled
-def limited_point(found, count, limits, here, net, warm):
-    """Return the best point inside window and input current: voltage, power, code, status.
-
-    Parameters
-    ----------
-    found : ndarray
-        Voltage [V] and power [W] of the maxima, of which `count` are filled (maximum, 2).
-    count : int
-        How many maxima there are, at least one.
-    limits : ndarray
-        Packed limits: window, maximum voltage [V], input current [A].
-    here : ndarray
-        Packed conditions of this step (condition, 5).
-    net : Net
-        The tracker.
-    warm : Warm
-        Starts of the strings' solutions.
-    """
-    best = best_of(found, count)
-    free_volts = found[best, 0]
-    free_power = found[best, 1]
-    high = min(limits[V_HIGH], limits[V_TOP])
-    fits = limits[V_LOW] <= free_volts <= high
-    if fits and free_power <= limits[I_MAX] * free_volts:
-        return free_volts, free_power, FREE, 0
-    highest, status = open_circuit(here, net)
-    if highest <= limits[V_LOW]:
-        return 0.0, 0.0, WINDOW_LOW, status
-    low, low_code = feasible_low(limits, here, net, warm, highest)
-    if low > high:
-        return 0.0, 0.0, low_code, status
-    total, _d, _d2, bad = tracker_at_voltage(low, here, net, warm)
-    volts = low
-    power = low * total
-    code = low_code
-    if high < highest:
-        total, _d, _d2, bad = tracker_at_voltage(high, here, net, warm)
-        if high * total > power:
-            volts = high
-            power = high * total
-            code = high_code(limits)
-    for place in range(count):
-        if low < found[place, 0] < high and found[place, 1] > power:
-            volts = found[place, 0]
-            power = found[place, 1]
-            code = low_code if free_volts < low else high_code(limits)
-    if power <= 0.0:
-        return 0.0, 0.0, low_code, max(status, bad)
-    return volts, power, code, max(status, bad)
-
-
-@compiled
-def bounded_point(volts, bound, top, here, net, warm):
-    """Move from a point towards open circuit until the power meets a bound.
+    limits : PointLimits
+        The limits.
 
     Returns
     -------
-    tuple
-        Voltage [V] (0 when no point below the maximum voltage meets the bound), status.
+    int
+        Code.
     """
-    highest, status = open_circuit(here, net)
-    low = volts
-    high = min(highest, top)
+    return TOP if limits.v_max < limits.v_mpp_max else WINDOW_HIGH
+
+
+@compiled
+def limited_point(count, limits, conditions, circuit, search):
+    """Return the best point inside window and input current.
+
+    Parameters
+    ----------
+    count : int
+        How many maxima are found, at least one.
+    limits : PointLimits
+        The limits.
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+    circuit : TrackerCircuit
+        The tracker.
+    search : StepSearch
+        The maxima, and starts of the strings' solutions.
+
+    Returns
+    -------
+    tuple of (float, float, int, int)
+        Voltage [V], power [W]; code of what determines it; 0 when the equations were met, 1 when
+        not.
+    """
+    found, workspace = search.found, search.workspace
+    best = greatest(found, count)
+    free_volts = found.volts[best]
+    if is_within(free_volts, found.power[best], limits):
+        return free_volts, found.power[best], FREE, 0
+    highest, status = open_circuit(conditions, circuit)
+    if highest <= limits.v_mpp_min:
+        return 0.0, 0.0, WINDOW_LOW, status
+    low, low_code = lowest_allowed(limits, conditions, circuit, workspace, highest)
+    high = highest_allowed(limits)
+    if low > high:
+        return 0.0, 0.0, low_code, status
+    total, _d, _d2, bad = tracker_at_voltage(low, conditions, circuit, workspace)
+    volts, power, code = low, low * total, low_code
     if high < highest:
-        total, _d, _d2, bad = tracker_at_voltage(high, here, net, warm)
-        if high * total > bound:
-            return 0.0, max(status, bad)
-    moved = 0.5 * (low + high)
-    for _ in range(_ITERATIONS):
-        total, i1, _i2, bad = tracker_at_voltage(moved, here, net, warm)
-        gap = moved * total - bound
-        if abs(gap) <= 1e-13 * bound or high - low <= 4e-16 * high:
-            return moved, max(status, bad)
-        if gap > 0.0:
-            low = moved
-        else:
-            high = moved
-        slope = total + moved * i1
-        aim = moved - gap / slope if slope < 0.0 else low
-        moved = aim if low < aim < high else 0.5 * (low + high)
-    return moved, 1
+        total, _d, _d2, bad = tracker_at_voltage(high, conditions, circuit, workspace)
+        if high * total > power:
+            volts, power, code = high, high * total, upper_code(limits)
+    for place in range(count):
+        if low < found.volts[place] < high and found.power[place] > power:
+            volts, power = found.volts[place], found.power[place]
+            code = low_code if free_volts < low else upper_code(limits)
+    if power <= 0.0:
+        return 0.0, 0.0, low_code, max(status, bad)
+    return volts, power, code, max(status, bad)

@@ -8,7 +8,8 @@ import numpy as np
 
 from yieldkit.base.arrays import BoolArray
 from yieldkit.base.errors import InputError, Problem
-from yieldkit.physics.circuit.types import CellConditions, StringCircuit, TrackerLimits
+from yieldkit.physics.circuit.components import CellConditions, StringCircuit
+from yieldkit.physics.circuit.limits import TrackerLimits
 
 
 def impossible(conditions: CellConditions) -> BoolArray | None:
@@ -20,7 +21,7 @@ def impossible(conditions: CellConditions) -> BoolArray | None:
     Parameters
     ----------
     conditions : CellConditions
-        Diode parameters [A, ohm, V] (time, condition).
+        Diode parameters [A, A, ohm, ohm, V] (time, condition).
 
     Returns
     -------
@@ -44,6 +45,13 @@ def impossible(conditions: CellConditions) -> BoolArray | None:
 
 def check_strings(strings: Sequence[StringCircuit], conditions: int) -> None:
     """Refuse strings that can't be circuits.
+
+    Parameters
+    ----------
+    strings : sequence of StringCircuit
+        The strings.
+    conditions : int
+        How many conditions there are.
 
     Raises
     ------
@@ -76,6 +84,11 @@ def check_strings(strings: Sequence[StringCircuit], conditions: int) -> None:
 
 def check_limits(limits: TrackerLimits) -> None:
     """Refuse limits that contradict one another.
+
+    Parameters
+    ----------
+    limits : TrackerLimits
+        The limits.
 
     Raises
     ------

@@ -6,104 +6,187 @@ import math
 
 import numpy as np
 
-from yieldkit.physics.circuit.diode import IL
-from yieldkit.physics.circuit.net import forget, new_warm
-from yieldkit.physics.circuit.string import string_at_current, string_at_voltage
+from yieldkit.physics.circuit.diode import PHOTOCURRENT
+from yieldkit.physics.circuit.series_string import (
+    SeriesString,
+    string_at_current,
+    string_at_voltage,
+)
+from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace
 from yieldkit.physics.compiled import compiled
 
 _ITERATIONS = 200
 
 
 @compiled
-def tracker_at_voltage(volts, here, net, warm):
-    """Return a tracker's current at a voltage with derivatives; fill the strings' currents.
+def string_of(circuit, place, conditions):
+    """Return one string of a tracker in its light.
+
+    Parameters
+    ----------
+    circuit : TrackerCircuit
+        The tracker.
+    place : int
+        Which string.
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+
+    Returns
+    -------
+    SeriesString
+    """
+    runs = circuit.runs[circuit.first_run[place] : circuit.first_run[place + 1]]
+    return SeriesString(conditions, runs, circuit.resistances[place], circuit.reverse)
+
+
+@compiled
+def one_string_at_voltage(volts, place, conditions, circuit, workspace):
+    """Return the current of one string of a tracker at a voltage, as without a blocking diode.
+
+    Parameters
+    ----------
+    volts : float
+        Voltage at the tracker's input [V].
+    place : int
+        Which string.
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+    circuit : TrackerCircuit
+        The tracker.
+    workspace : Workspace
+        Starts of the strings' solutions; the string's junctions and current are updated.
+
+    Returns
+    -------
+    tuple of (float, float, float, int)
+        Current [A], dI/dV [A/V], d2I/dV2 [A/V2]; 0 when the equations were met, 1 when not.
+    """
+    begin, end = circuit.first_run[place], circuit.first_run[place + 1]
+    current, i1, i2, status = string_at_voltage(
+        volts,
+        string_of(circuit, place, conditions),
+        workspace.junctions[begin:end],
+        workspace.states[begin:end],
+        workspace.currents[place],
+    )
+    workspace.currents[place] = current
+    return current, i1, i2, status
+
+
+@compiled
+def tracker_at_voltage(volts, conditions, circuit, workspace):
+    """Return a tracker's current at a voltage, and leave the strings' currents in the workspace.
 
     Parameters
     ----------
     volts : float
         Voltage at the input [V].
-    here : ndarray
-        Packed conditions (condition, 5).
-    net : Net
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+    circuit : TrackerCircuit
         The tracker.
-    warm : Warm
+    workspace : Workspace
         Starts; filled with the strings' currents and the junctions' voltages.
 
     Returns
     -------
-    tuple
-        Current [A], dI/dV, d2I/dV2, status.
+    tuple of (float, float, float, int)
+        Current [A], dI/dV [A/V], d2I/dV2 [A/V2]; 0 when the equations were met, 1 when not.
     """
     total = 0.0
     slope = 0.0
     bend = 0.0
     status = 0
-    for s in range(net.many.shape[0]):
-        begin, end = net.first[s], net.first[s + 1]
-        current, i1, i2, bad = string_at_voltage(
-            volts,
-            here,
-            net.runs[begin:end],
-            net.resistances[s],
-            net.diodes,
-            warm.junctions[begin:end],
-            warm.states[begin:end],
-            warm.currents[s],
-        )
+    for s in range(circuit.multiplicity.shape[0]):
+        current, i1, i2, bad = one_string_at_voltage(volts, s, conditions, circuit, workspace)
         status = max(status, bad)
-        if net.blocked[s] == 1 and current < 0.0:
-            warm.currents[s] = 0.0
+        if circuit.blocked[s] == 1 and current < 0.0:
+            workspace.currents[s] = 0.0
             continue
-        warm.currents[s] = current
-        total += net.many[s] * current
-        slope += net.many[s] * i1
-        bend += net.many[s] * i2
+        total += circuit.multiplicity[s] * current
+        slope += circuit.multiplicity[s] * i1
+        bend += circuit.multiplicity[s] * i2
     return total, slope, bend, status
 
 
 @compiled
-def strings_open_circuit(here, net):
-    """Return the open-circuit voltage of each string standing alone [V] (string,)."""
-    opens = np.empty(net.many.shape[0])
-    for s in range(net.many.shape[0]):
-        own = net.runs[net.first[s] : net.first[s + 1]]
-        junctions = np.full(own.shape[0], math.nan)
-        opens[s], _d, _d2, _status = string_at_current(
-            0.0, here, own, net.resistances[s], net.diodes, junctions
-        )
+def strings_open_circuit(conditions, circuit):
+    """Return the open-circuit voltage of each string standing alone.
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+    circuit : TrackerCircuit
+        The tracker.
+
+    Returns
+    -------
+    ndarray
+        [V] (string,).
+    """
+    opens = np.empty(circuit.multiplicity.shape[0])
+    for s in range(circuit.multiplicity.shape[0]):
+        own = string_of(circuit, s, conditions)
+        junctions = np.full(own.runs.shape[0], math.nan)
+        opens[s], _d, _d2, _status = string_at_current(0.0, own, junctions)
     return opens
 
 
 @compiled
-def open_circuit(here, net):
-    """Return the lowest voltage [V] at which a tracker's strings carry no current in sum, a status.
+def open_circuit(conditions, circuit):
+    """Return the lowest voltage at which a tracker's strings carry no current in sum.
 
     Strings without blocking diode take back what the others give. Where all are blocked, nothing
     flows from the highest open-circuit voltage on.
 
     Parameters
     ----------
-    here : ndarray
-        Packed conditions of this step (condition, 5).
-    net : Net
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+    circuit : TrackerCircuit
         The tracker.
+
+    Returns
+    -------
+    tuple of (float, int)
+        Voltage [V]; 0 when the equations were met, 1 when not.
     """
-    opens = strings_open_circuit(here, net)
+    opens = strings_open_circuit(conditions, circuit)
     low, high = opens.min(), max(opens.max(), 0.0)
-    if high - low <= 1e-12 * abs(high) or net.blocked.min() == 1:
+    if high - low <= 1e-12 * abs(high) or circuit.blocked.min() == 1:
         return high, 0
-    warm = new_warm(net)
-    forget(warm)
-    return voltage_at_current(0.0, low, high, here, net, warm)
+    workspace = new_workspace(circuit)
+    clear_starts(workspace)
+    return voltage_at_current(0.0, low, high, conditions, circuit, workspace)
 
 
 @compiled
-def voltage_at_current(wanted, low, high, here, net, warm):
-    """Return the voltage between two others at which the tracker carries a current."""
+def voltage_at_current(wanted, low, high, conditions, circuit, workspace):
+    """Return the voltage between two others at which a tracker carries a current.
+
+    Parameters
+    ----------
+    wanted : float
+        Current at the input [A].
+    low, high : float
+        Voltages [V] at which it is greater and smaller.
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+    circuit : TrackerCircuit
+        The tracker.
+    workspace : Workspace
+        Starts of the strings' solutions; updated.
+
+    Returns
+    -------
+    tuple of (float, int)
+        Voltage [V]; 0 when the equations were met, 1 when not.
+    """
     volts = 0.5 * (low + high)
-    close = 1e-12 * (abs(wanted) + here[:, IL].max()) + 1e-15
+    close = 1e-12 * (abs(wanted) + conditions[:, PHOTOCURRENT].max()) + 1e-15
     for _ in range(_ITERATIONS):
-        total, slope, _bend, status = tracker_at_voltage(volts, here, net, warm)
+        total, slope, _bend, status = tracker_at_voltage(volts, conditions, circuit, workspace)
         gap = total - wanted
         if abs(gap) <= close:
             return volts, status

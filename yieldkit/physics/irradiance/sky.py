@@ -17,7 +17,13 @@ _Model = TypeVar("_Model", bound=Callable[..., object])
 
 
 class Horizontal(NamedTuple):
-    """Global and diffuse irradiance on the horizontal and direct normal [W/m2] (time,)."""
+    """Irradiance of the sky before it meets a plane.
+
+    Parameters
+    ----------
+    ghi, dni, dhi : ndarray
+        Global on the horizontal, direct normal, diffuse on the horizontal [W/m2] (time,).
+    """
 
     ghi: FloatArray
     dni: FloatArray
@@ -25,7 +31,15 @@ class Horizontal(NamedTuple):
 
 
 class PlaneIrradiance(NamedTuple):
-    """Irradiance on a plane, each [W/m2] (time,), with the angle of incidence [deg]."""
+    """Irradiance on a plane.
+
+    Parameters
+    ----------
+    aoi : ndarray
+        Angle of incidence [deg] (time,).
+    poa_direct, poa_sky_diffuse, poa_ground_diffuse, poa_global : ndarray
+        Beam, diffuse from the sky and from the ground, and their sum [W/m2] (time,).
+    """
 
     aoi: FloatArray
     poa_direct: FloatArray
@@ -35,7 +49,15 @@ class PlaneIrradiance(NamedTuple):
 
 
 class Modifiers(NamedTuple):
-    """Incidence-angle modifiers: beam (time,), sky and ground diffuse (numbers)."""
+    """Incidence-angle modifiers: what a module's glass lets through, over that at normal incidence.
+
+    Parameters
+    ----------
+    beam : ndarray
+        Of the beam [1] (time,).
+    sky, ground : float
+        Of diffuse light from the sky and from the ground [1].
+    """
 
     beam: FloatArray
     sky: float
@@ -56,7 +78,7 @@ DECOMPOSITION: dict[str, Callable[[FloatArray, Sun], tuple[FloatArray, FloatArra
     "erbs": _erbs,
     "erbs-driesse": _erbs_driesse,
 }
-"""Global irradiance split into direct normal and diffuse; words of the configuration."""
+"""Global irradiance split into direct normal and diffuse; keys as in the configuration."""
 
 
 def decompose(ghi: FloatArray, sun: Sun, model: str) -> tuple[FloatArray, FloatArray]:
@@ -117,7 +139,7 @@ def _reindl(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> FloatAr
 
 
 def _perez(diffuse: Callable[..., FloatArray]) -> Transposition:
-    """Return a model of Perez's kind, which looks at the air mass, as the table calls it."""
+    """Return a model of Perez's kind, which uses the air mass, with the table's arguments."""
 
     def sky(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> FloatArray:
         return diffuse(
@@ -141,32 +163,30 @@ TRANSPOSITION: dict[str, Transposition] = {
     "perez-1990": _perez(irradiance.perez),
     "perez-driesse": _perez(irradiance.perez_driesse),
 }
-"""Sky diffuse irradiance on a plane; words of the configuration."""
+"""Sky diffuse irradiance on a plane; keys as in the configuration."""
 
 
 def plane_irradiance(
     sun: Sun,
-    ghi: FloatArray,
-    dni: FloatArray,
-    dhi: FloatArray,
+    light: Horizontal,
     albedo: float,
     tilt: float,
     azimuth: float,
     model: str,
     isotropic_share: float = 0.0,
 ) -> PlaneIrradiance:
-    """Return the irradiance on a plane.
+    """Return the irradiance on a plane under an open sky.
 
     Parameters
     ----------
     sun : Sun
         The sun (time,).
-    ghi, dni, dhi : ndarray
-        [W/m2] (time,).
+    light : Horizontal
+        Irradiance of the sky [W/m2] (time,).
     albedo : float
-        [1].
+        Share of light that the ground reflects [1].
     tilt, azimuth : float
-        [deg]; azimuth from north through east.
+        The plane [deg]; azimuth from north through east.
     model : str
         A key of `TRANSPOSITION`.
     isotropic_share : float
@@ -175,45 +195,54 @@ def plane_irradiance(
     Returns
     -------
     PlaneIrradiance
-        Beam is zero with the sun behind the plane or below the horizon. Only the sum of the
-        diffuse parts is kept from going negative, since a negative horizon part is legitimate.
-        A missing input makes its own step missing.
+        No beam where the sun is down or on the plane's back; missing where an input is.
 
     Raises
     ------
     InputError
         For an unknown model.
     """
-    transpose = _chosen(TRANSPOSITION, model, "transposition")
-    missing = np.isnan(ghi) | np.isnan(dni) | np.isnan(dhi)
+    missing = np.isnan(light.ghi) | np.isnan(light.dni) | np.isnan(light.dhi)
     projection = irradiance.aoi_projection(tilt, azimuth, sun.apparent_zenith, sun.azimuth)
     aoi = np.degrees(np.arccos(np.clip(projection, -1.0, 1.0)))
     up = sun.apparent_zenith < 90.0
-    direct = np.where(up, np.maximum(dni * projection, 0.0), 0.0)
-    lit = (dhi > 0.0) & (sun.apparent_zenith < 95.0)
-    diffuse = transpose(tilt, azimuth, sun, Horizontal(ghi, dni, dhi))
-    sky = np.where(lit, np.nan_to_num(diffuse), 0.0)
-    half_seen = dhi * 0.5 * (1.0 + np.cos(np.radians(tilt)))
-    sky = (1.0 - isotropic_share) * np.maximum(sky, 0.0) + isotropic_share * half_seen
-    sky = np.where((dhi > 0.0) & ~lit, half_seen, sky)
-    ground = irradiance.get_ground_diffuse(tilt, ghi, albedo)
+    direct = np.where(up, np.maximum(light.dni * projection, 0.0), 0.0)
+    sky = _sky_diffuse(sun, light, tilt, azimuth, model, isotropic_share)
+    ground = irradiance.get_ground_diffuse(tilt, light.ghi, albedo)
     direct, sky, ground = (np.where(missing, np.nan, part) for part in (direct, sky, ground))
     return PlaneIrradiance(aoi, direct, sky, ground, direct + sky + ground)
 
 
-def behind_horizon(
-    seen: PlaneIrradiance,
+def _sky_diffuse(
+    sun: Sun, light: Horizontal, tilt: float, azimuth: float, model: str, isotropic_share: float
+) -> FloatArray:
+    """Return diffuse light from the sky on a plane [W/m2] (time,).
+
+    A model's horizon part may be negative, the sum of its parts not. Where the sun is too low for
+    a model, the sky is taken as evenly bright.
+    """
+    transpose = _chosen(TRANSPOSITION, model, "transposition")
+    modelled = (light.dhi > 0.0) & (sun.apparent_zenith < 95.0)
+    diffuse = np.where(modelled, np.nan_to_num(transpose(tilt, azimuth, sun, light)), 0.0)
+    isotropic = light.dhi * 0.5 * (1.0 + np.cos(np.radians(tilt)))
+    sky = (1.0 - isotropic_share) * np.maximum(diffuse, 0.0) + isotropic_share * isotropic
+    found: FloatArray = np.where((light.dhi > 0.0) & ~modelled, isotropic, sky)
+    return found
+
+
+def with_horizon(
+    open_sky: PlaneIrradiance,
     sun: Sun,
     horizon_azimuth: FloatArray,
     horizon_elevation: FloatArray,
     tilt: float,
     azimuth: float,
 ) -> PlaneIrradiance:
-    """Take away what a horizon hides: the beam below it, and its share of the diffuse sky.
+    """Return the irradiance without what a horizon hides: the beam, and its share of the sky.
 
     Parameters
     ----------
-    seen : PlaneIrradiance
+    open_sky : PlaneIrradiance
         Irradiance under an open sky.
     sun : Sun
         The sun (time,).
@@ -237,15 +266,15 @@ def behind_horizon(
         return elevation
 
     hidden_sun = 90.0 - sun.apparent_zenith < height(sun.azimuth)
-    direct = np.where(hidden_sun, 0.0 * seen.poa_direct, seen.poa_direct)
+    direct = np.where(hidden_sun, 0.0 * open_sky.poa_direct, open_sky.poa_direct)
     sky_azimuth = np.arange(1.0, 360.0, 2.0)[:, None]
     elevation = np.arange(1.0, 90.0, 2.0)[None, :]
     cosine = irradiance.aoi_projection(tilt, azimuth, 90.0 - elevation, sky_azimuth)
     weight = np.maximum(cosine, 0.0) * np.cos(np.radians(elevation))
     open_share = np.sum(weight * (elevation > height(sky_azimuth))) / np.sum(weight)
-    sky = seen.poa_sky_diffuse * open_share
-    total = direct + sky + seen.poa_ground_diffuse
-    return PlaneIrradiance(seen.aoi, direct, sky, seen.poa_ground_diffuse, total)
+    sky = open_sky.poa_sky_diffuse * open_share
+    ground = open_sky.poa_ground_diffuse
+    return PlaneIrradiance(open_sky.aoi, direct, sky, ground, direct + sky + ground)
 
 
 INCIDENCE: dict[str, Callable[..., FloatArray]] = {
@@ -253,12 +282,12 @@ INCIDENCE: dict[str, Callable[..., FloatArray]] = {
     "ashrae": iam.ashrae,
     "martin-ruiz": iam.martin_ruiz,
 }
-"""Incidence-angle modifiers by the angle of incidence; words of the configuration."""
+"""Incidence-angle modifiers by the angle of incidence; keys as in the configuration."""
 
 
 @lru_cache(maxsize=256)
 def _diffuse_modifiers(model: str, tilt: float) -> tuple[float, float]:
-    """Return the modifiers of sky and ground diffuse: the beam's over all that the plane sees."""
+    """Return the modifiers of sky and ground diffuse [1]: the beam's, averaged over either."""
     function = INCIDENCE[model]
     sky = iam.marion_integrate(function, tilt, "sky")
     ground = iam.marion_integrate(function, tilt, "ground") if tilt > 0.0 else 1.0
@@ -275,12 +304,7 @@ def incidence_modifiers(aoi: FloatArray, tilt: float, model: str) -> Modifiers:
     tilt : float
         [deg].
     model : str
-        A key of `INCIDENCE`.
-
-    Raises
-    ------
-    InputError
-        For an unknown model.
+        A key of `INCIDENCE`; others raise an InputError.
 
     References
     ----------
@@ -291,22 +315,33 @@ def incidence_modifiers(aoi: FloatArray, tilt: float, model: str) -> Modifiers:
     return Modifiers(np.clip(function(aoi), 0.0, 1.0), sky, ground)
 
 
-def effective_irradiance(seen: PlaneIrradiance, modifiers: Modifiers) -> FloatArray:
-    """Return the irradiance that reaches the cells [W/m2] (time,)."""
-    return (
-        seen.poa_direct * modifiers.beam
-        + seen.poa_sky_diffuse * modifiers.sky
-        + seen.poa_ground_diffuse * modifiers.ground
-    )
+def effective_irradiance(on_plane: PlaneIrradiance, modifiers: Modifiers) -> FloatArray:
+    """Return the irradiance that reaches the cells.
+
+    Parameters
+    ----------
+    on_plane : PlaneIrradiance
+        Irradiance on the plane [W/m2] (time,).
+    modifiers : Modifiers
+        What the glass lets through [1].
+
+    Returns
+    -------
+    ndarray
+        [W/m2] (time,).
+    """
+    diffuse = on_plane.poa_sky_diffuse * modifiers.sky
+    ground = on_plane.poa_ground_diffuse * modifiers.ground
+    return on_plane.poa_direct * modifiers.beam + diffuse + ground
 
 
-def _chosen(table: Mapping[str, _Model], word: str, what: str) -> _Model:
-    if word in table:
-        return table[word]
-    close = nearest(word, table)
+def _chosen(table: Mapping[str, _Model], name: str, what: str) -> _Model:
+    if name in table:
+        return table[name]
+    close = nearest(name, table)
     refuse(
         f"{what} model",
-        f"'{word}'",
+        f"'{name}'",
         "one of " + ", ".join(table),
         remedy=f"Did you mean '{close}'?" if close else "",
     )

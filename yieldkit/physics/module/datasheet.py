@@ -16,6 +16,7 @@ from yieldkit.physics.module.fit import (
     Datasheet,
     Reference,
     leaves_ideality_open,
+    translation_arguments,
 )
 from yieldkit.physics.module.gates import MATRIX, Gate, passes, recompute
 from yieldkit.physics.module.methods import BESIDE_A_MATRIX, METHODS
@@ -33,8 +34,6 @@ __all__ = [
 # Measured modules lie between 0.877 and 1.018; common practice, no source.
 _USUAL_LOW_LIGHT = (0.93, 1.005)
 _ALPHA_DEFAULT_PER_K = 0.0005
-_EG_REF = 1.121
-_DEG_DT = -0.0002677
 
 
 class DiodeFit(NamedTuple):
@@ -65,7 +64,17 @@ class DiodeFit(NamedTuple):
 
 
 class ModuleConditions(NamedTuple):
-    """Single-diode parameters of a module, arrays shaped like the conditions."""
+    """Single-diode parameters of a module in many conditions.
+
+    Parameters
+    ----------
+    photocurrent, saturation_current : ndarray
+        [A] (time,).
+    resistance_series, resistance_shunt : ndarray
+        [ohm] (time,).
+    n_ns_vth : ndarray
+        Ideality times cells in series times thermal voltage [V] (time,).
+    """
 
     photocurrent: FloatArray
     saturation_current: FloatArray
@@ -271,8 +280,6 @@ def cec_row(name: str) -> DiodeFit:
         resistance_shunt=float(row["R_sh_ref"]),
         n_ns_vth=float(row["a_ref"]),
         alpha_sc=float(row["alpha_sc"]),
-        eg_ref=_EG_REF,
-        deg_dt=_DEG_DT,
     )
     return DiodeFit(
         reference=reference,
@@ -294,36 +301,27 @@ def diode_parameters(
     fit : DiodeFit
         The diode at reference conditions.
     effective_irradiance : ndarray
-        [W/m2]; zero or negative counts as dark, missing stays missing.
+        [W/m2] (time,); zero or negative counts as dark, missing stays missing.
     temp_cell : ndarray
-        [degC].
+        [degC] (time,).
 
     Returns
     -------
     ModuleConditions
-        Arrays shaped like the inputs.
 
     References
     ----------
     De Soto, Klein and Beckman (2006), Solar Energy 80, 78-88, through pvlib, with the CEC
     adjustment where the list carries one.
     """
-    reference = fit.reference
     light = np.maximum(effective_irradiance, 0.0)
     calculate: Callable[..., tuple[FloatArray, ...]] = pvlib.pvsystem.calcparams_cec
     with np.errstate(divide="ignore"):
         il, i0, rs, rsh, a = calculate(
             light,
             temp_cell,
-            alpha_sc=reference.alpha_sc,
-            a_ref=reference.n_ns_vth,
-            I_L_ref=reference.photocurrent,
-            I_o_ref=reference.saturation_current,
-            R_sh_ref=reference.resistance_shunt,
-            R_s=reference.resistance_series,
             Adjust=fit.adjust_percent,
-            EgRef=reference.eg_ref,
-            dEgdT=reference.deg_dt,
+            **translation_arguments(fit.reference),
         )
     missing = np.isnan(light) | np.isnan(temp_cell)
     return ModuleConditions(

@@ -1,4 +1,4 @@
-"""A single diode fitted to all that a datasheet says, by least squares."""
+"""A single diode fitted to everything that a datasheet states, by least squares."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ _EG_REF = 1.121
 _DEG_DT = -0.0002677
 _THERMAL_STEP_K = 10.0
 USUAL_IDEALITY = 1.1
-"""Taken where a datasheet says nothing that sets it; common practice, no source."""
+"""Diode ideality assumed where a datasheet leaves it open; common practice, no source."""
 _Quantity = TypeVar("_Quantity", float, FloatArray)
 _X_END, _F_END, _G_END, _MOST_TRIES = 1e-12, 1e-14, 1e-14, 400
 
 
 class Datasheet(NamedTuple):
-    """What a datasheet says at 1000 W/m2 and 25 degC; None where it is silent.
+    """What a datasheet states at 1000 W/m2 and 25 degC; None where it states nothing.
 
     Parameters
     ----------
@@ -60,10 +60,22 @@ class Datasheet(NamedTuple):
 
 
 class Reference(NamedTuple):
-    """A single diode at 1000 W/m2 and 25 degC with its translation's coefficients.
+    """A single diode at 1000 W/m2 and 25 degC, and how it changes with the temperature.
 
-    Currents [A], resistances [ohm], `n_ns_vth` [V], `alpha_sc` [A/K], `eg_ref` [eV],
-    `deg_dt` [1/K].
+    Parameters
+    ----------
+    photocurrent, saturation_current : float
+        [A].
+    resistance_series, resistance_shunt : float
+        [ohm].
+    n_ns_vth : float
+        Ideality times cells in series times thermal voltage [V].
+    alpha_sc : float
+        Temperature coefficient of the short-circuit current [A/K].
+    eg_ref : float
+        Band gap [eV].
+    deg_dt : float
+        Its relative change with the temperature [1/K].
     """
 
     photocurrent: float
@@ -95,22 +107,48 @@ def translate(
     De Soto, Klein and Beckman (2006), eq. 13 to 17, through pvlib.
     """
     diode: tuple[_Quantity, ...] = pvlib.pvsystem.calcparams_desoto(
-        irradiance,
-        temp_cell,
-        alpha_sc=reference.alpha_sc,
-        a_ref=reference.n_ns_vth,
-        I_L_ref=reference.photocurrent,
-        I_o_ref=reference.saturation_current,
-        R_sh_ref=reference.resistance_shunt,
-        R_s=reference.resistance_series,
-        EgRef=reference.eg_ref,
-        dEgdT=reference.deg_dt,
+        irradiance, temp_cell, **translation_arguments(reference)
     )
     return diode
 
 
+def translation_arguments(reference: Reference) -> dict[str, float]:
+    """Return a reference diode by the names that pvlib's translations use.
+
+    Parameters
+    ----------
+    reference : Reference
+        The diode at reference conditions.
+    """
+    return {
+        "alpha_sc": reference.alpha_sc,
+        "a_ref": reference.n_ns_vth,
+        "I_L_ref": reference.photocurrent,
+        "I_o_ref": reference.saturation_current,
+        "R_sh_ref": reference.resistance_shunt,
+        "R_s": reference.resistance_series,
+        "EgRef": reference.eg_ref,
+        "dEgdT": reference.deg_dt,
+    }
+
+
 def maximum_power(reference: Reference, irradiance: float, temp_cell: float) -> float:
-    """Return the maximum power of a reference diode at other conditions [W]."""
+    """Return the maximum power of a reference diode at other conditions.
+
+    Parameters
+    ----------
+    reference : Reference
+        The diode at reference conditions.
+    irradiance : float
+        [W/m2].
+    temp_cell : float
+        [degC].
+
+    Returns
+    -------
+    float
+        [W].
+    """
     point = pvlib.pvsystem.max_power_point(
         *translate(reference, irradiance, temp_cell), method="brentq"
     )
@@ -120,9 +158,19 @@ def maximum_power(reference: Reference, irradiance: float, temp_cell: float) -> 
 def matrix_deviations(
     reference: Reference, matrix: tuple[tuple[float, float, float], ...]
 ) -> FloatArray:
-    """Return how far a diode's power is from a matrix, relative, one value a point (point,).
+    """Return how far a diode's power is from a matrix.
 
-    The matrix holds irradiance [W/m2], cell temperature [degC] and power [W].
+    Parameters
+    ----------
+    reference : Reference
+        The diode at reference conditions.
+    matrix : tuple of (float, float, float)
+        Irradiance [W/m2], cell temperature [degC] and power [W] of each point.
+
+    Returns
+    -------
+    ndarray
+        Relative deviation of the power [1] (point,).
     """
     light, heat, power = np.array(matrix, dtype=float).T
     conditions = translate(reference, light, heat)
@@ -155,7 +203,14 @@ def _current_gap(parameters: tuple[float, ...], volts: float, current: float) ->
 
 
 class Weights(NamedTuple):
-    """How much a deviation counts in the least squares [1]."""
+    """How much a deviation counts in the least squares.
+
+    Parameters
+    ----------
+    isc, mpp, beta, gamma : float
+        Of the short-circuit current, the maximum power point, and the temperature coefficients of
+        the open-circuit voltage and of the power [1].
+    """
 
     isc: float = 1.0
     mpp: float = 1.0
@@ -218,9 +273,23 @@ def _start(sheet: Datasheet) -> FloatArray:
 
 
 def least_squares(sheet: Datasheet, weights: Weights, free_gap: bool) -> Reference | None:
-    """Fit the diode to all that is known at once; None when the least squares don't end.
+    """Fit the diode to all that is known at once.
 
     Unknowns are logarithms, so that they stay positive and comparable.
+
+    Parameters
+    ----------
+    sheet : Datasheet
+        The datasheet.
+    weights : Weights
+        How much each kind of deviation counts.
+    free_gap : bool
+        Whether the band gap is an unknown, too.
+
+    Returns
+    -------
+    Reference or None
+        None when the least squares don't converge.
     """
     start = _start(sheet)
     low = start - np.array([0.2, 6.0, 5.0, 0.8, 40.0])

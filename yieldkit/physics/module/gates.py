@@ -1,4 +1,4 @@
-"""A fitted diode put back under the datasheet's conditions, and whether it holds."""
+"""A fitted diode put back under the datasheet's conditions, and how far off its figures are."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ class Gate(NamedTuple):
     limit : float
         Largest deviation allowed.
     ok : bool
-        Whether it holds.
+        Whether the deviation is within its limit.
     """
 
     name: str
@@ -45,7 +45,13 @@ def _gate(name: str, value: float, limit: float) -> Gate:
 
 
 def passes(gates: Sequence[Gate]) -> bool:
-    """Return whether every gate holds; a missing figure doesn't."""
+    """Return whether every deviation is within its limit; a missing one is not.
+
+    Parameters
+    ----------
+    gates : sequence of Gate
+        The recomputed figures.
+    """
     return all(gate.ok for gate in gates)
 
 

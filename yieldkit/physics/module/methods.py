@@ -13,7 +13,7 @@ from yieldkit.physics.module.fit import Datasheet, Reference, Weights, least_squ
 
 
 class Method(NamedTuple):
-    """A fitting method, the gates it is allowed to miss by more, and what to say of it.
+    """A fitting method, the gates it may miss by more, and what the user is told when it is used.
 
     Parameters
     ----------

@@ -13,7 +13,7 @@ from yieldkit.base.arrays import FloatArray
 from yieldkit.base.errors import nearest, refuse
 
 _WINDOW_S = 1200.0
-"""Steps of the last 20 minutes bear on a cell's temperature (Prilliman et al. 2020)."""
+"""The last 20 minutes have an influence on a cell's temperature [s] (Prilliman et al. 2020)."""
 _STEPS_AT_ONCE = 20_000
 
 
@@ -57,7 +57,7 @@ MOUNTING: dict[str, MountingModel] = {
         20.0, 3.2, 2.0, ("open-rack", "integrated"), _SCALED + " (vertical, gap behind)"
     ),
 }
-"""Ways of mounting, their heat loss and its source; words of the configuration."""
+"""Ways of mounting, their heat loss and its source; keys as in the configuration."""
 
 _ROUGHNESS_EXPONENT = 1.0 / 7.0
 
@@ -65,10 +65,15 @@ _ROUGHNESS_EXPONENT = 1.0 / 7.0
 def mounting_model(mounting: str) -> MountingModel:
     """Return the heat loss of a way of mounting; there is no default.
 
+    Parameters
+    ----------
+    mounting : str
+        A key of `MOUNTING`.
+
     Raises
     ------
     InputError
-        For an unknown word.
+        For an unknown one.
     """
     if mounting in MOUNTING:
         return MOUNTING[mounting]
@@ -150,13 +155,12 @@ def transient_cell_temperature(
     mounting, poa_global, temp_air, wind_speed, wind_height_m
         As for `cell_temperature`.
     times : DatetimeIndex
-        The steps.
+        When each step begins (time,).
 
     Returns
     -------
     ndarray
-        Cell temperature [degC] (time,); the steady one where the past that the model looks at has
-        a gap.
+        Cell temperature [degC] (time,); the steady one where the last 20 minutes have a gap.
 
     References
     ----------

@@ -208,7 +208,7 @@ def _by_tables(
     # Who has stopped the arrangements wants what they answer, not to stop again at once.
     going = tell if solved == len(hung) else silent
     path = ac_path(prepared, curve, steps)
-    found, done = delivered_power(wirings[places], tables, path, curve, prepared, going)
+    found, done = delivered_power(wirings[places], tables, path, going)
     weight = lit.size / max(steps.size, 1)
     lacking[steps[tables.unsolved]] = True
     return places[:done], yields_of(prepared, found[:done], lit, weight), lacking

@@ -204,9 +204,7 @@ def _plane(
     models = site.models
     open_sky = sky.plane_irradiance(
         sun,
-        weather["ghi"].to_numpy(),
-        weather["dni"].to_numpy(),
-        weather["dhi"].to_numpy(),
+        sky.Horizontal(*(weather[name].to_numpy() for name in ("ghi", "dni", "dhi"))),
         site.site.albedo,
         plane.tilt_deg,
         plane.azimuth_deg,
@@ -215,7 +213,7 @@ def _plane(
     )
     seen = open_sky
     if plane.horizon:
-        seen = sky.behind_horizon(
+        seen = sky.with_horizon(
             open_sky,
             sun,
             np.array([point.azimuth_deg for point in plane.horizon]),

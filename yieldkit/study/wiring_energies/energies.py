@@ -98,12 +98,12 @@ def wiring_yields(
     lacking = np.zeros(prepared.present.shape, dtype=bool)
     if shares_limits(prepared.site):
         found = np.zeros((len(wirings), 4))
-        found[:, 3] = 1.0
+        found[:, many_wirings.NEEDS_SIMULATION] = 1.0
     else:
         tables, _ = solve_arrangements(prepared, curve, lit, list(rows), silent, bypass)
         lacking[lit[tables.unsolved]] = True
         path = ac_path(prepared, curve, lit)
-        found, _ = delivered_power(table, tables, path, curve, prepared, silent)
+        found, _ = delivered_power(table, tables, path, silent)
     yields = yields_of(prepared, found, lit)
     lacking |= simulate_whole(prepared, yields, lambda place: wirings[place], silent)[1]
     if lacking.any():
@@ -149,10 +149,10 @@ def yields_of(
     drawn = dark_power(prepared, prepared.conversion, dark)
     hours = prepared.step_hours
     return WiringYields(
-        (found[:, 0] * weight + drawn) * hours / 1000.0,
-        found[:, 1] * weight * hours / 1000.0,
-        found[:, 2] * weight * hours,
-        found[:, 3] > 0.0,
+        (found[:, many_wirings.DELIVERED] * weight + drawn) * hours / 1000.0,
+        found[:, many_wirings.LIMITED] * weight * hours / 1000.0,
+        found[:, many_wirings.CAPPED] * weight * hours,
+        found[:, many_wirings.NEEDS_SIMULATION] > 0.0,
     )
 
 
@@ -208,7 +208,7 @@ def shares_limits(site: Site) -> bool:
 def ac_path(
     prepared: Prepared, curve: ConversionCurve | ListedConversion, steps: IntArray
 ) -> many_wirings.AcPath:
-    """Return what lies behind the trackers, at some steps.
+    """Return what the trackers' power passes on its way to the network, at some steps.
 
     Parameters
     ----------
@@ -221,26 +221,28 @@ def ac_path(
     """
     site = prepared.site
     chosen = site.inverter
-    outside = network_voltage(prepared)
+    stiff_v = network_voltage(prepared)
     network = site_network(chosen, site.grid)
     temp_inlet = heat.inlet_temperature(
         prepared.weather["temp_air"].to_numpy(), inlet_offset_k(site)[0]
     )
-    fixed, derated = fixed_limits(prepared, np.zeros(outside.size), temp_inlet, outside)
-    nothing = np.zeros_like(outside)
-    alone = terminals(nothing, outside, site.grid.load_w, network).voltage
-    listed = isinstance(curve, ListedConversion)
-    nominal = curve.pso if isinstance(curve, ListedConversion) else curve.p_nominal
+    fixed, derated = fixed_limits(prepared, np.zeros(stiff_v.size), temp_inlet, stiff_v)
+    nothing = np.zeros_like(stiff_v)
+    v_without = terminals(nothing, stiff_v, site.grid.load_w, network).voltage
+    listed = curve if isinstance(curve, ListedConversion) else None
     rules = site_rules(site)
     return many_wirings.AcPath(
-        kind=many_wirings.LISTED if listed else many_wirings.LOSSES,
-        nominal=nominal,
+        kind=many_wirings.LOSSES if listed is None else many_wirings.LISTED,
+        curve_nominal=curve.p_nominal if isinstance(curve, ConversionCurve) else 0.0,
+        least_dc=0.0 if listed is None else listed.pso,
+        paco=0.0 if listed is None else listed.paco,
+        ac_nominal=float(chosen.ac.nominal_power_w),
         dc_limit=np.inf if chosen.max_dc_power_w is None else chosen.max_dc_power_w,
         cap=np.minimum(fixed.power, derated)[steps],
         auxiliary=chosen.auxiliary_power_w,
         night=chosen.night_power_w,
-        outside=outside[steps],
-        alone=alone[steps],
+        stiff_v=stiff_v[steps],
+        v_without=v_without[steps],
         load=site.grid.load_w,
         network=network.numbers,
         rules=rules.numbers,
@@ -263,19 +265,16 @@ def dark_power(
         The steps without light.
     """
     found = np.zeros((1, 4))
-    power, parts = np.zeros((1, dark.size)), np.zeros((1, 3, dark.size))
+    unlit = many_wirings.Arrangements(np.zeros((1, dark.size)), np.zeros((1, 3, dark.size)))
     none = np.array([[-1]])
-    path = ac_path(prepared, curve, dark)
-    many_wirings.delivered(0, 1, none, power, parts, path, 0.0, 1.0, found)
-    return float(found[0, 0])
+    many_wirings.fill_delivered(0, 1, none, unlit, ac_path(prepared, curve, dark), found)
+    return float(found[0, many_wirings.DELIVERED])
 
 
 def delivered_power(
     wirings: IntArray,
     tables: Tables,
     path: many_wirings.AcPath,
-    curve: ConversionCurve | ListedConversion,
-    prepared: Prepared,
     tell: Progress,
 ) -> tuple[FloatArray, int]:
     """Return what the kernel finds for every wiring, in blocks on two threads.
@@ -287,11 +286,7 @@ def delivered_power(
     tables : Tables
         The solved arrangements.
     path : AcPath
-        What lies behind the trackers.
-    curve : ConversionCurve or ListedConversion
-        The conversion.
-    prepared : Prepared
-        The site.
+        What the trackers' power passes on its way to the network.
     tell : callable
         Told how many wirings are done; may stop the work.
 
@@ -302,14 +297,11 @@ def delivered_power(
         of its own (wiring, 4); and how many are done: all, unless the work was stopped.
     """
     found = np.zeros((wirings.shape[0], 4))
-    paco = curve.paco if isinstance(curve, ListedConversion) else 0.0
-    nominal = prepared.site.inverter.ac.nominal_power_w
+    arrangements = many_wirings.Arrangements(tables.power, tables.parts)
     edges = np.unique(np.linspace(0, wirings.shape[0], 8 * WORKERS + 1).astype(int))
 
     def block(begin: int, end: int) -> int:
-        many_wirings.delivered(
-            begin, end, wirings, tables.power, tables.parts, path, paco, nominal, found
-        )
+        many_wirings.fill_delivered(begin, end, wirings, arrangements, path, found)
         return end
 
     with ThreadPoolExecutor(WORKERS) as pool:

@@ -1,4 +1,4 @@
-"""What a circuit is made of: conditions, diodes, runs, strings, limits and operating points."""
+"""What a circuit is made of: conditions, diodes, runs of cell groups, and strings."""
 
 from __future__ import annotations
 
@@ -6,21 +6,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from yieldkit.base.arrays import FloatArray, IntArray
-from yieldkit.physics.circuit import operating_step
-
-BINDING: dict[str, int] = {
-    "free": operating_step.FREE,
-    "off: dark": operating_step.DARK,
-    "start-up or stop": operating_step.STARTING,
-    "window low": operating_step.WINDOW_LOW,
-    "window high": operating_step.WINDOW_HIGH,
-    "maximum voltage": operating_step.TOP,
-    "input current": operating_step.CURRENT,
-    "input power": operating_step.POWER,
-    "power bound": operating_step.BOUND,
-}
-"""What holds a tracker, by code."""
+from yieldkit.base.arrays import FloatArray
 
 
 class CellConditions(NamedTuple):
@@ -76,6 +62,21 @@ class Breakdown(NamedTuple):
     exponent: float
 
 
+class ReversePath(NamedTuple):
+    """What carries a group's current when its voltage is reversed.
+
+    Parameters
+    ----------
+    bypass : Bypass
+        The bypass diode across the group.
+    breakdown : Breakdown
+        The cells' own breakdown; factor 0 for none.
+    """
+
+    bypass: Bypass
+    breakdown: Breakdown
+
+
 class Run(NamedTuple):
     """Identical cell groups in series.
 
@@ -110,49 +111,6 @@ class StringCircuit(NamedTuple):
     runs: tuple[Run, ...]
     resistance: float = 0.0
     blocking_diode: bool = False
-
-
-class TrackerLimits(NamedTuple):
-    """What an MPPT input allows; voltages [V], powers [W], delays [s], current [A]."""
-
-    v_mpp_min: float = 0.0
-    v_mpp_max: float = np.inf
-    v_max: float = np.inf
-    v_start: float = 0.0
-    p_start: float = 0.0
-    start_delay_s: float = 0.0
-    v_stop: float = 0.0
-    p_stop: float = 0.0
-    restart_delay_s: float = 0.0
-    i_max: float = np.inf
-    p_max: float = np.inf
-    global_search: bool = True
-
-
-class OperatingPoint(NamedTuple):
-    """A tracker's point at its input, behind the cables.
-
-    Parameters
-    ----------
-    v_dc, i_dc, p_dc : ndarray
-        Voltage [V], mean current [A] and mean power [W] (time,).
-    i_string : ndarray
-        String currents [A], negative when fed backwards (time, string).
-    binding : ndarray of int8
-        What holds the tracker, codes of `BINDING` (time,).
-    p_lost_to_limit : ndarray
-        Power that the limits cost against the free maximum [W] (time,).
-    status : ndarray of int8
-        0 where the equations were met, 1 where not (time,).
-    """
-
-    v_dc: FloatArray
-    i_dc: FloatArray
-    p_dc: FloatArray
-    i_string: FloatArray
-    binding: IntArray
-    p_lost_to_limit: FloatArray
-    status: IntArray
 
 
 def default_bypass() -> Bypass:

@@ -1,0 +1,135 @@
+"""Start and stop of a tracker: the only state that goes from step to step in a global search."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from yieldkit.physics.circuit.limits import DARK, STARTING
+from yieldkit.physics.circuit.tracker import open_circuit
+from yieldkit.physics.compiled import compiled
+
+# A tracker's state through the day: its mode, and the seconds that it has waited in it.
+MODE, WAITED_S = range(2)
+_OFF, _RUNNING, _STOPPED = range(3)
+
+
+@compiled
+def may_start(highest, volts, power, rules):
+    """Return whether a step offers enough for a start.
+
+    Parameters
+    ----------
+    highest, volts, power : float
+        Open-circuit voltage [V], operating voltage [V] and power [W].
+    rules : StartStop
+        The conditions.
+
+    Returns
+    -------
+    bool
+    """
+    enough = power > 0.0 and highest >= rules.v_start and power >= rules.p_start
+    return enough and volts >= rules.v_stop and power >= rules.p_stop
+
+
+@compiled
+def running_share(state, dark, highest, volts, power, rules):
+    """Return the share of a step for which a tracker runs, and carry its state through the step.
+
+    Parameters
+    ----------
+    state : ndarray
+        Mode (off, running, stopped earlier today) [1] and time waited [s] (2,); updated.
+    dark : bool
+        Whether the array is dark: everything starts afresh.
+    highest, volts, power : float
+        Open-circuit voltage [V], operating voltage [V] and power [W] that the step offers.
+    rules : StartStop
+        The conditions.
+
+    Returns
+    -------
+    float
+        [1].
+    """
+    if dark:
+        state[MODE] = _OFF
+        state[WAITED_S] = 0.0
+        return 0.0
+    if state[MODE] == _RUNNING:
+        if power > 0.0 and volts >= rules.v_stop and power >= rules.p_stop:
+            return 1.0
+        state[MODE] = _STOPPED
+        state[WAITED_S] = 0.0
+        return 0.0
+    if not may_start(highest, volts, power, rules):
+        state[WAITED_S] = 0.0
+        return 0.0
+    wait = rules.start_delay_s if state[MODE] == _OFF else rules.restart_delay_s
+    left = max(wait - state[WAITED_S], 0.0)
+    if left >= rules.interval_s:
+        state[WAITED_S] += rules.interval_s
+        return 0.0
+    state[MODE] = _RUNNING
+    state[WAITED_S] = 0.0
+    return 1.0 - left / rules.interval_s
+
+
+@compiled
+def apply_start_stop(rules, conditions, circuit, outputs):
+    """Apply start and stop conditions to solved steps, in their order.
+
+    The open-circuit voltage is looked for only where a start depends on it: where the operating
+    voltage, which lies below it, is not enough already.
+
+    Parameters
+    ----------
+    rules : StartStop
+        The conditions.
+    conditions : ndarray
+        Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
+    circuit : TrackerCircuit
+        The tracker.
+    outputs : Outputs
+        The points; scaled by the share of the step for which the tracker runs.
+    """
+    state = np.zeros(2)
+    for t in range(conditions.shape[0]):
+        power = outputs.p_dc[t]
+        if math.isnan(power):
+            state[:] = 0.0
+            continue
+        dark = outputs.binding[t] == DARK
+        highest = outputs.v_dc[t]
+        waits = not dark and state[MODE] != _RUNNING and power > 0.0
+        if waits and highest < rules.v_start:
+            highest, bad = open_circuit(conditions[t], circuit)
+            outputs.status[t] = max(outputs.status[t], bad)
+        share = running_share(state, dark, highest, outputs.v_dc[t], power, rules)
+        scale_step(t, share, outputs)
+
+
+@compiled
+def scale_step(t, share, outputs):
+    """Scale a step's mean current and power by the share of it for which the tracker runs.
+
+    Parameters
+    ----------
+    t : int
+        The step.
+    share : float
+        From 0 to 1 [1].
+    outputs : Outputs
+        The points; this step's is scaled.
+    """
+    if share >= 1.0 or outputs.p_dc[t] <= 0.0:
+        return
+    outputs.p_lost[t] += (1.0 - share) * outputs.p_dc[t]
+    outputs.p_dc[t] *= share
+    outputs.i_dc[t] *= share
+    if share == 0.0:
+        outputs.v_dc[t] = 0.0
+    outputs.i_string[t, :] *= share
+    outputs.binding[t] = STARTING

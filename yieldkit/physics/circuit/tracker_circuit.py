@@ -1,0 +1,198 @@
+"""A tracker's circuit as the kernels take it, what they work with, and what they fill."""
+
+from __future__ import annotations
+
+import math
+from typing import NamedTuple
+
+import numpy as np
+
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
+from yieldkit.physics.circuit.components import ReversePath
+from yieldkit.physics.circuit.diode import PHOTOCURRENT
+from yieldkit.physics.compiled import compiled
+
+# Columns of `TrackerCircuit.runs`.
+CONDITION, PARTNER, COUNT = range(3)
+
+_DARK_A = 1e-9
+
+
+class TrackerCircuit(NamedTuple):
+    """Distinct strings in parallel.
+
+    Parameters
+    ----------
+    runs : ndarray of int
+        The runs of all strings, one string after the other: row of their light, row of the other
+        halves' light (-1 where it is the same), and number of groups (run, 3).
+    first_run : ndarray of int
+        Position of each string's first run, and the end (string + 1,).
+    resistances : ndarray
+        Cable resistance [ohm] (string,).
+    multiplicity : ndarray of int
+        How many equal strings each one stands for (string,).
+    blocked : ndarray of int
+        1 where a blocking diode lets no current back, else 0 (string,).
+    reverse : ReversePath
+        Bypass diode and breakdown of every group.
+    """
+
+    runs: IntArray
+    first_run: IntArray
+    resistances: FloatArray
+    multiplicity: IntArray
+    blocked: IntArray
+    reverse: ReversePath
+
+
+class Workspace(NamedTuple):
+    """Where the solutions of one step start, left by the last one of the same step.
+
+    Parameters
+    ----------
+    currents : ndarray
+        String currents [A], nan for none (string,).
+    junctions : ndarray
+        Junction voltages [V], nan for none (run,).
+    states : ndarray
+        Room for what each run's junction gave: current [A], voltage [V] and the slope of its
+        junction voltage by the current [V/A] (run, 3).
+    """
+
+    currents: FloatArray
+    junctions: FloatArray
+    states: FloatArray
+
+
+class FreeMaxima(NamedTuple):
+    """Unlimited maxima of evenly lit strings, found for many steps side by side.
+
+    Parameters
+    ----------
+    volts, power : ndarray
+        Voltage [V] and power [W] of the one maximum (time,).
+    settled : ndarray of bool
+        Whether it was found this way (time,); where not, the general solver finds it.
+    """
+
+    volts: FloatArray
+    power: FloatArray
+    settled: BoolArray
+
+
+class Outputs(NamedTuple):
+    """What a solver fills, step by step.
+
+    Parameters
+    ----------
+    v_dc, i_dc, p_dc : ndarray
+        Voltage [V], mean current [A] and mean power [W] of the operating point (time,).
+    p_lost : ndarray
+        Power that limits cost against the free maximum [W] (time,).
+    i_string : ndarray
+        String currents [A] (time, string).
+    binding : ndarray of int8
+        What determines the point, a code of `limits` (time,).
+    status : ndarray of int8
+        0 where the equations were met, 1 where not (time,).
+    """
+
+    v_dc: FloatArray
+    i_dc: FloatArray
+    p_dc: FloatArray
+    p_lost: FloatArray
+    i_string: FloatArray
+    binding: IntArray
+    status: IntArray
+
+
+@compiled
+def new_workspace(circuit):
+    """Return a workspace for a tracker; `clear_starts` makes it ready for a step.
+
+    Parameters
+    ----------
+    circuit : TrackerCircuit
+        The tracker.
+
+    Returns
+    -------
+    Workspace
+    """
+    runs = circuit.runs.shape[0]
+    return Workspace(np.empty(circuit.multiplicity.shape[0]), np.empty(runs), np.empty((runs, 3)))
+
+
+@compiled
+def clear_starts(workspace):
+    """Clear all starts: for a new step, or a voltage far away.
+
+    Parameters
+    ----------
+    workspace : Workspace
+        Its currents and junction voltages become nan.
+    """
+    workspace.currents[:] = math.nan
+    workspace.junctions[:] = math.nan
+
+
+@compiled
+def new_free_maxima(steps):
+    """Return unlimited maxima of which none is known yet.
+
+    Parameters
+    ----------
+    steps : int
+        Length of time.
+
+    Returns
+    -------
+    FreeMaxima
+    """
+    return FreeMaxima(np.zeros(steps), np.zeros(steps), np.zeros(steps, dtype=np.bool_))
+
+
+@compiled
+def brightest_photocurrent(conditions, runs):
+    """Return the greatest photocurrent of the lights that runs use.
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+    runs : ndarray of int
+        As of `TrackerCircuit` (run, 3).
+
+    Returns
+    -------
+    float
+        [A]; nan where any of their parameters is missing.
+    """
+    brightest = 0.0
+    for run in range(runs.shape[0]):
+        for column in (CONDITION, PARTNER):
+            condition = runs[run, column]
+            if condition < 0:
+                continue
+            for place in range(conditions.shape[1]):
+                if math.isnan(conditions[condition, place]):
+                    return math.nan
+            brightest = max(brightest, conditions[condition, PHOTOCURRENT])
+    return brightest
+
+
+@compiled
+def is_lit(photocurrent):
+    """Return whether a photocurrent is more than darkness.
+
+    Parameters
+    ----------
+    photocurrent : float
+        [A]; a missing one is not lit.
+
+    Returns
+    -------
+    bool
+    """
+    return photocurrent > _DARK_A

@@ -11,7 +11,7 @@ import pytest
 
 from tests.study.sites import demo, weather
 from yieldkit.base.errors import InputError
-from yieldkit.base.files import own_name, read_dataset, safe_name
+from yieldkit.base.files import hashed_name, read_dataset, safe_name
 from yieldkit.cli import main as cli
 from yieldkit.cli import propose as cli_propose
 from yieldkit.cli import study as cli_study
@@ -136,7 +136,7 @@ def test_wirings_of_like_names_have_files_of_their_own(tmp_path, monkeypatch):
 @pytest.mark.parametrize("device", ["CON", "con", "prn", "Aux", "NUL", "COM1", "lpt9"])
 def test_no_file_is_called_like_a_device(device):
     assert safe_name(device) == f"{device}_"
-    assert own_name(device).startswith(f"{device}_-")
+    assert hashed_name(device).startswith(f"{device}_-")
     assert safe_name(f"{device}x") == f"{device}x"
 
 

@@ -29,10 +29,10 @@ COMPILES = """
 from yieldkit.physics.circuit.components import Breakdown, Bypass, ReversePath
 from yieldkit.physics.circuit.diode import Diode
 from yieldkit.physics.circuit.group import half_at_voltage, pair_at_voltage
-from yieldkit.study.simulation.compiling import compiling_told
+from yieldkit.study.simulation.compiling import announced_compiling
 diode = Diode(9.0, 1e-10, 0.1, 100.0, 1.5)
 reverse = ReversePath(Bypass(1e-6, 0.0287), Breakdown(0.0, -1.0, 1.0))
-with compiling_told(print):
+with announced_compiling(print):
     for _ in range(2):
         half_at_voltage(1.0, diode, reverse.breakdown)
         pair_at_voltage(1.0, diode, diode, reverse)
@@ -81,9 +81,9 @@ def test_draws_and_stages_have_a_bar_on_a_terminal_and_none_in_a_pipe(monkeypatc
         monkeypatch.setattr(sys, "stderr", stream)
         with cli_propose.StoppableBars() as bar:
             for word in ("arrangements", "wirings", "draws"):
-                assert not bar.told(word, 1, 64)
+                assert not bar.show(word, 1, 64)
                 time.sleep(0.12)
-                assert not bar.told(word, 3, 64)
+                assert not bar.show(word, 3, 64)
     assert all(f"{word}:" in screen.getvalue() for word in ("arrangements", "wirings", "draws"))
     assert "3/64" in screen.getvalue()
     assert pipe.getvalue() == ""
@@ -117,9 +117,9 @@ def test_the_search_for_wirings_counts_them(monkeypatch):
     screen = Screen()
     monkeypatch.setattr(sys, "stderr", screen)
     with cli_propose.StoppableBars() as bar:
-        bar.told("wirings found", 0, 0)
+        bar.show("wirings found", 0, 0)
         time.sleep(0.12)
-        bar.told("wirings found", 500, 0)
+        bar.show("wirings found", 500, 0)
     assert "wirings found: 500 [" in screen.getvalue()
 
 

@@ -85,7 +85,7 @@ def test_wide_but_possible_values_are_taken():
 
 
 def test_network_rules_are_those_of_the_data_and_others_are_refused_at_loading():
-    assert set(Schema(Site).words_at(("grid", "profile"))) == set(grid_profiles())
+    assert set(Schema(Site).allowed_at(("grid", "profile"))) == set(grid_profiles())
     said = sentence(with_grid(profile="vde-ar-n-4105"))
     assert "'vde-ar-n-4105'" in said
     assert "Did you mean 'vde-ar-n-4105-2018'?" in said

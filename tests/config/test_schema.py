@@ -23,7 +23,7 @@ from yieldkit.physics.module import temperature as heat
 from yieldkit.weather.readers.read import READERS
 
 SCHEMA = Schema(Site)
-meaning, owner, words_at = SCHEMA.meaning, SCHEMA.owner, SCHEMA.words_at
+meaning, owner, allowed_at = SCHEMA.meaning, SCHEMA.owner, SCHEMA.allowed_at
 models, places_of = SCHEMA.models, SCHEMA.places_of
 _OPTIONAL = re.compile(r"(?m)^(\s*)# (?=(?:  )*(?:- \{)?[a-z_0-9]+:)")
 """A line of the starting file that is data behind a comment sign."""
@@ -136,7 +136,7 @@ def test_choices_are_the_words_of_the_physics():
 
 
 def test_rule_profiles_are_those_of_the_data():
-    strings = set(words_at(("standards", "strings")))
+    strings = set(allowed_at(("standards", "strings")))
     assert strings == set(standard_table("string_rules")["profile"])
     assert load_site().grid.profile in grid_profiles()
 
@@ -168,7 +168,7 @@ def test_meanings_are_found_by_location():
         "Efficiencies as"
     )
     assert meaning(("nowhere",)) == ""
-    assert words_at(("nowhere", 1)) == ()
+    assert allowed_at(("nowhere", 1)) == ()
     assert places_of()["tilt_deg"] == ("planes",)
     assert places_of()["schema_version"] == ("",)
     assert Site in models()

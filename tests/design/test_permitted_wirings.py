@@ -313,7 +313,7 @@ def test_more_than_the_bound_is_refused():
 
 def test_the_lengths_that_every_input_allows_are_told():
     site = small([("a", 5, 90.0), ("b", 2, 270.0)], [2])
-    said = possible_wirings(site, Constraints(leave_at_most=2)).told()[0]
+    said = possible_wirings(site, Constraints(leave_at_most=2)).sentences()[0]
     # Two modules of the second plane, 2 x 32.8 V when hot, don't reach the start-up voltage, 70 V.
     assert said.startswith("Strings on MPPT 1: 3 to 5 of a, none of b; fewer modules stay")
     assert "below the start-up voltage" in said
@@ -323,7 +323,7 @@ def test_the_lengths_that_every_input_allows_are_told():
 def test_what_was_dropped_is_counted():
     site = small((("a", 12, 90.0), ("b", 6, 270.0)), (2, 2), **{"module_types.0.max_ocpr_a": 8.0})
     found = possible_wirings(site, Constraints(leave_at_most=8))
-    assert any("dropped" in sentence for sentence in found.told())
+    assert any("dropped" in sentence for sentence in found.sentences())
 
 
 def test_without_a_lowest_ambient_the_voltage_at_25_degc_bounds_the_string():
@@ -334,13 +334,13 @@ def test_without_a_lowest_ambient_the_voltage_at_25_degc_bounds_the_string():
     # nine do.
     found = possible_wirings(unknown, Constraints(leave_at_most=1))
     assert found.classes[0].lengths == {"a": (3, 10), "b": (3, 10)}
-    assert "is NOT CHECKED" in found.told()[-1]
-    assert "stay below the limits at 25 degC" in found.told()[-1]
+    assert "is NOT CHECKED" in found.sentences()[-1]
+    assert "stay below the limits at 25 degC" in found.sentences()[-1]
     own = possible_wirings(unknown, Constraints(leave_at_most=1, longest=8))
     assert own.classes[0].lengths == {"a": (3, 8), "b": (3, 8)}
     cold = possible_wirings(site, Constraints(leave_at_most=1))
     assert cold.classes[0].lengths == {"a": (3, 9), "b": (3, 9)}
-    assert not any("NOT CHECKED" in sentence for sentence in cold.told())
+    assert not any("NOT CHECKED" in sentence for sentence in cold.sentences())
 
 
 def test_strings_above_a_limit_at_25_degc_are_not_proposed():

@@ -69,7 +69,7 @@ def test_why_one_wiring_has_two_energies_stands_under_both_tables(proposal, comp
     as_drawn = comparison.table["energy_kwh"]["one plane per tracker"]
     assert 0.0 < abs(as_laid / as_drawn - 1.0) < 1e-3
     nowhere = yieldkit.compare(variant(), comparison.prepared.weather)
-    assert nowhere.cable_words() == "Cables have the lengths of the site file."
+    assert nowhere.cable_note() == "Cables have the lengths of the site file."
 
 
 def test_compare_says_when_there_is_better(days):

@@ -23,7 +23,12 @@ from yieldkit.study.comparison.curves import (
     telling_tracker,
     tracker_curves,
 )
-from yieldkit.study.simulation.limited_hours import flagged, held, held_back, held_steps
+from yieldkit.study.simulation.limited_hours import (
+    energy_held_back,
+    flagged,
+    limited_steps,
+    limited_time,
+)
 
 STEPS = ["temperature", "parallel mismatch", "conversion"]
 
@@ -135,7 +140,7 @@ def limited(hours=48):
 
 
 def test_held_hours_and_energy_by_cause():
-    found = {each.cause: each for each in held(limited())}
+    found = {each.cause: each for each in limited_time(limited())}
     assert set(found) == {
         "AC power",
         "temperature derating",
@@ -145,14 +150,16 @@ def test_held_hours_and_energy_by_cause():
     assert found["temperature derating"].kwh == pytest.approx(1.0)
     off = found["switched off for network voltage"]
     assert (off.hours, off.kwh) == pytest.approx((2.0, 2.0))
-    assert held_steps(limited()).sum() == 14
-    assert held_back(limited()).sum() == pytest.approx(5.0)
+    assert limited_steps(limited()).sum() == 14
+    assert energy_held_back(limited()).sum() == pytest.approx(5.0)
 
 
 def test_an_inputs_limit_is_counted_too():
     one = result()
     one["binding_limit"][5:8] = BINDING["input current"]
-    assert [(each.cause, each.hours) for each in held(one)] == [("maximum input current", 3.0)]
+    assert [(each.cause, each.hours) for each in limited_time(one)] == [
+        ("maximum input current", 3.0)
+    ]
 
 
 def test_flag_words_come_from_the_variables_own_attributes():
@@ -168,7 +175,7 @@ def test_every_flag_of_the_engine_is_known_to_the_report():
             case = one.copy(deep=True)
             case[variable][...] = code
             case[variable].attrs = flags(codes)
-            if not held(case):
+            if not limited_time(case):
                 known.add(word)
     assert known == {"none", "free", "off: dark", "power bound"}
 

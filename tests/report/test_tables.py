@@ -116,7 +116,7 @@ def test_where_nothing_is_held_back_that_is_said_in_place_of_an_empty_table(
     comparison, monkeypatch
 ):
     assert len(cells(tables_energy.limits_table(comparison))) > 1
-    monkeypatch.setattr(tables_energy, "held", lambda result: ())
+    monkeypatch.setattr(tables_energy, "limited_time", lambda result: ())
     said = "No limit of an input, of the AC side or of the network holds any back."
     assert tables_energy.limits_table(comparison).text == f"<ul><li>{said}</li></ul>"
 

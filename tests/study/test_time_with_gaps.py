@@ -13,7 +13,7 @@ from yieldkit.report.tables.terminal import comparison_text, result_text
 from yieldkit.study.comparison.compare import compare
 from yieldkit.study.comparison.lead_sizes import lead_options
 from yieldkit.study.ranking.propose import propose
-from yieldkit.study.simulation.limited_hours import held
+from yieldkit.study.simulation.limited_hours import limited_time
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
@@ -146,7 +146,7 @@ def test_figures_and_tables_are_of_the_covered_time():
     result = comparison.result(name)
     months = monthly_table(comparison)
     assert months.loc["Jun", name] == pytest.approx(result.attrs["energy_kwh"], rel=1e-9)
-    assert all(np.isfinite(each.hours) for each in held(result))
+    assert all(np.isfinite(each.hours) for each in limited_time(result))
     options = lead_options(comparison.prepared, demo().wirings[0], Solutions())
     assert np.isfinite(options[["lead_kwh", "delivered_kwh"]].to_numpy()).all()
     said = " ".join(comparison_text(comparison).split())

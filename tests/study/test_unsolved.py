@@ -92,7 +92,7 @@ def test_wirings_are_ranked_without_the_steps_that_one_arrangement_lacks(days, f
     assert same.prepared.unsolved_steps == 0
 
 
-def held_back(**more):
+def energy_held_back(**more):
     """Return the demonstration with an export limit that holds it back on a bright noon."""
     return demo().variant({"inverter.ac.export_limit_w": 5000.0, **more})
 
@@ -120,7 +120,7 @@ def failing_when_held(monkeypatch, days):
     ids=["export limit", "all inputs", "one input"],
 )
 def test_a_held_back_point_without_solution_is_left_out_and_told(changes, days, failing_when_held):
-    site = held_back(**changes)
+    site = energy_held_back(**changes)
     result = simulate(site, weather=days)
     assert result.attrs["unsolved_steps"] == 1
     assert result.attrs["weather_remarks"].startswith(SAID)

@@ -33,7 +33,7 @@ PART = ".part-"
 """How the name of what is not yet in place begins."""
 
 _STALE_S = 600.0
-_FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
+_FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 """What begins a formula in spreadsheets; the last four are the first in full width."""
 _RESERVED = re.compile(r"(?i)^(con|prn|aux|nul|(com|lpt)[0-9\u00b9\u00b2\u00b3])$")
 """Names that mean devices under Windows, whatever stands behind a dot."""
@@ -240,7 +240,7 @@ def safe_cell(value: Any) -> Any:
     if not isinstance(value, str):
         return value
     text = plain_text(value)
-    return "'" + text if text.lstrip().startswith(_FORMULA_SIGNS) else text
+    return "'" + text if text.lstrip().startswith(_FORMULA_STARTS) else text
 
 
 def sweep(folder: str | Path) -> int:
@@ -269,12 +269,12 @@ def sweep(folder: str | Path) -> int:
 
 def safe_name(text: str, longest: int = 60) -> str:
     """Return a file name made from any text; different texts may give the same one."""
-    kept = "".join(sign if sign.isalnum() or sign in " -_" else "-" for sign in text)
+    kept = "".join(char if char.isalnum() or char in " -_" else "-" for char in text)
     name = "-".join(kept.split())[:longest].strip("-") or "unnamed"
     return f"{name}_" if _RESERVED.match(name) else name
 
 
-def own_name(text: str) -> str:
+def hashed_name(text: str) -> str:
     """Return a file name made from any text, with a short hash: no two texts share one."""
     digest = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
     return f"{safe_name(text, 51)}-{digest[:8]}"

@@ -9,7 +9,7 @@ import unicodedata
 from typing import TextIO
 
 _ELSE = "yieldkit-plain-signs"
-_PLAIN_SIGNS = {
+_PLAIN_CHARACTERS = {
     "\u2264": "<=",
     "\u2265": ">=",
     "\u2212": "-",
@@ -33,9 +33,9 @@ _STEERING = frozenset("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 _STEERING_KINDS = ("Cc", "Cs", "Zl", "Zp")
 
 
-def steers(sign: str) -> bool:
+def steers(char: str) -> bool:
     """Return whether a sign steers a terminal, breaks a line or turns the writing round."""
-    return sign in _STEERING or unicodedata.category(sign) in _STEERING_KINDS
+    return char in _STEERING or unicodedata.category(char) in _STEERING_KINDS
 
 
 def plain_text(text: str) -> str:
@@ -52,7 +52,7 @@ def plain_text(text: str) -> str:
         Printable signs and line feeds only.
     """
     spaced = text.replace("\t", " ")
-    return "".join(sign for sign in spaced if sign == "\n" or sign.isprintable())
+    return "".join(char for char in spaced if char == "\n" or char.isprintable())
 
 
 def plain_line(text: str) -> str:
@@ -92,12 +92,12 @@ def speak_plainly(stream: TextIO | None) -> None:
         set_anew(errors=_ELSE)
 
 
-def _in_plain_signs(error: UnicodeError) -> tuple[str, int]:
+def _in_plain_characters(error: UnicodeError) -> tuple[str, int]:
     """Say signs an encoding lacks in those it has; other scripts by their numbers."""
     if not isinstance(error, UnicodeEncodeError):
         raise error
     lacking = error.object[error.start : error.end]
-    return "".join(_PLAIN_SIGNS.get(sign, ascii(sign)[1:-1]) for sign in lacking), error.end
+    return "".join(_PLAIN_CHARACTERS.get(char, ascii(char)[1:-1]) for char in lacking), error.end
 
 
-codecs.register_error(_ELSE, _in_plain_signs)
+codecs.register_error(_ELSE, _in_plain_characters)

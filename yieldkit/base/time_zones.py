@@ -39,8 +39,8 @@ def utc_offset(text: str, where: str = "time_zone") -> int:
         return 0
     match = _OFFSET.match(word)
     if match:
-        sign = 1 if match[1] == "+" else -1
-        seconds = sign * (int(match[2]) * 3600 + int(match[3] or 0) * 60)
+        plus_or_minus = 1 if match[1] == "+" else -1
+        seconds = plus_or_minus * (int(match[2]) * 3600 + int(match[3] or 0) * 60)
         if _FURTHEST_S[0] <= seconds <= _FURTHEST_S[1]:
             return seconds
     offset = _standard_offset(word)
@@ -85,6 +85,6 @@ def zone_name(offset_s: int) -> str:
     offset_s : int
         Seconds ahead of UTC.
     """
-    sign = "-" if offset_s < 0 else "+"
+    plus_or_minus = "-" if offset_s < 0 else "+"
     minutes = abs(offset_s) // 60
-    return f"UTC{sign}{minutes // 60:02d}:{minutes % 60:02d}"
+    return f"UTC{plus_or_minus}{minutes // 60:02d}:{minutes % 60:02d}"

@@ -13,14 +13,14 @@ from yieldkit.design.checks.limits import named_wiring
 from yieldkit.design.checks.permission import FORBIDDEN, OPEN, PERMITTED, permission
 from yieldkit.report.tables.findings import findings_frame, findings_json
 from yieldkit.report.tables.findings_terminal import findings_text
-from yieldkit.study.simulation.compiling import compiling_told
-from yieldkit.study.simulation.weather_questions import told_of_weather
+from yieldkit.study.simulation.compiling import announced_compiling
+from yieldkit.study.simulation.weather_questions import weather_remarks
 
 CODES = {FORBIDDEN: 1, OPEN: 4, PERMITTED: 0}
 """Exit code by what a wiring may be called; what costs yield is no failure."""
 
 
-@compiling_told(note)
+@announced_compiling(note)
 def check(options: Namespace) -> int:
     """Check one wiring or all; return 1 if one is forbidden, 4 if essential limits are open."""
     site = chosen_site(options)
@@ -36,6 +36,6 @@ def check(options: Namespace) -> int:
         say(table_text(findings_frame(found)).rstrip("\n"))
     else:
         say(findings_text(found, everything=options.all, width=terminal_width()))
-    caution(told_of_weather(site))
-    words = {permission(each).word for each in found.values()}
-    return next(code for word, code in CODES.items() if word in words)
+    caution(weather_remarks(site))
+    called = {permission(each).word for each in found.values()}
+    return next(code for word, code in CODES.items() if word in called)

@@ -36,13 +36,13 @@ from yieldkit.study.results.ranking import (
     RANKING_TABLE,
     write_ranking,
 )
-from yieldkit.study.simulation.compiling import compiling_told
+from yieldkit.study.simulation.compiling import announced_compiling
 from yieldkit.study.simulation.weather import weather_cautions
 
 DONE, FORBIDDEN, INTERRUPTED = 0, 1, 130
 
 
-@compiling_told(note)
+@announced_compiling(note)
 def propose(options: Namespace) -> int:
     """Rank every wiring with nothing forbidden; save the ranking before what takes longer."""
     site = chosen_site(options)
@@ -62,7 +62,7 @@ def propose(options: Namespace) -> int:
     with results_stage(options, PROPOSE, (PROPOSE_PAGE,)) as stage:
         with StoppableBars() as bar:
             ranking = propose_wirings(
-                site, asked, most=options.most, progress=bar.told, every_days=options.every_days
+                site, asked, most=options.most, progress=bar.show, every_days=options.every_days
             )
             if not ranking.order.size:
                 raise KeyboardInterrupt
@@ -72,7 +72,7 @@ def propose(options: Namespace) -> int:
             draws = 0 if bar.stopped else options.draws
             if draws:
                 note(f"Drawing what nobody knows, {draws} times: is the best really better?")
-            proposal = weigh(ranking, options.top, draws, bar.told)
+            proposal = weigh(ranking, options.top, draws, bar.show)
         if stage is not None:
             write_proposal(proposal, stage.folder, stage.run)
             if options.no_report or bar.stopped:
@@ -127,7 +127,7 @@ def _report(options: Namespace, stage: Stage) -> Path:
     try:
         with Bars() as bars:
             return run_report(
-                "propose_wirings.ipynb", given, stage.target, stage=stage, progress=bars.told
+                "propose_wirings.ipynb", given, stage.target, stage=stage, progress=bars.show
             )
     finally:
         stage.put()
@@ -158,7 +158,7 @@ class StoppableBars(Bars):
         self.stopped = True
         note("Stopping; what is done so far is kept. Interrupt again to end at once.")
 
-    def told(self, word: str, done: int, every: int) -> bool:
+    def show(self, word: str, done: int, every: int) -> bool:
         """Show how far a piece of work is, and tell whether to stop it."""
-        super().told(word, done, every)
+        super().show(word, done, every)
         return self.stopped

@@ -73,7 +73,7 @@ class Bars:
         if self._bar is not None:
             self._bar.close()
 
-    def told(self, word: str, done: int, every: int) -> bool:
+    def show(self, word: str, done: int, every: int) -> bool:
         """Show how far a piece of work is; true if it shall stop."""
         if word != self._word:
             if self._bar is not None:

@@ -24,25 +24,25 @@ from yieldkit.study.comparison.compare import compare as compare_site
 from yieldkit.study.results.comparison import COMPARE, COMPARE_PAGE, write_comparison
 from yieldkit.study.results.details import write_details
 from yieldkit.study.results.result import result_kind, write_result
-from yieldkit.study.simulation.compiling import compiling_told
+from yieldkit.study.simulation.compiling import announced_compiling
 from yieldkit.study.simulation.simulate import simulate as simulate_wiring
 from yieldkit.study.simulation.weather import weather_cautions
 
 DONE, FINDINGS = 0, 1
 
 
-@compiling_told(note)
+@announced_compiling(note)
 def compare(options: Namespace) -> int:
     """Compare all wirings; return 1 when all of them are forbidden."""
     site = chosen_site(options)
     with results_stage(options, COMPARE, (COMPARE_PAGE,)) as stage:
         with Bars() as bars:
-            comparison = compare_site(site, progress=bars.told)
+            comparison = compare_site(site, progress=bars.show)
             if stage is not None:
                 write_comparison(comparison, stage.folder, stage.run)
                 if options.no_report:
                     stage.put()
-            better = comparison.better(bars.told)
+            better = comparison.better(bars.show)
         say(comparison_text(comparison, terminal_width(), better))
         caution(weather_cautions(comparison.weather))
         if stage is not None and options.no_report:
@@ -60,9 +60,9 @@ def _report(options: Namespace, comparison: Comparison, stage: Stage) -> Path:
     given = {"site_file": named_site(options), "results_dir": str(stage.folder.resolve())}
     try:
         with Bars() as bars:
-            write_details(comparison.details(bars.told), stage.folder, stage.run)
+            write_details(comparison.details(bars.show), stage.folder, stage.run)
             page = run_report(
-                "compare_wirings.ipynb", given, stage.target, stage=stage, progress=bars.told
+                "compare_wirings.ipynb", given, stage.target, stage=stage, progress=bars.show
             )
     except Exception:
         # The results are whole, and an earlier report must not stand for them.
@@ -72,7 +72,7 @@ def _report(options: Namespace, comparison: Comparison, stage: Stage) -> Path:
     return page
 
 
-@compiling_told(note)
+@announced_compiling(note)
 def simulate(options: Namespace) -> int:
     """Simulate one wiring; print its yield and losses, and save them when a folder is named."""
     site = chosen_site(options)

@@ -105,8 +105,8 @@ def _facts(fetched: Fetched) -> str:
     place = degrees_text(answer.latitude, answer.longitude)
     kind, label, offset_s = answer.sampling
     after = f"snapshots {offset_s / 60.0:.1f} min after their labels" if offset_s else "snapshots"
-    held = f"means, label at the {label}" if kind == "mean" else after
-    return f"{answer.title}, {place}, {answer.altitude_m:g} m; {held}"
+    averaged = f"means, label at the {label}" if kind == "mean" else after
+    return f"{answer.title}, {place}, {answer.altitude_m:g} m; {averaged}"
 
 
 def _name_in(into: Path | None, path: Path, fetched: Fetched) -> None:
@@ -123,8 +123,8 @@ def _name_in(into: Path | None, path: Path, fetched: Fetched) -> None:
         say(weather_block(seen))
         return
     say(weather_block(seen))
-    text, told = with_weather(_text(into), seen, fetched.answer.altitude_m, folder, str(into))
+    text, remarks = with_weather(_text(into), seen, fetched.answer.altitude_m, folder, str(into))
     write_text(into, text, record=False)
     say(f"{into} names it now, in this block; the rest of it is as it was.")
-    for sentence in told:
+    for sentence in remarks:
         say(sentence)

@@ -64,5 +64,5 @@ def visible(text: object) -> str:
     """Return text with every kind of blank as a blank and no sign that can't be seen."""
     blank = " "
     return "".join(
-        sign if sign.isprintable() else blank if sign.isspace() else "" for sign in str(text)
+        char if char.isprintable() else blank if char.isspace() else "" for char in str(text)
     )

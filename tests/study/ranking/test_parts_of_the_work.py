@@ -139,9 +139,9 @@ def test_few_draws_before_a_stop_say_nothing_of_differences(exact):
 @pytest.mark.usefixtures("interruptible")
 def test_the_first_interrupt_stops_and_the_second_ends(capsys):
     with StoppableBars() as bar:
-        assert not bar.told("wirings", 1, 2)
+        assert not bar.show("wirings", 1, 2)
         signal.raise_signal(signal.SIGINT)
-        assert bar.told("wirings", 2, 2)
+        assert bar.show("wirings", 2, 2)
         assert "what is done so far is kept" in capsys.readouterr().err
         with pytest.raises(KeyboardInterrupt, match=r"^$"):
             signal.raise_signal(signal.SIGINT)

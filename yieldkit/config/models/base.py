@@ -39,7 +39,7 @@ def _one_line(text: str) -> str:
 
 
 def _lines(text: str) -> str:
-    if any(steers(sign) for sign in text if sign not in "\n\t"):
+    if any(steers(char) for char in text if char not in "\n\t"):
         raise ValueError("text without control signs or direction signs")
     return text
 

@@ -257,14 +257,14 @@ def _card(inverter: Inverter) -> Card:
     """Return what an inverter is, in a few lines."""
     alike: dict[str, list[str]] = {}
     for mppt in inverter.mppts:
-        words = (
+        required = (
             f"window {mppt.mpp_voltage_min_v:g} to {mppt.mpp_voltage_max_v:g} V, at most "
             f"{mppt.max_voltage_v:g} V, connectors: {mppt.connectors}"
         )
-        alike.setdefault(words, []).append(mppt.name)
+        alike.setdefault(required, []).append(mppt.name)
     side = inverter.ac
     power = f"{side.nominal_power_w:,.0f} W nominal, {side.phases} x {side.nominal_voltage_v:g} V"
-    rows = [(some_names(names, 2, 12), words) for words, names in alike.items()][:6]
+    rows = [(some_names(names, 2, 12), required) for required, names in alike.items()][:6]
     return Card(
         f"Inverter '{short_name(inverter.name)}'",
         (*rows, ("AC side", power), ("efficiency", inverter.efficiency.kind)),

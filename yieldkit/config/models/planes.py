@@ -84,7 +84,7 @@ class Plane(Frozen):
             return self.positions
         return tuple(
             ModulePosition(row=row, column=column)
-            for row, signs in enumerate(reversed(self.drawing))
-            for column, sign in enumerate(signs)
-            if sign == "M"
+            for row, line in enumerate(reversed(self.drawing))
+            for column, char in enumerate(line)
+            if char == "M"
         )

@@ -37,13 +37,13 @@ def _replaced(node: Any, parts: list[str], value: Any, path: str) -> Any:
         return {**node, key: _replaced(node[key], parts[1:], value, path)}
     if isinstance(node, list | tuple):
         names = [each.get("name") if isinstance(each, Mapping) else None for each in node]
-        words = [str(name) for name in names if name is not None]
-        if parts[0] in words:
+        known = [str(name) for name in names if name is not None]
+        if parts[0] in known:
             index = names.index(parts[0])
         elif parts[0].isdecimal() and int(parts[0]) < len(node):
             index = int(parts[0])
         else:
-            index = names.index(_within(parts[0], words, path))
+            index = names.index(_within(parts[0], known, path))
         entries = list(node)
         entries[index] = _replaced(node[index], parts[1:], value, path)
         return tuple(entries)

@@ -45,9 +45,9 @@ class Content(NamedTuple):
         spot = list(path)
         if location and (not path or location[-1] != path[-1]):
             spot.append(location[-1])
-        words = visible(".".join(map(str, spot)))
+        dotted = visible(".".join(map(str, spot)))
         start = f"{self.name} line {line}" if line else self.name
-        return f"{start}, {words}" if words else start
+        return f"{start}, {dotted}" if dotted else start
 
 
 def from_mapping(mapping: Mapping[str, Any], name: str) -> Content:

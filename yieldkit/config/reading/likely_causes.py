@@ -32,7 +32,7 @@ _LETTERS = {"n": 0, "ne": 45, "e": 90, "se": 135, "s": 180, "sw": 225, "w": 270,
 
 
 def likely(
-    location: Location, value: Any, kind: str, most: float | None, words: tuple[Any, ...]
+    location: Location, value: Any, kind: str, most: float | None, allowed_values: tuple[Any, ...]
 ) -> Likely | None:
     """Return what is expected, the likely cause and the remedy, or None if nothing is known.
 
@@ -46,7 +46,7 @@ def likely(
         The models' name for what is wrong.
     most : float or None
         The largest value allowed, where that is what is wrong.
-    words : tuple
+    allowed_values : tuple
         The allowed words of a field of choices.
     """
     key = next((part for part in reversed(location) if isinstance(part, str)), "")
@@ -55,7 +55,7 @@ def likely(
     if found is not None:
         return found
     if kind == "literal_error":
-        return _word(value, words)
+        return _word(value, allowed_values)
     if kind in ("float_type", "int_type"):
         return _not_a_number(value)
     if kind in ("bool_type", "string_type", "tuple_type", "model_type"):
@@ -167,13 +167,13 @@ _OWN: dict[str, Callable[[Any], Likely | None]] = {
 
 
 def _word(value: Any, allowed: tuple[Any, ...]) -> Likely | None:
-    words = [word for word in allowed if isinstance(word, str)]
-    if isinstance(value, bool) and "none" in words:
+    allowed_values = [word for word in allowed if isinstance(word, str)]
+    if isinstance(value, bool) and "none" in allowed_values:
         return "", "", "Write the word, or leave the key out"
     if not isinstance(value, str):
         return None
     same = value.strip().lower().replace(" ", "-").replace("_", "-")
-    close = same if same in words else nearest(same, words)
+    close = same if same in allowed_values else nearest(same, allowed_values)
     return ("", "", f"Did you mean '{close}'?") if close else None
 
 

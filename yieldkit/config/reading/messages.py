@@ -73,8 +73,8 @@ def _problem(item: Any, content: Content, schema: Schema) -> Problem:
     if kind in ("union_tag_not_found", "union_tag_invalid"):
         return _kind(item, where, content, location, schema)
     needed = _needed(item, location, schema)
-    words = schema.words_at(location)
-    special = likely(location, value, kind, item.get("ctx", {}).get("le"), words)
+    allowed = schema.allowed_at(location)
+    special = likely(location, value, kind, item.get("ctx", {}).get("le"), allowed)
     if special is not None:
         own, cause, remedy = special
         return Problem(where, shown(value), own or needed, cause, remedy)
@@ -121,7 +121,7 @@ def _needed(item: Any, location: Location, schema: Schema) -> str:
     if kind in _WORDS:
         return _WORDS[kind]
     if kind == "literal_error":
-        return one_of(schema.words_at(location))
+        return one_of(schema.allowed_at(location))
     if kind == "value_error":
         return str(context.get("error", item["msg"]))
     if kind == "string_too_long":

@@ -48,7 +48,7 @@ class Schema:
             " ".join(field.description.split()) if field is not None and field.description else ""
         )
 
-    def words_at(self, location: Location) -> tuple[Any, ...]:
+    def allowed_at(self, location: Location) -> tuple[Any, ...]:
         """Return the allowed words of a field of choices."""
         field = self.field_at(location)
         if field is None:

@@ -16,7 +16,7 @@ _LARGEST = 1e100
 def visible(text: str, longest: int = _LONGEST) -> str:
     """Return text on one line in which signs that steer a terminal are written out."""
     spelt = "".join(
-        f"\\u{ord(sign):04x}" if steers(sign) and sign not in "\n\t" else sign for sign in text
+        f"\\u{ord(char):04x}" if steers(char) and char not in "\n\t" else char for char in text
     )
     line = " ".join(spelt.split())
     return line if len(line) <= longest else line[: longest - 3] + "..."
@@ -56,7 +56,7 @@ def is_number(value: Any) -> TypeGuard[float]:
     )
 
 
-def one_of(words: Any) -> str:
+def one_of(values: Any) -> str:
     """Return "one of 'a', 'b'" for a message, or the word itself if there is only one."""
-    texts = [shown(word) for word in words]
+    texts = [shown(word) for word in values]
     return texts[0] if len(texts) == 1 else "one of " + ", ".join(texts)

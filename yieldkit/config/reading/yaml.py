@@ -92,8 +92,8 @@ def read_yaml(path: Path) -> Content:
     return parse_yaml(text, path.name)
 
 
-def _code(sign: int | str) -> str:
-    return f"U+{sign if isinstance(sign, int) else ord(sign[:1] or chr(0)):04X}"
+def _code(char: int | str) -> str:
+    return f"U+{char if isinstance(char, int) else ord(char[:1] or chr(0)):04X}"
 
 
 def _close_file(path: Path) -> str:
@@ -217,8 +217,8 @@ class _Reading:
 
     def _scalar(self, event: ScalarEvent, yaml: YAML) -> None:
         if len(event.value) > _MAX_SCALAR:
-            signs = f"a text of {len(event.value)} signs"
-            self.note(self.line, signs, f"no more than {_MAX_SCALAR} signs")
+            length = f"a text of {len(event.value)} signs"
+            self.note(self.line, length, f"no more than {_MAX_SCALAR} signs")
         frame = self._frames[-1] if self._frames else None
         if frame is not None and isinstance(frame.holds, dict) and frame.key is None:
             self._key(frame, event)

@@ -73,8 +73,8 @@ def explained(problem: str, context: str, opened: int | None) -> tuple[str, str,
         The line where the part began that went wrong.
     """
     since = f" (begun in line {opened})" if opened is not None else ""
-    for sign, got, needed, remedy in _COMMON:
-        if sign in problem:
+    for char, got, needed, remedy in _COMMON:
+        if char in problem:
             return got + since, needed, remedy
     said = visible(f"{context} {problem}".strip() or "no reason given")
     return (

@@ -32,8 +32,8 @@ def _section(content: Content, at: Location, conductor: object, usual: str) -> I
         return
     material, kind = conductor.get("material", "copper"), conductor.get("conductor_class", usual)
     size = number(conductor, "cross_section_mm2")
-    words = isinstance(material, str) and isinstance(kind, str)
-    made = SECTIONS.get((material, kind)) if words else None
+    are_texts = isinstance(material, str) and isinstance(kind, str)
+    made = SECTIONS.get((material, kind)) if are_texts else None
     if made is None:
         if material == "aluminium" and isinstance(kind, str):
             yield Problem(

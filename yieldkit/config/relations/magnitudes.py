@@ -87,10 +87,10 @@ def _outside(content: Content, at: Location, value: float | None, span: _Span) -
     if span.most == 1.0 and (value > 1.0 or value <= 0.0):
         return
     cause, remedy = span.otherwise, ""
-    for factor, words in span.slips:
+    for factor, cause_text in span.slips:
         meant = value * factor
         if max(span.least, 0.0) < meant <= span.most:
-            cause, remedy = words, f"Write {meant:.6g}"
+            cause, remedy = cause_text, f"Write {meant:.6g}"
             break
     yield Problem(
         content.where(at),
@@ -296,9 +296,9 @@ def unlikely_sizes(content: Content) -> Iterator[Problem]:
 
 def _problem(where: str, value: float, size: _Size) -> Problem:
     cause, remedy = "Another unit, or a slipped decimal point?", ""
-    for factor, words in size.slips:
+    for factor, cause_text in size.slips:
         if size.least <= value * factor <= size.most:
-            cause, remedy = words, f"Write {value * factor:.6g}"
+            cause, remedy = cause_text, f"Write {value * factor:.6g}"
             break
     zero = "0, or " if size.or_zero else ""
     unit = "" if size.unit == "as a share" else f" {size.unit}"

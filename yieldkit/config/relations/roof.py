@@ -44,7 +44,7 @@ def _drawing(
             remedy="Leave one of them out.",
         )
     for number, row in enumerate(rows):
-        strange = next((sign for sign in row if sign not in (_MODULE, _NONE)), None)
+        strange = next((char for char in row if char not in (_MODULE, _NONE)), None)
         if strange is not None:
             yield Problem(
                 content.where((*at, "drawing", number)),

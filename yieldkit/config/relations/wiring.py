@@ -11,7 +11,7 @@ from yieldkit.config.reading.parts import entries
 from yieldkit.config.reading.wording import shown
 
 
-class _Hung(NamedTuple):
+class _Connected(NamedTuple):
     """Modules of one plane in one string: where they are listed and on which tracker."""
 
     at: Location
@@ -38,9 +38,9 @@ def wiring_relations(content: Content) -> Iterator[Problem]:
     }
     for location, wiring in entries(content.values, "wirings"):
         yield from _inputs_once(content, location, wiring)
-        hung = list(_hung(location, wiring))
+        connected = list(_connected(location, wiring))
         for plane, count in have.items():
-            mine = [each for each in hung if each.plane == plane]
+            mine = [each for each in connected if each.plane == plane]
             if mine and sum(each.modules for each in mine) > count:
                 yield _too_many(content, str(wiring.get("name")), mine, count)
 
@@ -63,13 +63,13 @@ def _inputs_once(content: Content, at: Location, wiring: dict[str, Any]) -> Iter
         first.setdefault(name, tracker_at)
 
 
-def _hung(at: Location, wiring: dict[str, Any]) -> Iterator[_Hung]:
+def _connected(at: Location, wiring: dict[str, Any]) -> Iterator[_Connected]:
     for tracker_at, tracker in entries(wiring, "trackers"):
         for string_at, string in entries(tracker, "strings"):
             for group_at, group in entries(string, "groups"):
                 plane, modules = group.get("plane"), group.get("modules")
                 if isinstance(plane, str) and type(modules) is int and modules > 0:
-                    yield _Hung(
+                    yield _Connected(
                         (*at, *tracker_at, *string_at, *group_at),
                         (*at, *tracker_at, *string_at),
                         str(tracker.get("mppt")),
@@ -79,12 +79,12 @@ def _hung(at: Location, wiring: dict[str, Any]) -> Iterator[_Hung]:
                     )
 
 
-def _too_many(content: Content, wiring: str, hung: list[_Hung], count: int) -> Problem:
-    total = sum(each.modules for each in hung)
-    sum_up = f"{total} modules of plane {shown(hung[0].plane)} wired in {shown(wiring)}"
+def _too_many(content: Content, wiring: str, connected: list[_Connected], count: int) -> Problem:
+    total = sum(each.modules for each in connected)
+    sum_up = f"{total} modules of plane {shown(connected[0].plane)} wired in {shown(wiring)}"
     needed = f"no more than the {count} it has"
-    for index, second in enumerate(hung):
-        for one in hung[:index]:
+    for index, second in enumerate(connected):
+        for one in connected[:index]:
             if one.twin == second.twin and one.mppt != second.mppt:
                 return Problem(
                     content.where(second.string_at),
@@ -95,7 +95,7 @@ def _too_many(content: Content, wiring: str, hung: list[_Hung], count: int) -> P
                     remedy="Take it off one of them",
                 )
     used = 0
-    for each in hung:
+    for each in connected:
         used += each.modules
         if used > count:
             break

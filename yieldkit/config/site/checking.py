@@ -57,14 +57,14 @@ def checked(content: Content, folder: str, model: type[Model]) -> Model:
         problems.extend(problems_from(error, content, Schema(model)))
     problems.extend(relations(content, folder))
     problems.extend(plausibility(content))
-    told = {problem.where for problem in problems}
-    problems.extend(each for each in unlikely_sizes(content) if each.where not in told)
+    located = {problem.where for problem in problems}
+    problems.extend(each for each in unlikely_sizes(content) if each.where not in located)
     if problems or sound is None:
-        raise InputError(_told(problems, content.name))
+        raise InputError(_shortened(problems, content.name))
     return sound
 
 
-def _told(problems: list[Problem], name: str) -> list[Problem]:
+def _shortened(problems: list[Problem], name: str) -> list[Problem]:
     """Return each problem once, and no more of them than a person reads."""
     once = list(dict.fromkeys(problems))
     if len(once) <= _MOST_PROBLEMS:

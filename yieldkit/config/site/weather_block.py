@@ -97,16 +97,16 @@ def with_weather(
     if not isinstance(block, MappingNode):
         got = "no weather block of keys and values"
         refuse(name, got, "one to write into", remedy="Paste the block that was printed")
-    edits, told = _edits(text, block, file)
+    edits, remarks = _edits(text, block, file)
     height = _value(_value(root, "site"), "altitude_m")
     if altitude_m is not None and height is not None and GUESS in _rest(text, height):
-        told.append(f"site.altitude_m is now {altitude_m:g}, as the weather's source has it.")
+        remarks.append(f"site.altitude_m is now {altitude_m:g}, as the weather's source has it.")
         new = f"{altitude_m:g} # as the weather's source has it"
         edits.append((height.start_mark.index, _line_end(text, height), new))
     for begin, end, new in sorted(edits, reverse=True):
         text = text[:begin] + new + text[end:]
     read_site_text(text, name, folder=str(folder))
-    return text, told
+    return text, remarks
 
 
 def _edits(
@@ -116,7 +116,7 @@ def _edits(
     word = file if _PLAIN.match(file) else json.dumps(file, ensure_ascii=False)
     keys = [key.value for key, _ in block.value]
     gone = [key for key in keys if key not in ("file", "format", *_STAYS)]
-    told = [f"Taken out of the weather block: {', '.join(gone)}."] if gone else []
+    remarks = [f"Taken out of the weather block: {', '.join(gone)}."] if gone else []
     if block.flow_style or not {"file", "format"} <= set(keys):
         stays = {key: value for key, value in _scalars(block) if key in _STAYS}
         inner = {"file": word, "format": "canonical", **stays}
@@ -124,7 +124,7 @@ def _edits(
         begin, end = block.start_mark.index, _last(block).end_mark.index
         end = block.end_mark.index if block.flow_style else end
         flow = flow if block.flow_style else "\n  ".join(f"{k}: {v}" for k, v in inner.items())
-        return [(begin, end, flow)], told
+        return [(begin, end, flow)], remarks
     edits = []
     for key, value in block.value:
         if key.value in ("file", "format"):
@@ -136,7 +136,7 @@ def _edits(
             begin = text.rfind("\n", 0, key.start_mark.index) + 1
             end = text.find("\n", _last(value).end_mark.index) + 1
             edits.append((begin, end or len(text), ""))
-    return edits, told
+    return edits, remarks
 
 
 def _scalars(block: MappingNode) -> Iterator[tuple[str, str]]:

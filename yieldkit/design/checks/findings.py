@@ -128,10 +128,10 @@ class Findings(tuple[Finding, ...]):
 
     def _worst(self) -> list[tuple[Finding, str]]:
         """Return the first checks that are no pass, worst first, each once with its subjects."""
-        told = [each for each in self if each.verdict in VERDICTS[:3]]
-        told.sort(key=lambda each: (VERDICTS.index(each.verdict), not each.essential))
+        counted = [each for each in self if each.verdict in VERDICTS[:3]]
+        counted.sort(key=lambda each: (VERDICTS.index(each.verdict), not each.essential))
         first: dict[tuple[str, str, str], tuple[Finding, list[str]]] = {}
-        for each in told:
+        for each in counted:
             key = (each.verdict, each.check, _numbers(each))
             first.setdefault(key, (each, []))[1].append(each.subject)
         shown = list(first.values())[:_MOST_SHOWN]

@@ -94,11 +94,11 @@ def _unloaded(
 
 
 def _reverse(
-    name: str, own: tuple[StringFacts, ...], backfeed_a: float, backfeed_words: str
+    name: str, own: tuple[StringFacts, ...], backfeed_a: float, backfeed_note: str
 ) -> Finding:
     check = "reverse current of unloaded strings"
     if len(own) == 1 and backfeed_a == 0.0:
-        why = f"One string on this input, {backfeed_words}."
+        why = f"One string on this input, {backfeed_note}."
         return not_applicable(check, name, why, essential=True)
     blocked = own[0].mppt.blocking_diodes
     fed_back = 0.0 if blocked else backfeed_a
@@ -113,7 +113,7 @@ def _reverse(
         limit,
         "A",
         "solved circuit at 1000 W/m2 against I_MOD_MAX_OCPR (IEC 61730-2 MST 26 tests 1.35 times); "
-        + backfeed_words
+        + backfeed_note
         + (", kept out by the blocking diodes" if blocked and backfeed_a else ""),
         missing="The module's maximum overcurrent protection rating",
         advice="Make the strings equally long, or give each an input of its own."

@@ -43,8 +43,8 @@ def rear_factor(
     1 + bifaciality x G_rear / 1000 W/m2: bifacial nameplate irradiance (BNPI) of IEC 61215-1:2021,
     clause from memory. Under IEC 62548-1:2023 it stands for the correction factor of K_I.
     """
-    behind = rear_irradiance(plane) if rear_w_m2 is None else rear_w_m2
-    gain = per_rear_w_m2(module) * behind
+    from_behind = rear_irradiance(plane) if rear_w_m2 is None else rear_w_m2
+    gain = per_rear_w_m2(module) * from_behind
     return max(1.0 + gain, 1.0 + plane.rear_gain_percent / 100.0)
 
 
@@ -62,7 +62,7 @@ def per_rear_w_m2(module: DatasheetModule | ListedModule) -> float:
     return (module.bifaciality or 0.0) / 1000.0
 
 
-def rear_words(groups: tuple[tuple[Plane, DatasheetModule | ListedModule], ...]) -> str:
+def rear_note(groups: tuple[tuple[Plane, DatasheetModule | ListedModule], ...]) -> str:
     """Return in words what light from behind counts; nothing where no module is bifacial."""
     said = {
         f"{rear_irradiance(plane):g} W/m2 from behind"

@@ -72,7 +72,7 @@ def _ampacity(site: Site, string: StringFacts, own: tuple[StringFacts, ...]) -> 
     found = string_cable_ampacity(cable, len(own))
     others = tuple(each.i_sc for each in own if each is not string)
     fuse = string.wired.fuse_a or string.mppt.string_fuses_built_in_a
-    backfeed_a, backfeed_words = backfeed(site)
+    backfeed_a, backfeed_note = backfeed(site)
     amperes, why = needed_ampacity(profile, string.i_sc, others, fuse, backfeed_a)
     if profile == "nec-690":
         before = string_rule(profile, "conductor_before_correction").value
@@ -84,7 +84,7 @@ def _ampacity(site: Site, string: StringFacts, own: tuple[StringFacts, ...]) -> 
         found.amperes,
         amperes,
         "A",
-        f"{source}; {fused}; {backfeed_words}; {found.words}; EN 50618 / IEC 62930 "
+        f"{source}; {fused}; {backfeed_note}; {found.words}; EN 50618 / IEC 62930 "
         "and IEC 60364-5-52",
         missing="The ampacity of this section, laying, ambient and bunching",
         advice=f"{cable.cross_section_mm2:g} mm2 carries {found.amperes:.1f} A, needed is {why}: a "

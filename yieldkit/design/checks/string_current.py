@@ -99,8 +99,8 @@ def currents(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
 
 
 def _with_rear(rule: str, own: tuple[StringFacts, ...]) -> str:
-    words = "; ".join(dict.fromkeys(string.rear_words for string in own if string.rear_words))
-    return f"{rule}; {words}" if words else rule
+    note = "; ".join(dict.fromkeys(string.rear_note for string in own if string.rear_note))
+    return f"{rule}; {note}" if note else rule
 
 
 def _strong_rear_light(name: str, own: tuple[StringFacts, ...], factor: float) -> Finding:
@@ -282,10 +282,10 @@ def _fits(profile: str, size: float, low: float, high: float) -> bool:
 
 
 def _fuses_of(
-    profile: str, name: str, own: tuple[StringFacts, ...], backfeed_a: float, backfeed_words: str
+    profile: str, name: str, own: tuple[StringFacts, ...], backfeed_a: float, backfeed_note: str
 ) -> Iterator[Finding]:
     check, window = "string overcurrent protection", "string fuse rating"
-    rule = f"{string_rule(profile, 'ocpr_factor').text}; {backfeed_words}"
+    rule = f"{string_rule(profile, 'ocpr_factor').text}; {backfeed_note}"
     ratings = [module.max_ocpr_a for string in own for *_, module in string.groups]
     i_sc = max(string.i_sc for string in own)
     drawn = [string.wired.fuse_a or own[0].mppt.string_fuses_built_in_a for string in own]
@@ -321,8 +321,8 @@ def _fuses_of(
     least = "At least" if profile in _LOWER_END_COUNTS else "Above"
     for value in sorted({fuse for fuse in drawn if fuse}):
         fits = _fits(profile, value, low, high)
-        words = f"{least} {low:.1f} and up to {high:g} A" + (
+        note = f"{least} {low:.1f} and up to {high:g} A" + (
             f", such as {size:g} A." if size else "; no preferred rating fits."
         )
         verdict = PASSES if fits else NOT_PERMITTED
-        yield Finding(window, name, verdict, value, high, "A", rule, "" if fits else words)
+        yield Finding(window, name, verdict, value, high, "A", rule, "" if fits else note)

@@ -73,7 +73,7 @@ def _cold(site: Site, string: StringFacts) -> _Cold:
     return _Cold(
         volts,
         string.most_v_oc if bounded else 0.0,
-        f"{rule}; Voc tolerance {string.tolerance_words}",
+        f"{rule}; Voc tolerance {string.tolerance_note}",
         missing,
     )
 

@@ -43,7 +43,7 @@ def usage(site: Site, wiring: Wiring, strings: tuple[StringFacts, ...]) -> Itera
     yield _count("strings across planes", "array", crossing, "across planes in series")
 
 
-def _count(check: str, subject: str, names: list[str], words: str) -> Finding:
+def _count(check: str, subject: str, names: list[str], phrase: str) -> Finding:
     return Finding(
         check,
         subject,
@@ -52,5 +52,5 @@ def _count(check: str, subject: str, names: list[str], words: str) -> Finding:
         0.0,
         "1",
         "the wiring as drawn",
-        f"{', '.join(names)}: {words}." if names else "",
+        f"{', '.join(names)}: {phrase}." if names else "",
     )

@@ -13,7 +13,7 @@ from yieldkit.config.models.inverters import MpptInput
 from yieldkit.config.models.modules import DatasheetModule, ListedModule
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site, WiredString, Wiring
-from yieldkit.design.checks.rear_irradiance import per_rear_w_m2, rear_factor, rear_words
+from yieldkit.design.checks.rear_irradiance import per_rear_w_m2, rear_factor, rear_note
 from yieldkit.physics.module import datasheet
 from yieldkit.physics.module import temperature as heat
 
@@ -51,7 +51,7 @@ class ModuleFacts:
         return self.v_oc * stated * (1.0 + self.excess_percent / 100.0)
 
     @property
-    def tolerance_words(self) -> str:
+    def tolerance_note(self) -> str:
         """The tolerance of Voc that counts, in words."""
         return f"{self.tolerance_percent:g} %" + ("" if self.tolerance_stated else " (none stated)")
 
@@ -91,9 +91,9 @@ class StringFacts:
         return any(per_rear_w_m2(module) > 0.0 for *_, module in self.groups)
 
     @cached_property
-    def rear_words(self) -> str:
+    def rear_note(self) -> str:
         """What light from behind counts, in words; empty where none does."""
-        return rear_words(tuple((plane, module) for _, plane, _, module in self.groups))
+        return rear_note(tuple((plane, module) for _, plane, _, module in self.groups))
 
     @cached_property
     def i_mp(self) -> float:
@@ -109,12 +109,12 @@ class StringFacts:
         return sum(count * facts.most_v_oc for count, _, facts, _ in self.groups)
 
     @cached_property
-    def tolerance_words(self) -> str:
+    def tolerance_note(self) -> str:
         """The tolerance of Voc that counts, by module type where they differ."""
-        kinds = {facts.name: facts.tolerance_words for _, _, facts, _ in self.groups}
+        kinds = {facts.name: facts.tolerance_note for _, _, facts, _ in self.groups}
         if len(set(kinds.values())) == 1:
             return next(iter(kinds.values()))
-        return ", ".join(f"{name} {words}" for name, words in kinds.items())
+        return ", ".join(f"{name} {note}" for name, note in kinds.items())
 
     @cached_property
     def v_mp(self) -> float:

@@ -70,10 +70,10 @@ def constraints_from(site: Site, content: dict[str, Any]) -> Constraints:
                 remedy=f"Did you mean '{close}'?" if close else "",
             )
     drawn = named_wiring(site, content.get("wiring"))
-    hung = {tracker.mppt: tracker for tracker in drawn.trackers}
+    laid = {tracker.mppt: tracker for tracker in drawn.trackers}
     for name in content.get("laid", ()):
-        if name not in hung:
-            close = nearest(name, hung)
+        if name not in laid:
+            close = nearest(name, laid)
             refuse(
                 "laid",
                 f"'{name}'",
@@ -87,7 +87,7 @@ def constraints_from(site: Site, content: dict[str, Any]) -> Constraints:
         shortest=content.get("shortest"),
         longest=content.get("longest"),
         keep_free=tuple(content.get("keep_free", ())),
-        fixed=tuple(hung[name] for name in content.get("laid", ())),
+        fixed=tuple(laid[name] for name in content.get("laid", ())),
     )
 
 

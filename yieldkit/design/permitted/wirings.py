@@ -72,13 +72,13 @@ class Possible:
         order = [mppt.name for mppt in self.site.inverter.mppts if mppt.name in trackers]
         return Wiring(name=name, trackers=tuple(trackers[each] for each in order))
 
-    def told(self) -> list[str]:
+    def sentences(self) -> list[str]:
         """Return sentences on the lengths allowed, and on what was dropped by which check."""
         said = []
         planes = self.site.planes
         for own in self.classes:
             where = ", ".join(mppt.name for mppt in own.mppts)
-            spans = ", ".join(_span_words(plane, *own.lengths[plane.name]) for plane in planes)
+            spans = ", ".join(_span_text(plane, *own.lengths[plane.name]) for plane in planes)
             said.append(
                 f"Strings on {where}: {spans}; fewer modules stay below the start-up voltage, more "
                 "exceed the cold open-circuit voltage, or it was asked so."
@@ -96,7 +96,7 @@ class Possible:
         return said
 
 
-def _span_words(plane: Plane, fewest: int, most: int) -> str:
+def _span_text(plane: Plane, fewest: int, most: int) -> str:
     """Return which string lengths a plane offers."""
     most = min(most, plane.modules)
     if fewest > most:

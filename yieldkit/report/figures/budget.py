@@ -45,17 +45,17 @@ def budget_picture(comparison: Comparison) -> Picture:
     dress(axes, x="loss, % of the modules' STC power times in-plane irradiation", grid=None)
     axes.axvline(0.0, color=INK, linewidth=0.8)
     wiring_key_above(figure, names)
-    words = []
+    sentences = []
     for name, row in names.items():
         largest = [index for index in np.argsort(-share[row])[:3] if share[row, index] > 0.0]
         parts = ", ".join(
             f"{comparison.budgets['loss_step'].to_numpy()[index]} {share[row, index]:.1f} %"
             for index in largest
         )
-        words.append(f"{name}: {parts}")
+        sentences.append(f"{name}: {parts}")
     return Picture(
         figure,
-        f"Bars of the loss in each step. Largest steps: {'; '.join(words)}.",
+        f"Bars of the loss in each step. Largest steps: {'; '.join(sentences)}.",
         "Loss budgets side by side, in the order of the chain. Negative bars are gains. Steps "
         f"below {_SMALLEST_SHOWN_PERCENT:g} % everywhere are only in the table.",
     )
@@ -131,10 +131,10 @@ def difference_picture(comparison: Comparison) -> Picture | None:
     axes.axvline(0.0, color=INK, linewidth=0.8)
     dress(axes, x=f"kWh lost more than in '{label(base)}'; negative: lost less", grid=None)
     wiring_key_above(figure, numbers)
-    words = [f"{name} {causes_sentence(comparison, name, base)}" for name in others]
+    parts = [f"{name} {causes_sentence(comparison, name, base)}" for name in others]
     return Picture(
         figure,
-        f"Difference to {base} by cause. " + " ".join(words),
+        f"Difference to {base} by cause. " + " ".join(parts),
         f"What sets the wirings apart from '{base}'. The causes add up to the difference in "
         f"yield; causes below {smallest:.0f} kWh everywhere are only in the table.",
     )
@@ -185,10 +185,10 @@ def monthly_picture(comparison: Comparison) -> Picture:
     wiring_key_above(figure, _numbers(comparison))
     base = comparison.reference()
     own = table[base]
-    words = [f"{name} {table[name].sum(skipna=False):,.0f} kWh in all" for name in table.columns]
+    parts = [f"{name} {table[name].sum(skipna=False):,.0f} kWh in all" for name in table.columns]
     return Picture(
         figure,
-        f"Delivered energy by month: {'; '.join(words)}. {base}: most in {own.idxmax()} "
+        f"Delivered energy by month: {'; '.join(parts)}. {base}: most in {own.idxmax()} "
         f"({own.max():,.0f} kWh), least in {own.idxmin()} ({own.min():,.0f} kWh).",
         "Delivered energy month by month (local standard time).",
     )

@@ -49,7 +49,7 @@ def curves_picture(comparison: Comparison, wiring: str, curves: xr.Dataset) -> P
     figure = new_figure(0.25 + 1.95 * moments)
     grid = figure.subplots(moments, 2, squeeze=False)
     lines: list[Line2D] = []
-    words = []
+    parts = []
     for row in range(moments):
         curve = curves.isel(moment=row)
         kind, step = str(curve["moment"].item()), int(curve["step"])
@@ -64,11 +64,11 @@ def curves_picture(comparison: Comparison, wiring: str, curves: xr.Dataset) -> P
             _point(grid[row, 1], volts, volts * amps / 1000.0)
         dress(grid[row, 0], title=f"{kind}, {when}", x="voltage, V", y="current, A")
         dress(grid[row, 1], x="voltage, V", y="power, kW")
-        words.append(_sentence(f"{kind} ({when})", curve, volts, volts * amps))
+        parts.append(_sentence(f"{kind} ({when})", curve, volts, volts * amps))
     line_key_above(figure, lines, columns=4)
     return Picture(
         figure,
-        f"Curves of {tracker} of {wiring}. " + " ".join(words),
+        f"Curves of {tracker} of {wiring}. " + " ".join(parts),
         f"'{wiring}', {tracker}: its strings behind their cables, their sum, and the point "
         "the inverter works at. Grey: outside the MPP window.",
     )
@@ -97,11 +97,11 @@ def _power(axes: Axes, curve: xr.Dataset) -> None:
 
 def _numbers(axes: Axes, volts: FloatArray, power: FloatArray) -> None:
     """Write every string's number at its highest power, side by side where these coincide."""
-    told: dict[tuple[int, float], int] = {}
+    places: dict[tuple[int, float], int] = {}
     for row, place in enumerate(power.argmax(axis=0)):
         top = float(power[place, row])
-        beside = told.setdefault((int(place), round(top, 1)), 0)
-        told[int(place), round(top, 1)] += 1
+        beside = places.setdefault((int(place), round(top, 1)), 0)
+        places[int(place), round(top, 1)] += 1
         axes.annotate(
             str(row + 1),
             (float(volts[place]), top),

@@ -17,26 +17,26 @@ _ROOM_FOR_HINTS = 1.07
 
 
 @cache
-def family_with(sign: str) -> str | None:
+def family_with(char: str) -> str | None:
     """Return a font family that has a sign: ours where it does, None where no installed one does.
 
     Parameters
     ----------
-    sign : str
+    char : str
         One sign.
     """
-    if ord(sign) in _signs(findfont(OURS)):
+    if ord(char) in _characters(findfont(OURS)):
         return OURS
     for entry in sorted(fontManager.ttflist, key=lambda each: (each.name, each.fname)):
         usual = entry.style == "normal" and not entry.name.startswith(_NOT_READABLE)
-        if usual and ord(sign) in _signs(entry.fname):
+        if usual and ord(char) in _characters(entry.fname):
             return entry.name
     return None
 
 
 def families(text: str) -> list[str]:
     """Return the font families that a text needs, ours first."""
-    needed = (family_with(sign) for sign in text if not sign.isspace())
+    needed = (family_with(char) for char in text if not char.isspace())
     return list(dict.fromkeys([OURS, *(each for each in needed if each is not None)]))
 
 
@@ -49,7 +49,7 @@ def spoken(text: str) -> str:
         Text on one line.
     """
     said = "".join(
-        sign if sign.isspace() or family_with(sign) else f" U+{ord(sign):04X} " for sign in text
+        char if char.isspace() or family_with(char) else f" U+{ord(char):04X} " for char in text
     )
     return " ".join(said.split()) if said != text else text
 
@@ -65,8 +65,8 @@ def inches(text: str, size: float) -> float:
     size : float
         Size of the letters [pt].
     """
-    ours = "".join(sign for sign in text if sign.isspace() or family_with(sign) == OURS)
-    wide = sum(1 for sign in text if not sign.isspace() and family_with(sign) != OURS)
+    ours = "".join(char for char in text if char.isspace() or family_with(char) == OURS)
+    wide = sum(1 for char in text if not char.isspace() and family_with(char) != OURS)
     shown = ours.replace("$", "S")
     path = TextPath((0.0, 0.0), shown, size=size, prop=FontProperties(family=OURS))
     drawn = float(path.get_extents().width) if shown.strip() else 0.0
@@ -74,7 +74,7 @@ def inches(text: str, size: float) -> float:
 
 
 @cache
-def _signs(path: str) -> frozenset[int]:
+def _characters(path: str) -> frozenset[int]:
     """Return the signs a font file has; none where it can't be read."""
     try:
         return frozenset(FT2Font(path).get_charmap())

@@ -20,7 +20,7 @@ from yieldkit.report.figures.picture import (
 )
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.comparison.curves import local_times
-from yieldkit.study.simulation.limited_hours import flagged, held_back, held_steps
+from yieldkit.study.simulation.limited_hours import energy_held_back, flagged, limited_steps
 from yieldkit.study.simulation.period import step_hours
 
 _MONTHS = ("J", "F", "M", "A", "M", "J", "J", "A", "S", "O", "N", "D")
@@ -39,12 +39,12 @@ def limited_hours_picture(comparison: Comparison) -> Picture:
     """
     tables = {name: _month_by_hour(result) for name, result in comparison.results}
     lit = _lit_hours(comparison)
-    words = [_sentence(name, result) for name, result in comparison.results]
+    parts = [_sentence(name, result) for name, result in comparison.results]
     caption = (
         "Hours in which AC limits, derating or network voltage hold back power, by month and hour "
         "(local standard time). Hatched: derating among them. Darker: more hours."
     )
-    alt = "Hours held back on the AC side. " + " ".join(words)
+    alt = "Hours held back on the AC side. " + " ".join(parts)
     if not any(table.any() for table, _ in tables.values()):
         figure = new_figure(0.7)
         figure.text(
@@ -71,7 +71,7 @@ def _month_by_hour(result: xr.Dataset) -> tuple[FloatArray, FloatArray]:
     times = local_times(result)
     place = (times.month - 1, times.hour)
     table, derated = np.zeros((12, 24)), np.zeros((12, 24))
-    np.add.at(table, place, held_steps(result) * hours)
+    np.add.at(table, place, limited_steps(result) * hours)
     np.add.at(derated, place, flagged(result["ac_limit"], "derating") * hours)
     return table, derated
 
@@ -117,11 +117,12 @@ def _lit_hours(comparison: Comparison) -> tuple[int, int]:
 
 def _sentence(name: str, result: xr.Dataset) -> str:
     hours = step_hours(result.attrs)
-    steps = held_steps(result)
+    steps = limited_steps(result)
     if not steps.any():
         return f"{name}: never."
     times = local_times(result)[steps]
+    lost = float(energy_held_back(result)[steps].sum())
     return (
-        f"{name}: {steps.sum() * hours:.0f} h, {held_back(result)[steps].sum():.1f} kWh above the "
-        f"limit, between {times.hour.min()} and {times.hour.max() + 1} o'clock."
+        f"{name}: {steps.sum() * hours:.0f} h, {lost:.1f} kWh above the limit, "
+        f"between {times.hour.min()} and {times.hour.max() + 1} o'clock."
     )

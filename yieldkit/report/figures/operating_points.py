@@ -52,9 +52,9 @@ def operating_points_picture(comparison: Comparison, wiring: str) -> Picture:
     rows = -(-len(names) // columns)
     figure = new_figure(0.2 + 2.3 * rows)
     grid = figure.subplots(rows, columns, squeeze=False).ravel()
-    words = []
+    parts = []
     for axes, name in zip(grid, names, strict=False):
-        words.append(_cloud(axes, result.sel(tracker=name), mppts[name]))
+        parts.append(_cloud(axes, result.sel(tracker=name), mppts[name]))
         title = fitted(name, WIDTH / columns - 0.7, TEXT)
         dress(axes, title=title, x="input voltage, V", grid=None)
     for axes in grid[len(names) :]:
@@ -62,7 +62,7 @@ def operating_points_picture(comparison: Comparison, wiring: str) -> Picture:
     grid[0].set_ylabel("input current, A", fontsize=SMALL)
     return Picture(
         figure,
-        f"Operating points of {wiring}. " + " ".join(words),
+        f"Operating points of {wiring}. " + " ".join(parts),
         f"'{wiring}': voltage and current of every step at each input, with its limits. Grey: "
         "outside the MPP window. Crosses: moved or held by a limit.",
     )
@@ -71,15 +71,15 @@ def operating_points_picture(comparison: Comparison, wiring: str) -> Picture:
 def _cloud(axes: Axes, own: xr.Dataset, mppt: MpptInput) -> str:
     """Draw one input's points and limits; return them in words."""
     running = own["p_dc"].to_numpy() > 0.0
-    held = limit_steps(own) & running
-    free = running & ~held
+    limited = limit_steps(own) & running
+    free = running & ~limited
     volts, amps = own["v_dc"].to_numpy(), own["i_dc"].to_numpy()
     highest = float(np.max(amps[running], initial=1.0))
     top = 1.25 * max(highest, mppt.max_input_current_a or 0.0)
     axes.set_xlim(0.0, 1.06 * mppt.max_voltage_v)
     axes.set_ylim(0.0, top)
     axes.plot(volts[free], amps[free], ".", markersize=1.4, color=SOFT, alpha=0.5, rasterized=True)
-    axes.plot(volts[held], amps[held], "x", markersize=4, color=INK, markeredgewidth=0.9)
+    axes.plot(volts[limited], amps[limited], "x", markersize=4, color=INK, markeredgewidth=0.9)
     _limits(axes, mppt, top)
     if not running.any():
         return f"{mppt.name}: never runs."
@@ -142,7 +142,7 @@ def days_picture(
     grid = figure.subplots(1, max(len(days), 1), squeeze=False, sharey=True).ravel()
     times = local_times(result)
     lines: list[Line2D] = []
-    words = []
+    parts = []
     shown = _hours_with_power(result, times, days)
     for axes, (kind, steps) in zip(grid, days, strict=False):
         hour = np.asarray(times[steps].hour + times[steps].minute / 60.0)
@@ -163,14 +163,14 @@ def days_picture(
         dress(axes, title=f"{kind}\n{times[steps][0].day} {times[steps][0]:%B}", x="hour")
         axes.set_xticks(range(0, 25, 4))
         axes.set_xlim(*shown)
-        words.append(_day_words(kind, names, result, steps))
+        parts.append(_day_sentence(kind, names, result, steps))
     grid[0].set_ylabel("power, kW", fontsize=SMALL)
     grid[0].set_ylim(bottom=0.0)
     if lines:
         line_key_above(figure, lines, columns=6)
     return Picture(
         figure,
-        f"Power through the day of {wiring}. " + " ".join(words),
+        f"Power through the day of {wiring}. " + " ".join(parts),
         f"'{wiring}': power of each input and on the AC side, by local standard time.",
     )
 
@@ -184,7 +184,7 @@ def _hours_with_power(
     return min(running.hour, default=6) - 0.5, max(running.hour, default=18) + 1.5
 
 
-def _day_words(kind: str, names: list[str], result: xr.Dataset, steps: IntArray) -> str:
+def _day_sentence(kind: str, names: list[str], result: xr.Dataset, steps: IntArray) -> str:
     hours = result.attrs["interval_s"] / 3600.0  # of this one day, whatever is averaged
     steps = steps[np.isfinite(result["p_ac"].to_numpy()[steps])]
     if not steps.size:

@@ -145,8 +145,8 @@ def fitted(text: object, width: float, size: float = SMALL) -> str:
     if inches(whole, size) <= width:
         return label(whole, len(whole))
     lengths = range(2, len(whole))
-    signs = 1 + bisect_right(lengths, width, key=lambda n: inches(f"{whole[:n]}…", size))
-    return label(f"{whole[:signs].rstrip()}…", signs + 1)
+    chars = 1 + bisect_right(lengths, width, key=lambda n: inches(f"{whole[:n]}…", size))
+    return label(f"{whole[:chars].rstrip()}…", chars + 1)
 
 
 def dress(

@@ -66,7 +66,7 @@ def roof_picture(site: Site, layout: Sequence[StringRun], name: str) -> Picture:
             _cable(axes, plane, run, layout, numbers, pitch, top - _TITLE - box)
         axes.text(0.05, top - _TITLE - box - 0.1, lower, fontsize=SMALL, va="center")
         top -= box + _TITLE + _GAP
-    said = "; ".join(_words(run, numbers) for run in layout)
+    said = "; ".join(_sentence(run, numbers) for run in layout)
     edges = "; ".join(f"{plane.name}: {' above, '.join(_edges(plane))} below" for plane in planes)
     return Picture(
         figure,
@@ -262,7 +262,7 @@ def run_ends(run: StringRun, layout: Sequence[StringRun]) -> tuple[str, str]:
     return "+" if run is own[0] else "~", "−" if run is own[-1] else "~"
 
 
-def _words(run: StringRun, numbers: dict[tuple[str, int], int]) -> str:
+def _sentence(run: StringRun, numbers: dict[tuple[str, int], int]) -> str:
     laid = "side by side" if run.connected else "with a gap"
     return (
         f"string {numbers[run.mppt, run.string]} ({run.mppt}, string {run.string}): "

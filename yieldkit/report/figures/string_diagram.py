@@ -67,7 +67,7 @@ def strings_picture(site: Site, wiring: Wiring) -> Picture:
         )
         y -= _ROW
     _key(axes, site, y)
-    return Picture(figure, _words(site, wiring, left_over), f"String layout: {wiring.name}.")
+    return Picture(figure, _alt_text(site, wiring, left_over), f"String layout: {wiring.name}.")
 
 
 def _canvas(height: float) -> tuple[Figure, Axes]:
@@ -135,7 +135,7 @@ def _input(
 def _string(axes: Axes, site: Site, string: WiredString, middle: float, pitch: float) -> None:
     """Draw a string's name, its modules and its cable to the connector."""
     looks = plane_looks(site)
-    axes.text(0.0, middle, _string_words(string, _MODULES_FROM - 0.1), fontsize=SMALL, va="center")
+    axes.text(0.0, middle, _string_text(string, _MODULES_FROM - 0.1), fontsize=SMALL, va="center")
     x = _MODULES_FROM
     for group in string.groups:
         style = looks[group.plane]
@@ -148,7 +148,7 @@ def _string(axes: Axes, site: Site, string: WiredString, middle: float, pitch: f
     axes.add_patch(Circle((_BOX_FROM, middle), 0.035, facecolor="white", edgecolor=INK, zorder=3))
 
 
-def _string_words(string: WiredString, width: float) -> str:
+def _string_text(string: WiredString, width: float) -> str:
     """Return a string's name with its planes' names cut alike until it fits [inch]."""
     for longest in range(30, 3, -2):
         parts = [f"{group.modules} {label(group.plane, longest)}" for group in string.groups]
@@ -165,9 +165,9 @@ def _key(axes: Axes, site: Site, top: float) -> None:
         y = top - 0.1 - (index // _KEY_COLUMNS + 0.5) * _KEY_ROW
         own = plane_looks(site)[plane.name]
         axes.add_patch(Rectangle((x, y - 0.06), 0.24, 0.12, **own))
-        words = f"{plane.modules} modules, tilt {plane.tilt_deg:g}°, azimuth {plane.azimuth_deg:g}°"
-        room = WIDTH / _KEY_COLUMNS - 0.42 - inches(f": {words}", SMALL)
-        text = f"{fitted(plane.name, room)}: {words}"
+        facts = f"{plane.modules} modules, tilt {plane.tilt_deg:g}°, azimuth {plane.azimuth_deg:g}°"
+        room = WIDTH / _KEY_COLUMNS - 0.42 - inches(f": {facts}", SMALL)
+        text = f"{fitted(plane.name, room)}: {facts}"
         axes.text(x + 0.32, y, text, fontsize=SMALL, va="center")
 
 
@@ -187,7 +187,7 @@ def _left_over(site: Site, wiring: Wiring) -> str:
     return ", ".join(parts)
 
 
-def _words(site: Site, wiring: Wiring, left_over: str) -> str:
+def _alt_text(site: Site, wiring: Wiring, left_over: str) -> str:
     wired = {tracker.mppt: tracker for tracker in wiring.trackers}
     parts = []
     for mppt in site.inverter.mppts:

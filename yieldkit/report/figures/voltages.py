@@ -66,7 +66,7 @@ def voltages_picture(comparison: Comparison) -> Picture:
     axes.set_xlim(0.0, right)
     dress(axes, x="voltage, V", grid=None)
     axes.tick_params(axis="y", length=0)
-    words = [
+    parts = [
         f"{row.name} ({row.where}): "
         + (
             ", ".join(f"{name} {volts:.0f} V" for name, volts in row.volts.items())
@@ -77,7 +77,7 @@ def voltages_picture(comparison: Comparison) -> Picture:
     ]
     return Picture(
         figure,
-        "Voltages of the strings. " + " ".join(words),
+        "Voltages of the strings. " + " ".join(parts),
         "Each kind of string against its input: pale band, MPP window; darker band, full-power "
         "window; broken line, start-up; thick line, maximum. Circles are open-circuit voltages "
         "(Voc), squares operating voltages (Vmp); filled: coldest, hollow: hottest expected.",

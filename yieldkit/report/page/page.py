@@ -150,19 +150,19 @@ def page_of(notebook: nbformat.NotebookNode, title: str, run: str) -> str:
 
 def _in_style(text: str) -> str:
     """Return text for a string of a style sheet: only letters, figures, blanks and plain signs."""
-    return "".join(sign for sign in visible(text) if sign.isalnum() or sign in " ,.()-")[:80]
+    return "".join(char for char in visible(text) if char.isalnum() or char in " ,.()-")[:80]
 
 
 def _with_contents(body: str) -> str:
     """Give the sections numbers and put links to them before the first."""
-    words = _HEADING.findall(body)
-    if not words:
+    titles = _HEADING.findall(body)
+    if not titles:
         return body
-    numbers = iter(range(1, len(words) + 1))
+    numbers = iter(range(1, len(titles) + 1))
     marked = _HEADING.sub(lambda found: f'<h2 id="section-{next(numbers)}">{found[1]}</h2>', body)
     links = "".join(
         f'<li><a href="#section-{number}">{text}</a></li>'
-        for number, text in enumerate(words, start=1)
+        for number, text in enumerate(titles, start=1)
     )
     place = marked.index("<h2 id=")
     return f'{marked[:place]}<nav aria-label="Sections"><ul>{links}</ul></nav>{marked[place:]}'

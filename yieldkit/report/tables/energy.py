@@ -9,7 +9,7 @@ from yieldkit.report.markup import Html
 from yieldkit.report.tables.html import sentences, table
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.comparison.months import monthly_table
-from yieldkit.study.simulation.limited_hours import held, limit_hours
+from yieldkit.study.simulation.limited_hours import limit_hours, limited_time
 from yieldkit.study.simulation.loss_budget import RATED
 
 _SMALLEST_KWH = 0.05
@@ -54,7 +54,7 @@ def comparison_table(comparison: Comparison) -> Html:
         ),
         rows,
         "Energy at the far end of the AC lead; kWp counts all modules on the site. Energies, kWh "
-        f"per kWp and hours: {comparison.period.per}. {comparison.cable_words()}",
+        f"per kWp and hours: {comparison.period.per}. {comparison.cable_note()}",
         numbers=(1, 2, 3, 4, 5, 6, 9),
         marked=names.index(comparison.best) if comparison.best in names else None,
     )
@@ -176,7 +176,7 @@ def limits_table(comparison: Comparison) -> Html:
             "in the loss budget" if math.isnan(each.kwh) else f"{each.kwh:.1f}",
         )
         for name, result in comparison.results
-        for each in held(result)
+        for each in limited_time(result)
     ]
     if not rows:
         return sentences(["No limit of an input, of the AC side or of the network holds any back."])

@@ -44,9 +44,9 @@ def findings_table(findings: Iterable[Finding]) -> list[dict[str, str]]:
             "verdict": finding.verdict,
             "check": finding.check,
             "subject": finding.subject,
-            "value": number_words(finding.value),
-            "limit": number_words(finding.limit),
-            "margin": number_words(finding.margin),
+            "value": number_text(finding.value),
+            "limit": number_text(finding.limit),
+            "margin": number_text(finding.margin),
             "unit": finding.unit,
             "rule": finding.rule,
             "advice": finding.advice,
@@ -95,7 +95,7 @@ def findings_frame(findings: Mapping[str, tuple[Finding, ...]]) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=columns)
 
 
-def number_words(value: float) -> str:
+def number_text(value: float) -> str:
     """Return a number as tables show it; an en dash for none."""
     if math.isnan(value):
         return "–"

@@ -18,7 +18,7 @@ from yieldkit.design.checks.findings import (
 )
 from yieldkit.design.checks.permission import permission
 from yieldkit.design.checks.string_voltage import cold_check_name
-from yieldkit.report.tables.findings import counts, number_words
+from yieldkit.report.tables.findings import counts, number_text
 
 WIDTH = 80
 _COUNTED = {
@@ -52,10 +52,10 @@ def findings_text(
         What each wiring may be called, with its counts; then every check once, worst first, with
         all its subjects, values, advice and rule; then the cautions.
     """
-    told = _cold_rules(findings)
+    cold_rules = _cold_rules(findings)
     blocks = ["\n".join(_heads(findings, everything, width))]
-    if told:
-        text = f"Voltages in the cold by {' | '.join(told)}."
+    if cold_rules:
+        text = f"Voltages in the cold by {' | '.join(cold_rules)}."
         blocks.append(_filled(text, width, "", "  "))
     for verdict in VERDICTS:
         if verdict in _HIDDEN and not everything:
@@ -68,7 +68,7 @@ def findings_text(
         if groups:
             lines = [verdict.upper()]
             for own in groups.values():
-                lines += _group(own, list(findings), width, told)
+                lines += _group(own, list(findings), width, cold_rules)
             blocks.append("\n".join(lines))
     bullets = [_filled(text, width, "- ", "  ") for text in cautions()]
     return "\n\n".join([*blocks, "\n".join(["CAUTIONS", *bullets])])
@@ -96,12 +96,12 @@ def _cold_rules(findings: Mapping[str, tuple[Finding, ...]]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(each.rule for each in every if each.check == name))
 
 
-def _group(own: _Found, wirings: list[str], width: int, told: tuple[str, ...]) -> list[str]:
+def _group(own: _Found, wirings: list[str], width: int, cold_rules: tuple[str, ...]) -> list[str]:
     """Return one check: where, with which values, what to do and by which rules not yet told."""
     findings = [finding for _, finding in own]
     advice = list(dict.fromkeys(each.advice for each in findings if each.advice))
     every = dict.fromkeys(each.rule for each in findings if each.rule)
-    rules = [f"[{rule}]" for rule in every if rule not in told]
+    rules = [f"[{rule}]" for rule in every if rule not in cold_rules]
     remark = " ".join(part for part in (_values(findings), *advice, *rules) if part)
     lines = [_filled(f"{findings[0].check}: {_where(own, wirings)}", width, "- ", "  ")]
     return [*lines, _filled(remark, width, "    ", "    ")] if remark else lines
@@ -145,7 +145,7 @@ def _values(findings: list[Finding]) -> str:
 
 
 def _span(values: list[float]) -> str:
-    low, high = number_words(min(values)), number_words(max(values))
+    low, high = number_text(min(values)), number_text(max(values))
     return low if low == high else f"{low} to {high}"
 
 

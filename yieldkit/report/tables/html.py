@@ -120,7 +120,7 @@ def verdict_box(comparison: Comparison, better: Better | None = None) -> Html:
     answers = [
         ("Is it allowed?", _allowed(comparison)),
         *_unchecked(comparison),
-        *([] if better is None else [("Is there better?", better.words)]),
+        *([] if better is None else [("Is there better?", better.sentence)]),
         (
             "Is the difference real?",
             "All wirings have the same weather, modules and inverter, so what they share cancels. "

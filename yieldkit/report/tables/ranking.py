@@ -75,7 +75,7 @@ def best_table(proposal: Proposal) -> Html:
         "energy, strings, cable and modules left out), and yours. Margins: cold "
         "open-circuit voltage and short-circuit current; the AC limit holds back so much energy. "
         "Worth choosing: no other here is at least as good in energy, strings, cable and modules "
-        f"left out together. {proposal.cable_words()}",
+        f"left out together. {proposal.cable_note()}",
         numbers=(1, 2, 3, 4, 5, 6, 7, 8),
         marked=0,
     )
@@ -159,7 +159,7 @@ def counts_list(proposal: Proposal) -> Html:
     said = [
         f"{len(ranking.possible.candidates):,} wirings with nothing forbidden, of "
         f"{sum(arrangements):,} different arrangements on the inputs.",
-        *ranking.possible.told(),
+        *ranking.possible.sentences(),
         "They are ranked with the site file's cable lengths, by plane. Where the modules' places "
         "are known, the best and the site's own get the cables of their layout.",
     ]

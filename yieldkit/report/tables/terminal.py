@@ -49,8 +49,8 @@ def comparison_text(
     names = ["wiring", *(str(name) for name in comparison.table.index)]
     rows = _stacked(names, numbers, below, width)
     answer = _filled(comparison.verdict, width)
-    look = () if better is None else (better.words,)
-    said = (*look, comparison.cable_words(), *comparison.remarks, before_losses())
+    look = () if better is None else (better.sentence,)
+    said = (*look, comparison.cable_note(), *comparison.remarks, before_losses())
     return "\n".join([answer, "", *rows, "", *(_filled(text, width) for text in said)])
 
 
@@ -111,9 +111,9 @@ def proposal_text(proposal: Proposal, width: int = WIDTH) -> str:
         below.append([str(row["wiring"]), f"{words}; {row['permission']}"])
     names = ["wiring", *(str(name) for name in proposal.table["name"])]
     said = [
-        proposal.cable_words(),
+        proposal.cable_note(),
         *(each.sentence() for each in proposal.judgements),
-        *proposal.ranking.possible.told(),
+        *proposal.ranking.possible.sentences(),
         *([] if proposal.ranking.sample is None else [proposal.ranking.sample.sentence()]),
         *proposal.ranking.prepared.remarks,
         before_losses(),
@@ -175,9 +175,9 @@ def _budget_lines(result: xr.Dataset, width: int) -> list[str]:
         result["loss_step"].to_numpy(), result["loss_budget"].to_numpy(), strict=True
     ):
         if abs(loss) >= 0.05:
-            sign = "-" if loss > 0 else "+"
+            char = "-" if loss > 0 else "+"
             share = f"{100.0 * abs(loss) / nameplate:.2f} %" if nameplate else ""
-            rows.append((f"  {sign} {step}", abs(float(loss)), share))
+            rows.append((f"  {char} {step}", abs(float(loss)), share))
     rows.append(("delivered", result.attrs["energy_kwh"], ""))
     tails = [f"{kwh:10,.0f} kWh {share:>8}".rstrip() for _, kwh, share in rows]
     room = min(_LONGEST_STEP, width - max(map(len, tails)))

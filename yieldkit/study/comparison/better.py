@@ -14,7 +14,7 @@ from yieldkit.design.checks.permission import FORBIDDEN, permission
 from yieldkit.design.permitted.constraints import Constraints
 from yieldkit.design.permitted.wirings import possible_wirings
 from yieldkit.study.ranking.propose import Ranking, rank
-from yieldkit.study.simulation.labels import wiring_words
+from yieldkit.study.simulation.labels import wiring_text
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.simulate import simulate_wirings
 from yieldkit.study.uncertainty.verdict import SAME_PERCENT
@@ -40,7 +40,7 @@ class Better(NamedTuple):
         One that yields more by so much that it counts.
     energy_kwh, more_kwh : float
         Its energy as `simulate` gives it, and by how much that is more [kWh].
-    words : str
+    sentence : str
         The answer in a sentence.
     """
 
@@ -49,7 +49,7 @@ class Better(NamedTuple):
     wiring: Wiring | None
     energy_kwh: float
     more_kwh: float
-    words: str
+    sentence: str
 
 
 def look_for_better(
@@ -98,21 +98,21 @@ def look_for_better(
     more = energy - known
     percent = 100.0 * more / known
     if found is None or percent < SAME_PERCENT:
-        words = (
+        sentence = (
             f"None of the {looked_at:,} wirings that `yieldkit propose` finds (none with more "
             f"modules left out) yields over {SAME_PERCENT:g} % more than '{best}'."
         )
-        return Better(best, looked_at, None, float("nan"), 0.0, words)
-    words = (
+        return Better(best, looked_at, None, float("nan"), 0.0, sentence)
+    sentence = (
         f"`yieldkit propose` finds better: of {looked_at:,} wirings this yields {energy:,.0f} kWh "
         f"{prepared.period.per}, {more:,.0f} kWh ({percent:.1f} %) more than '{best}': "
-        f"{wiring_words(found)}."
+        f"{wiring_text(found)}."
     )
-    return Better(best, looked_at, found, energy, more, words)
+    return Better(best, looked_at, found, energy, more, sentence)
 
 
-def _unknown(best: str, words: str) -> Better:
-    return Better(best, 0, None, float("nan"), 0.0, words)
+def _unknown(best: str, sentence: str) -> Better:
+    return Better(best, 0, None, float("nan"), 0.0, sentence)
 
 
 def _first_not_forbidden(ranking: Ranking) -> Wiring | None:

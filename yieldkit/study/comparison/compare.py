@@ -167,7 +167,7 @@ class Comparison:
         order = [base, *(str(name) for name in by_yield if name != base)]
         return tuple(order[:SHOWN_IN_DETAIL])
 
-    def cable_words(self) -> str:
+    def cable_note(self) -> str:
         """Return with which cables the energies are, and why `propose` may give others."""
         said = "Cables have the lengths of the site file"
         if not any(plane.places for plane in self.site.planes):

@@ -18,7 +18,7 @@ from yieldkit.design.checks.permission import FORBIDDEN, permission
 from yieldkit.design.roof.layout import StringRun, laid_wiring, string_layout
 from yieldkit.study.ranking.alternatives import alternative_ranks, beaten
 from yieldkit.study.ranking.propose import Ranking
-from yieldkit.study.simulation.labels import wiring_words
+from yieldkit.study.simulation.labels import wiring_text
 from yieldkit.study.uncertainty.draws import DRAWS, Drawn, draw_energies
 from yieldkit.study.uncertainty.verdict import Judgement, judge
 from yieldkit.study.wiring_energies.energies import wiring_yields
@@ -69,7 +69,7 @@ class Proposal:
         """Whether even the best is not permitted, for a reason that no wiring escapes."""
         return bool(self.table["permission"].iloc[0] == FORBIDDEN)
 
-    def cable_words(self) -> str:
+    def cable_note(self) -> str:
         """Return with which cables the energies are, and why `compare` may give others."""
         if self.layouts[0] is None:
             return "Cables have the lengths of the site file, by plane."
@@ -287,7 +287,7 @@ def proposal_table(ranking: Ranking, shown: Sequence[_Shown]) -> pd.DataFrame:
         table[["strings", "cable_m", "modules_left"]].to_numpy(dtype=float),
     )
     first = table.iloc[0]
-    table["words"] = [_words(row, first) for _, row in table.iterrows()]
+    table["words"] = [_differences(row, first) for _, row in table.iterrows()]
     table["own"] = [each.kind == _OWN for each in shown]
     return table
 
@@ -312,7 +312,7 @@ def _row(site: Site, wiring: Wiring, energy: float, best: float) -> dict[str, ob
         "permission_sentence": allowed.sentence(),
         "called": allowed.best_of(),
         "unchecked": findings.unchecked(),
-        "wiring": wiring_words(wiring),
+        "wiring": wiring_text(wiring),
     }
 
 
@@ -321,7 +321,7 @@ def _least_margin(findings: tuple[Finding, ...], name: str) -> float:
     return min((margin for margin in margins if margin == margin), default=np.nan)
 
 
-def _words(row: pd.Series, best: pd.Series) -> str:
+def _differences(row: pd.Series, best: pd.Series) -> str:
     """Say in words what a wiring gives up and saves against the best."""
     parts = []
     for column, one, several in (

@@ -202,11 +202,11 @@ def _by_tables(
         found = np.ones((len(possible.candidates), 4))
         return np.arange(found.shape[0]), yields_of(prepared, found, lit), lacking
     steps = sampled_steps(prepared, lit, every_days)
-    hung, wirings = candidate_rows(possible)
-    tables, solved = solve_arrangements(prepared, curve, steps, hung, tell)
+    arrangements, wirings = candidate_rows(possible)
+    tables, solved = solve_arrangements(prepared, curve, steps, arrangements, tell)
     places = np.flatnonzero((wirings < solved).all(axis=1))
     # Who has stopped the arrangements wants what they answer, not to stop again at once.
-    going = tell if solved == len(hung) else silent
+    going = tell if solved == len(arrangements) else silent
     path = ac_path(prepared, curve, steps)
     found, done = delivered_power(wirings[places], tables, path, going)
     weight = lit.size / max(steps.size, 1)

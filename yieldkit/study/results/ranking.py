@@ -25,7 +25,7 @@ from yieldkit.study.ranking.propose import Ranking
 from yieldkit.study.ranking.sampled_days import Sample
 from yieldkit.study.results.origin import Origin, origin_from, refuse_other
 from yieldkit.study.results.possible import candidate_places, plain_possible, possible_from
-from yieldkit.study.simulation.labels import wiring_words
+from yieldkit.study.simulation.labels import wiring_text
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.provenance import provenance
 from yieldkit.study.simulation.unsolved import without_steps
@@ -77,7 +77,7 @@ def write_ranking(ranking: Ranking, folder: Path, run: str) -> None:
             "energy_kwh": round(float(ranking.energy_kwh[number]), 3),
             "difference_percent": round(100.0 * (float(ranking.energy_kwh[number]) / best - 1), 5),
             "held_back_kwh": round(float(ranking.held_back_kwh[number]), 3),
-            "wiring": wiring_words(ranking.wiring(rank)),
+            "wiring": wiring_text(ranking.wiring(rank)),
             "run": run,
         }
         for rank, number in enumerate(ranking.order[:_MOST_IN_TABLE])
@@ -123,7 +123,7 @@ def saved_ranking(
         refuse_other(file, saved.attrs, {"candidates_sha256": "of other constraints"})
     prepared = prepare(asked, used)
     lacking = prepared.present & (saved["present"].to_numpy() == 0)
-    energy, held_back, capped_hours = (saved[name].to_numpy() for name in _COLUMNS)
+    energy, energy_held_back, capped_hours = (saved[name].to_numpy() for name in _COLUMNS)
     sample = json.loads(saved.attrs["sample"])
     ranked = np.flatnonzero(np.isfinite(energy))
     return Ranking(
@@ -131,7 +131,7 @@ def saved_ranking(
         without_steps(prepared, lacking) if lacking.any() else prepared,
         ranked[np.argsort(-energy[ranked], kind="stable")],
         energy,
-        held_back,
+        energy_held_back,
         capped_hours,
         solved_whole=int(saved.attrs["solved_whole"]),
         sample=None if sample is None else Sample(**sample),

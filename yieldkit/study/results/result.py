@@ -9,7 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from yieldkit.base.arrays import FloatArray
-from yieldkit.base.files import own_name, read_dataset, write_dataset, write_table
+from yieldkit.base.files import hashed_name, read_dataset, write_dataset, write_table
 from yieldkit.base.staging import staged
 from yieldkit.config.site.site import Site
 from yieldkit.study.results.origin import refuse_other
@@ -45,12 +45,12 @@ def save_result(result: xr.Dataset, folder: str | Path, run: str | None = None) 
 
 def result_kind(wiring: str) -> str:
     """Return the kind of run under which a wiring's results are saved."""
-    return own_name(wiring)
+    return hashed_name(wiring)
 
 
 def write_result(result: xr.Dataset, folder: Path, run: str) -> None:
     """Write a wiring's files under the id of a run."""
-    stem = own_name(str(result.attrs["wiring"]))
+    stem = hashed_name(str(result.attrs["wiring"]))
     losses = result["loss_budget"].to_dataframe().reset_index()
     write_dataset(folder / f"{stem}.nc", result.assign_attrs(run=run))
     write_table(folder / f"{stem}-series.csv", hourly_table(result).assign(run=run))
@@ -73,26 +73,26 @@ def hourly_table(result: xr.Dataset) -> pd.DataFrame:
         if "time" not in variable.dims:
             continue
         unit = variable.attrs.get("units", "1")
-        behind = "" if unit == "1" else f" [{unit}]"
+        suffix = "" if unit == "1" else f" [{unit}]"
         others = [dim for dim in variable.dims if dim != "time"]
-        values = _in_words(variable.transpose("time", *others))
+        values = _decoded(variable.transpose("time", *others))
         if not others:
-            columns[f"{name}{behind}"] = values
+            columns[f"{name}{suffix}"] = values
             continue
         for place, label in enumerate(variable[others[0]].to_numpy()):
-            columns[f"{name} {label}{behind}"] = values[:, place]
+            columns[f"{name} {label}{suffix}"] = values[:, place]
     return pd.DataFrame(columns)
 
 
-def _in_words(variable: xr.DataArray) -> FloatArray:
+def _decoded(variable: xr.DataArray) -> FloatArray:
     """Return a variable's values; codes as the words they stand for."""
     values = variable.to_numpy()
     if "flag_meanings" not in variable.attrs:
         return values
-    words = str(variable.attrs["flag_meanings"]).split()
+    meanings = str(variable.attrs["flag_meanings"]).split()
     codes = np.atleast_1d(variable.attrs["flag_values"])
     named = np.empty(values.shape, dtype=object)
-    for code, word in zip(codes, words, strict=True):
+    for code, word in zip(codes, meanings, strict=True):
         named[values == code] = word.replace("_", " ")
     return named
 
@@ -118,7 +118,7 @@ def saved_result(
     InputError
         For a file that isn't as it was written, or the result of something else.
     """
-    path = Path(folder) / f"{own_name(wiring)}.nc"
+    path = Path(folder) / f"{hashed_name(wiring)}.nc"
     result = read_dataset(path)
     wanted: dict[str, str | int | float] = {"wiring": wiring}
     if site is not None:

@@ -7,7 +7,7 @@ from pathlib import Path
 import xarray as xr
 
 from yieldkit.base.errors import nearest, refuse
-from yieldkit.base.files import own_name, read_dataset
+from yieldkit.base.files import hashed_name, read_dataset
 from yieldkit.config.site.site import Site
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.ranking.proposal import Proposal
@@ -154,5 +154,5 @@ def _held(place: Path) -> list[str]:
         path = place / f"{table.name.removesuffix(LOSSES)}.nc"
         if path.is_file():
             wiring = str(read_dataset(path).attrs.get("wiring", ""))
-            found += [wiring] if own_name(wiring) == path.stem else []
+            found += [wiring] if hashed_name(wiring) == path.stem else []
     return found

@@ -95,11 +95,11 @@ def alternating_side(prepared: Prepared, direct: DirectSide) -> AlternatingSide:
     outside = network_voltage(prepared)
     network = site_network(chosen, site.grid)
     caps = _caps(prepared, free, converted.p_ac, temp_inlet, outside, network)
-    points, held = _curtailed(direct, curve, converted.p_ac, caps.total.power)
+    points, limited_power = _curtailed(direct, curve, converted.p_ac, caps.total.power)
     limited = np.minimum(converted.p_ac, caps.fixed.power)
     derated = np.minimum(limited, caps.derated)
     allowed = np.minimum(derated, caps.grid)
-    fed = np.where(np.isnan(held), allowed, held)
+    fed = np.where(np.isnan(limited_power), allowed, limited_power)
     # A tracker that no voltage brings down to its share is off: that is the AC limit's cost.
     limited = limited - (allowed - fed)
     derated = derated - (allowed - fed)
@@ -230,16 +230,16 @@ def _curtailed(
         moved = direct.under(bound, steps)
         return ac_power(curve, moved.p_dc, moved.v_dc).p_ac
 
-    held = np.full(p_ac.shape, np.nan)
+    limited_power = np.full(p_ac.shape, np.nan)
     found = curtail(direct.free.p_dc, p_ac, cap, convert)
     if found.steps.size == 0:
-        return direct.free, held
+        return direct.free, limited_power
     moved = direct.under(found.bound, found.steps)
-    held[found.steps] = np.where(found.met, cap[found.steps], found.p_ac)
+    limited_power[found.steps] = np.where(found.met, cap[found.steps], found.p_ac)
     points = [before.copy() for before in direct.free]
     for before, after in zip(points, moved, strict=True):
         before[found.steps] = after
-    return Points._make(points), held
+    return Points._make(points), limited_power
 
 
 def _auxiliary(chosen: Inverter, p_dc: FloatArray) -> FloatArray:

@@ -76,7 +76,7 @@ def _weather_sentences(weather: xr.Dataset, period: Period) -> list[str]:
         f"{quality['clock_text']}.",
         period.coverage_sentence(),
     ]
-    unused = [words for name, words in _UNUSED.items() if name in weather]
+    unused = [phrases for name, phrases in _UNUSED.items() if name in weather]
     if unused:
         found.append(f"Read and not used: {' and '.join(unused)}.")
     if quality["decomposition"]:
@@ -130,12 +130,12 @@ def _module_sentences(fits: Mapping[str, DiodeFit]) -> list[str]:
 
 def _beside_stc(gates: Sequence[Gate]) -> str:
     """Return how far the diode is from the coefficients and low light that were stated."""
-    words = [
+    phrases = [
         f"{name} {gate.value:+.3f} %/K" if unit else f"{name} {100.0 * gate.value:+.2f} %"
         for gate in gates
         for name, unit, _ in (gate.name.partition(" (%/K)"),)
     ]
-    return f"; off by: {', '.join(words)}" if words else ""
+    return f"; off by: {', '.join(phrases)}" if phrases else ""
 
 
 def _tolerance_sentences(site: Site) -> list[str]:

@@ -36,7 +36,7 @@ class _Once(Listener):
 
 
 @contextmanager
-def compiling_told(tell: Callable[[str], None]) -> Iterator[None]:
+def announced_compiling(tell: Callable[[str], None]) -> Iterator[None]:
     """Tell a person, once, as soon as a solver has to be compiled.
 
     Parameters

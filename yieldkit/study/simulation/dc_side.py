@@ -208,8 +208,10 @@ def _with_input_power(side: DirectSide, inverter: Inverter) -> DirectSide:
     if steps.size == 0:
         return side
     moved = _under(side, side.free, bound[steps], steps)
-    held = bound[steps] < side.tracked[steps]
-    moved = moved._replace(binding=np.where(held, np.int8(BINDING["input power"]), moved.binding))
+    limited = bound[steps] < side.tracked[steps]
+    moved = moved._replace(
+        binding=np.where(limited, np.int8(BINDING["input power"]), moved.binding)
+    )
     free = Points._make(
         _put(before, after, steps) for before, after in zip(side.free, moved, strict=True)
     )
@@ -229,25 +231,25 @@ def _under(side: DirectSide, start: Points, bound: FloatArray, steps: IntArray) 
     for column, (strings, limits) in enumerate(side.circuits):
         own = slice(first, first + len(strings))
         first += len(strings)
-        held = np.flatnonzero(bound[:, column] < parts.p_dc[:, column])
-        if held.size == 0:
+        limited = np.flatnonzero(bound[:, column] < parts.p_dc[:, column])
+        if limited.size == 0:
             continue
-        here = CellConditions(*(array[steps[held]] for array in side.conditions))
+        here = CellConditions(*(array[steps[limited]] for array in side.conditions))
         point = circuit.operating_point(
             here,
             strings,
             already_running(limits),
-            power_bound=bound[held, column],
+            power_bound=bound[limited, column],
             interval_s=side.interval_s,
         )
         failed = point.status != 0
-        parts.unsolved[held, column] |= failed
-        parts.p_dc[held, column] = np.where(failed, np.nan, point.p_dc)
-        parts.v_dc[held, column] = point.v_dc
-        parts.i_dc[held, column] = point.i_dc
-        parts.i_string[held, own] = point.i_string
-        parts.binding[held, column] = point.binding
-        parts.p_cable_loss[held, column] = _cable_heat(strings, point.i_string)
+        parts.unsolved[limited, column] |= failed
+        parts.p_dc[limited, column] = np.where(failed, np.nan, point.p_dc)
+        parts.v_dc[limited, column] = point.v_dc
+        parts.i_dc[limited, column] = point.i_dc
+        parts.i_string[limited, own] = point.i_string
+        parts.binding[limited, column] = point.binding
+        parts.p_cable_loss[limited, column] = _cable_heat(strings, point.i_string)
     return parts
 
 

@@ -10,15 +10,15 @@ def string_label(string: WiredString) -> str:
     return " + ".join(f"{group.modules} {group.plane}" for group in string.groups)
 
 
-def wiring_words(wiring: Wiring) -> str:
+def wiring_text(wiring: Wiring) -> str:
     """Return a wiring in one line: inputs with their strings."""
     return "; ".join(
         f"{tracker.mppt}: "
-        + " beside ".join(_string_words(tracker, place) for place in range(len(tracker.strings)))
+        + " beside ".join(_string_text(tracker, place) for place in range(len(tracker.strings)))
         for tracker in wiring.trackers
     )
 
 
-def _string_words(tracker: TrackerStrings, place: int) -> str:
+def _string_text(tracker: TrackerStrings, place: int) -> str:
     groups = tracker.strings[place].groups
     return " and ".join(f"{group.modules} {group.plane}" for group in groups)

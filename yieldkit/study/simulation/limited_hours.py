@@ -26,11 +26,11 @@ _DC_CAUSES = {
     "input_current": "maximum input current",
     "input_power": "maximum input power",
 }
-_NOT_HELD = ("free", "off_dark", "start-up_or_stop")
+_NO_LIMIT = ("free", "off_dark", "start-up_or_stop")
 SWITCHED_OFF = "switched off for network voltage"
 
 
-class Held(NamedTuple):
+class LimitedTime(NamedTuple):
     """How long and at what cost a limit held.
 
     Parameters
@@ -48,7 +48,7 @@ class Held(NamedTuple):
     kwh: float
 
 
-def held(result: xr.Dataset) -> tuple[Held, ...]:
+def limited_time(result: xr.Dataset) -> tuple[LimitedTime, ...]:
     """Return every limit that held a wiring for at least one step.
 
     Parameters
@@ -57,18 +57,20 @@ def held(result: xr.Dataset) -> tuple[Held, ...]:
         What `simulate` returned.
     """
     hours = step_hours(result.attrs)
-    lost = held_back(result)
+    lost = energy_held_back(result)
     found = []
     for word, cause in _AC_CAUSES.items():
         steps = flagged(result["ac_limit"], word)
-        found.append(Held(cause, float(steps.sum()) * hours, float(lost[steps].sum())))
+        found.append(LimitedTime(cause, float(steps.sum()) * hours, float(lost[steps].sum())))
     off = result["off_fraction"].to_numpy()
     there = covered_steps(result)
     share = np.maximum(result["p_ac"].to_numpy(), 0.0) * off * hours / 1000.0
-    found.append(Held(SWITCHED_OFF, float(off[there].sum()) * hours, float(share[there].sum())))
+    found.append(
+        LimitedTime(SWITCHED_OFF, float(off[there].sum()) * hours, float(share[there].sum()))
+    )
     for word, cause in _DC_CAUSES.items():
         steps = flagged(result["binding_limit"], word)
-        found.append(Held(cause, float(steps.sum(axis=0).max()) * hours, float("nan")))
+        found.append(LimitedTime(cause, float(steps.sum(axis=0).max()) * hours, float("nan")))
     return tuple(each for each in found if each.hours > 0.0)
 
 
@@ -79,14 +81,14 @@ def covered_steps(result: xr.Dataset) -> BoolArray:
     return ~flagged(result["weather_state"], "missing")
 
 
-def held_back(result: xr.Dataset) -> FloatArray:
+def energy_held_back(result: xr.Dataset) -> FloatArray:
     """Return the energy each step had to hold back on the AC side [kWh] (time,)."""
     hours = step_hours(result.attrs)
     over: FloatArray = np.maximum((result["p_ac_unlimited"] - result["p_ac_cap"]).to_numpy(), 0.0)
     return over * hours / 1000.0
 
 
-def held_steps(result: xr.Dataset) -> BoolArray:
+def limited_steps(result: xr.Dataset) -> BoolArray:
     """Return where the AC side held a wiring back: a limit, derating or switch-off (time,)."""
     limited = ~flagged(result["ac_limit"], "none")
     off: BoolArray = result["off_fraction"].to_numpy() > 0.0
@@ -103,7 +105,7 @@ def limit_steps(own: xr.Dataset) -> BoolArray:
     own : Dataset
         One tracker's part of a result.
     """
-    idle = [flagged(own["binding_limit"], word) for word in _NOT_HELD]
+    idle = [flagged(own["binding_limit"], word) for word in _NO_LIMIT]
     moved: BoolArray = ~np.any(idle, axis=0)
     return moved
 

@@ -211,15 +211,15 @@ def covered_period(weather: xr.Dataset, sun: Sun, place: tuple[float, float, flo
         lit = steps.lit & chosen
         return np.bincount(steps.month, weights=lit, minlength=number).astype(float)
 
-    whole, held, got = counted(np.ones_like(within)), counted(within), counted(measured)
+    whole, expected, got = counted(np.ones_like(within)), counted(within), counted(measured)
     hours = float(weather.attrs["interval_s"]) / 3600.0
     days = float(within.sum()) * hours / 24.0
     years = max(round(days / _YEAR_DAYS), 1)
-    shares, fits = _by_calendar(steps.calendar, whole, held, got, years)
-    complete = held == whole
+    shares, fits = _by_calendar(steps.calendar, whole, expected, got, years)
+    complete = expected == whole
     every = bool((got[complete] >= YEAR_COVERED * whole[complete]).all())
     is_year = fits and bool((shares >= YEAR_COVERED).all()) and (years == 1 or every)
-    lit_within = max(float(held.sum()), 1.0)
+    lit_within = max(float(expected.sum()), 1.0)
     return Period(
         years if is_year else 0,
         days * float(counted(there).sum()) / lit_within,
@@ -232,7 +232,7 @@ def covered_period(weather: xr.Dataset, sun: Sun, place: tuple[float, float, flo
 
 
 def _by_calendar(
-    of_month: IntArray, whole: FloatArray, held: FloatArray, got: FloatArray, years: int
+    of_month: IntArray, whole: FloatArray, expected: FloatArray, got: FloatArray, years: int
 ) -> tuple[FloatArray, bool]:
     """Return the measured share of every calendar month, and whether each is there just enough."""
     shares, fits = np.zeros(12), True
@@ -242,8 +242,8 @@ def _by_calendar(
             fits = False
             continue
         one = float(whole[own].mean())
-        shares[month] = got[own].sum() / max(years * one, float(held[own].sum()))
-        fits = fits and float(held[own].sum()) <= _AT_MOST * years * one
+        shares[month] = got[own].sum() / max(years * one, float(expected[own].sum()))
+        fits = fits and float(expected[own].sum()) <= _AT_MOST * years * one
     return shares, fits
 
 

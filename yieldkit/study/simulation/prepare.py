@@ -232,14 +232,14 @@ def _plane(
 
     at_stc_heat = _group(fit, soiled, np.full_like(soiled, _STC_CELL_C), groups)
     hot = _group(fit, soiled, temp_cell, groups)
-    lit_behind = _group(fit, soiled * rear, temp_cell, groups) if rear != 1.0 else hot
-    final = scale_current(lit_behind, quality) if quality != 1.0 else lit_behind
+    with_rear = _group(fit, soiled * rear, temp_cell, groups) if rear != 1.0 else hot
+    final = scale_current(with_rear, quality) if quality != 1.0 else with_rear
 
     def module_power(conditions: CellConditions) -> FloatArray:
         return groups * circuit.group_maxima(conditions)[:, 0]
 
     p_hot = module_power(hot)
-    p_rear = module_power(lit_behind) if rear != 1.0 else p_hot
+    p_rear = module_power(with_rear) if rear != 1.0 else p_hot
     p_final = module_power(final) if quality != 1.0 else p_rear
     stages = (
         open_sky.poa_global * power_stc / 1000.0,

@@ -67,7 +67,7 @@ def _weather_questions(path: Path) -> list[Problem]:
         return []
 
 
-def told_of_weather(site: Site) -> tuple[str, ...]:
+def weather_remarks(site: Site) -> tuple[str, ...]:
     """Return what must be known of a site's weather file, by who needs no weather just now.
 
     Parameters

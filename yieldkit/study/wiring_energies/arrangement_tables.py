@@ -23,7 +23,7 @@ from yieldkit.study.simulation.trackers import string_circuit, tracker_limits
 
 WORKERS = 2
 
-Hung = tuple[MpptInput, tuple[WiredString, ...]]
+Arrangement = tuple[MpptInput, tuple[WiredString, ...]]
 """An input and the strings on it."""
 
 
@@ -45,7 +45,7 @@ class Tables(NamedTuple):
     unsolved: BoolArray
 
 
-def candidate_rows(possible: Possible) -> tuple[list[Hung], IntArray]:
+def candidate_rows(possible: Possible) -> tuple[list[Arrangement], IntArray]:
     """Return the distinct arrangements of all candidates, and which of them each uses.
 
     Parameters
@@ -68,7 +68,7 @@ def candidate_rows(possible: Possible) -> tuple[list[Hung], IntArray]:
     for number, candidate in enumerate(possible.candidates):
         keys = [(place, chosen) for place, own in enumerate(candidate) for chosen in own]
         rows[number, : len(keys)] = [used.setdefault(key, len(used)) for key in keys]
-    hung: list[Hung] = [
+    arrangements: list[Arrangement] = [
         (
             possible.classes[place].mppts[0],
             tuple(
@@ -79,16 +79,16 @@ def candidate_rows(possible: Possible) -> tuple[list[Hung], IntArray]:
         for place, chosen in used
     ]
     for place, tracker in enumerate(fixed, start=1):
-        rows[:, width - place] = len(hung)
-        hung.append((mppts[tracker.mppt], tracker.strings))
-    return hung, rows
+        rows[:, width - place] = len(arrangements)
+        arrangements.append((mppts[tracker.mppt], tracker.strings))
+    return arrangements, rows
 
 
 def solve_arrangements(
     prepared: Prepared,
     curve: ConversionCurve | ListedConversion,
     lit: IntArray,
-    hung: Sequence[Hung],
+    arrangements: Sequence[Arrangement],
     tell: Progress,
     bypass: circuit.Bypass | None = None,
 ) -> tuple[Tables, int]:
@@ -102,7 +102,7 @@ def solve_arrangements(
         The inverter's conversion.
     lit : ndarray of int
         The steps with light.
-    hung : sequence of Hung
+    arrangements : sequence of Arrangement
         Inputs with their strings.
     tell : callable
         Told how many are done; may stop the work.
@@ -116,21 +116,21 @@ def solve_arrangements(
     """
     days = days_of(prepared, lit)._replace(bypass=bypass)
     tables = Tables(
-        np.empty((len(hung), lit.size)),
-        np.empty((len(hung), 3, lit.size)),
+        np.empty((len(arrangements), lit.size)),
+        np.empty((len(arrangements), 3, lit.size)),
         np.zeros(lit.size, dtype=bool),
     )
     with ThreadPoolExecutor(WORKERS) as pool:
-        points = [pool.submit(arrangement_points, prepared, days, *each) for each in hung]
+        points = [pool.submit(arrangement_points, prepared, days, *each) for each in arrangements]
         for number, point in enumerate(points):
             p_dc, v_dc, failed = point.result()
             tables.unsolved[:] |= failed
             tables.power[number] = p_dc
             tables.parts[number] = conversion_parts(curve, p_dc, v_dc)
-            if tell("arrangements", number + 1, len(hung)):
+            if tell("arrangements", number + 1, len(arrangements)):
                 pool.shutdown(cancel_futures=True)
                 return tables, number + 1
-    return tables, len(hung)
+    return tables, len(arrangements)
 
 
 class Days(NamedTuple):
@@ -197,18 +197,18 @@ def arrangement_points(
     failed = point.status[days.lit] != 0
     if mppt.max_power_w is None:
         return power, volts, failed
-    held = np.flatnonzero(power > mppt.max_power_w)
-    if held.size:
+    limited = np.flatnonzero(power > mppt.max_power_w)
+    if limited.size:
         bounded = circuit.operating_point(
-            circuit.CellConditions(*(part[days.lit[held]] for part in days.conditions)),
+            circuit.CellConditions(*(part[days.lit[limited]] for part in days.conditions)),
             circuits,
             already_running(limits),
-            power_bound=np.full(held.size, mppt.max_power_w),
+            power_bound=np.full(limited.size, mppt.max_power_w),
             interval_s=prepared.interval_s,
             bypass=days.bypass,
         )
-        power[held], volts[held] = bounded.p_dc, bounded.v_dc
-        failed[held] |= bounded.status != 0
+        power[limited], volts[limited] = bounded.p_dc, bounded.v_dc
+        failed[limited] |= bounded.status != 0
     return power, volts, failed
 
 

@@ -66,8 +66,8 @@ def _way(after: float, step: float, within: float, zone_min: float) -> str:
 
 
 def _either(*ways: str) -> str:
-    told = [way for way in dict.fromkeys(ways) if way]
-    return ", or ".join(told) if told else "state zone, sampling and label anew"
+    remedies = [way for way in dict.fromkeys(ways) if way]
+    return ", or ".join(remedies) if remedies else "state zone, sampling and label anew"
 
 
 def solar_noon(attrs: Mapping[str, Any]) -> str:

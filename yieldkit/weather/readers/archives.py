@@ -46,13 +46,13 @@ def _given(frame: pd.DataFrame) -> tuple[pd.DataFrame, tuple[str, ...]]:
     dark = all((frame[name].isna() | (frame[name] == 0.0)).all() for name in parts)
     if dark and (frame["ghi"] > 0.0).any():
         empty.extend(name for name in parts if name not in empty)
-    told = []
+    remarks = []
     without = tuple(name for name in ("dni", "dhi") if name in empty)
     if without:
         names = " and ".join(without)
-        told.append(f"The weather file has no values of {names}: {_WITHOUT[without]}.")
+        remarks.append(f"The weather file has no values of {names}: {_WITHOUT[without]}.")
     kept = [name for name in empty if name not in ("ghi", "temp_air")]
-    return frame.drop(columns=kept), tuple(told)
+    return frame.drop(columns=kept), tuple(remarks)
 
 
 def _holds_nothing(column: pd.Series) -> bool:

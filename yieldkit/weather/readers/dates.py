@@ -150,10 +150,10 @@ def _named_day(given: list[str], said: str | None, where: str) -> tuple[str, int
     matches = _matched(pattern, given, where)
     if isinstance(matches, Problem):
         return "", 0, matches
-    words = {match["month"].lower() for match in matches}
-    if words <= set(_SHORT_MONTHS):
+    names = {match["month"].lower() for match in matches}
+    if names <= set(_SHORT_MONTHS):
         name = "%b"
-    elif words <= set(_MONTHS):
+    elif names <= set(_MONTHS):
         name = "%B"
     else:
         odd = next(each for each, match in zip(given, matches, strict=True) if _foreign(match))

@@ -127,8 +127,8 @@ def _tell_status(
     error: requests.HTTPError, where: str, secrets: tuple[str, ...], later: str
 ) -> NoReturn:
     status = error.response.status_code if error.response is not None else 0
-    words = _hidden(str(error), secrets)
-    if status == 429 or "too many requests" in words.lower() or "over_rate" in words.lower():
+    text = _hidden(str(error), secrets)
+    if status == 429 or "too many requests" in text.lower() or "over_rate" in text.lower():
         refuse(where, "a refusal, for too many questions (429)", "data", remedy=later)
     if status >= 500:
         refuse(where, f"an error of the service's own ({status})", "data", remedy=later)
@@ -136,7 +136,7 @@ def _tell_status(
         remedy = "Nothing was written. Is the key right, and set in this terminal?"
         refuse(where, f"a refusal of the key ({status})", "a key the service knows", remedy=remedy)
     remedy = "Nothing was written. Change --at, --years or --source."
-    refuse(where, f"a refusal in these words: '{words}'", "data", remedy=remedy)
+    refuse(where, f"a refusal in these words: '{text}'", "data", remedy=remedy)
 
 
 def _tell_text(error: json.JSONDecodeError, where: str, later: str) -> NoReturn:
@@ -152,5 +152,5 @@ def _hidden(text: str, secrets: tuple[str, ...]) -> str:
     """Return a service's words as one short line, without keys."""
     for secret in secrets:
         text = text.replace(secret, "***") if secret else text
-    words = plain_line(text)
-    return words if len(words) <= _WORDS_LENGTH else words[: _WORDS_LENGTH - 3] + "..."
+    text = plain_line(text)
+    return text if len(text) <= _WORDS_LENGTH else text[: _WORDS_LENGTH - 3] + "..."

@@ -96,13 +96,13 @@ def test_the_best_of_all_is_told_that_none_is_better(days):
     best = variant(wirings=[found.model_copy(update={"name": "found"}).model_dump()])
     better = yieldkit.compare(best, days).better()
     assert better.wiring is None
-    assert "wirings that `yieldkit propose` finds" in better.words
-    assert "more than 'found'." in better.words
+    assert "`yieldkit propose` finds " in better.sentence
+    assert "more than 'found'." in better.sentence
 
 
 def test_what_was_not_looked_at_is_said(days):
     shared = variant({"inverter.mppts.MPPT 1.max_operating_voltage_v": 900.0})
-    assert "the inputs share a limit" in yieldkit.compare(shared, days).better().words
+    assert "the inputs share a limit" in yieldkit.compare(shared, days).better().sentence
     many = SimpleNamespace(
         site=demo(),
         period=SimpleNamespace(is_year=False),
@@ -111,10 +111,12 @@ def test_what_was_not_looked_at_is_said(days):
     table = yieldkit.compare(demo(), days).table
     better = look_for_better(many, "one plane per tracker", table)
     assert better.looked_at == 0
-    assert better.words == "Whether there is better was not looked at here: ask `yieldkit propose`."
+    assert (
+        better.sentence == "Whether there is better was not looked at here: ask `yieldkit propose`."
+    )
     low = {"module_types.0.max_system_voltage_v": 200.0}
     none = yieldkit.compare(variant(low), days).better()
-    assert none.words == "`yieldkit propose` looks for wirings with nothing forbidden."
+    assert none.sentence == "`yieldkit propose` looks for wirings with nothing forbidden."
 
 
 def faces(picture):

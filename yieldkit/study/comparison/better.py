@@ -99,8 +99,8 @@ def look_for_better(
     percent = 100.0 * more / known
     if found is None or percent < SAME_PERCENT:
         sentence = (
-            f"None of the {looked_at:,} wirings that `yieldkit propose` finds (none with more "
-            f"modules left out) yields over {SAME_PERCENT:g} % more than '{best}'."
+            f"`yieldkit propose` finds {_wirings(looked_at)} with as many modules wired, and none "
+            f"that yields over {SAME_PERCENT:g} % more than '{best}'."
         )
         return Better(best, looked_at, None, float("nan"), 0.0, sentence)
     sentence = (
@@ -109,6 +109,10 @@ def look_for_better(
         f"{wiring_text(found)}."
     )
     return Better(best, looked_at, found, energy, more, sentence)
+
+
+def _wirings(number: int) -> str:
+    return "one wiring" if number == 1 else f"{number:,.0f} wirings"
 
 
 def _unknown(best: str, sentence: str) -> Better:

@@ -88,35 +88,47 @@ def _second_surge(
 
 def earthing_and_faults(site: Site) -> Iterator[Finding]:
     """Check residual current device, bonding, arc detection and rapid shutdown."""
-    inverter = site.inverter
-    grid = site.grid
+    yield _residual_current_device(site)
+    yield _bonding(site)
+    yield from _arcs_and_shutdown(site)
+
+
+def _residual_current_device(site: Site) -> Finding:
+    inverter, grid = site.inverter, site.grid
     check = "residual current device"
     rule = "IEC 60364-7-712, 712.531.3.5 (from memory)"
     if grid.residual_current_device is None:
-        yield not_checked(check, "AC lead", "Whether a residual current device is fitted", rule)
-    elif grid.residual_current_device != "type-a":
-        yield Finding(check, "AC lead", PASSES, rule=rule)
-    elif inverter.topology is None:
-        yield not_checked(check, "AC lead", "The inverter's topology", rule)
-    else:
-        good = inverter.topology == "transformer"
-        yield Finding(
-            check,
-            "AC lead",
-            PASSES if good else NOT_PERMITTED,
-            rule=rule,
-            advice="" if good else "Without a transformer type B, unless the maker allows type A.",
-        )
-    yield at_least(
+        return not_checked(check, "AC lead", "Whether a residual current device is fitted", rule)
+    if grid.residual_current_device != "type-a":
+        return Finding(check, "AC lead", PASSES, rule=rule)
+    if inverter.topology is None:
+        return not_checked(check, "AC lead", "The inverter's topology", rule)
+    good = inverter.topology == "transformer"
+    return Finding(
+        check,
+        "AC lead",
+        PASSES if good else NOT_PERMITTED,
+        rule=rule,
+        advice="" if good else "Without a transformer type B, unless the maker allows type A.",
+    )
+
+
+def _bonding(site: Site) -> Finding:
+    section, rule = site.grid.bonding_conductor_mm2, inspection_rule("bonding_conductor")
+    return at_least(
         "bonding conductor",
         "frames and rails",
-        math.nan if grid.bonding_conductor_mm2 is None else grid.bonding_conductor_mm2,
-        (bonding := inspection_rule("bonding_conductor")) and bonding.value,
+        math.nan if section is None else section,
+        None if rule is None else rule.value,
         "mm2",
-        bonding.text if bonding else "",
+        "" if rule is None else rule.text,
         missing="The bonding conductor's section (grid.bonding_conductor_mm2)",
         advice="At least 6 mm2 copper.",
     )
+
+
+def _arcs_and_shutdown(site: Site) -> Iterator[Finding]:
+    inverter = site.inverter
     nec = site.standards.strings == "nec-690"
     for name, value, clause in (
         ("arc-fault detection", inverter.arc_detection, "NEC 2020 690.11"),

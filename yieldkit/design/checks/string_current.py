@@ -22,6 +22,7 @@ from yieldkit.design.checks.rules import fuse_sizes, string_rule
 from yieldkit.design.checks.wired import StringFacts
 
 _LOWER_END_COUNTS = ("nec-690",)
+_PROTECTION, _RATING = "string overcurrent protection", "string fuse rating"
 """Codes that ask for a rating of at least the lower bound (690.9(B)), not above it; read."""
 
 Trackers = dict[str, tuple[StringFacts, ...]]
@@ -284,7 +285,7 @@ def _fits(profile: str, size: float, low: float, high: float) -> bool:
 def _fuses_of(
     profile: str, name: str, own: tuple[StringFacts, ...], backfeed_a: float, backfeed_note: str
 ) -> Iterator[Finding]:
-    check, window = "string overcurrent protection", "string fuse rating"
+    check, window = _PROTECTION, _RATING
     rule = f"{string_rule(profile, 'ocpr_factor').text}; {backfeed_note}"
     ratings = [module.max_ocpr_a for string in own for *_, module in string.groups]
     i_sc = max(string.i_sc for string in own)
@@ -302,22 +303,32 @@ def _fuses_of(
     needed = fuses_needed(profile, len(own), i_sc, limit, backfeed_a)
     fault = _fault_current(profile, len(own), i_sc, backfeed_a)
     allowed = string_rule(profile, "ocpr_factor").value * limit
-    low, high, size = fuse_window(profile, i_sc, limit)
-    advice = f"Fit {size:g} A fuses in every string." if size else "No preferred rating fits."
-    if not needed:
-        yield Finding(check, name, PASSES, fault, allowed, "A", rule, "No string fuses needed.")
-    elif all(drawn):
-        yield Finding(check, name, PASSES, fault, allowed, "A", rule, "String fuses are drawn.")
+    window_a = fuse_window(profile, i_sc, limit)
+    size = window_a[2]
+    fit = f"Fit {size:g} A fuses in every string." if size else "No preferred rating fits."
+    verdict, advice = PASSES, "No string fuses needed."
+    if needed:
+        verdict = PASSES if all(drawn) else NOT_PERMITTED
+        advice = "String fuses are drawn." if all(drawn) else fit
+    yield Finding(check, name, verdict, fault, allowed, "A", rule, advice)
+    if any(drawn):
+        yield from _drawn_fuses(profile, name, drawn, window_a, rule)
+    elif needed:
+        yield Finding(window, name, NOT_PERMITTED, math.nan, window_a[1], "A", rule, fit)
     else:
-        yield Finding(check, name, NOT_PERMITTED, fault, allowed, "A", rule, advice)
-    if not any(drawn):
-        why = advice if needed else "No string fuses are drawn and none are needed."
-        yield (
-            Finding(window, name, NOT_PERMITTED, math.nan, high, "A", rule, advice)
-            if needed
-            else not_applicable(window, name, why, rule)
-        )
-        return
+        none = "No string fuses are drawn and none are needed."
+        yield not_applicable(window, name, none, rule)
+
+
+def _drawn_fuses(
+    profile: str,
+    name: str,
+    drawn: list[float | None],
+    window_a: tuple[float, float, float | None],
+    rule: str,
+) -> Iterator[Finding]:
+    """Check each rating that is drawn against the window of ratings [A]."""
+    low, high, size = window_a
     least = "At least" if profile in _LOWER_END_COUNTS else "Above"
     for value in sorted({fuse for fuse in drawn if fuse}):
         fits = _fits(profile, value, low, high)
@@ -325,4 +336,4 @@ def _fuses_of(
             f", such as {size:g} A." if size else "; no preferred rating fits."
         )
         verdict = PASSES if fits else NOT_PERMITTED
-        yield Finding(window, name, verdict, value, high, "A", rule, "" if fits else note)
+        yield Finding(_RATING, name, verdict, value, high, "A", rule, "" if fits else note)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, partial
 from itertools import product
+from typing import NamedTuple
 
 from yieldkit.base.errors import InputError, NothingPermitted, Problem, refuse
 from yieldkit.base.progress import Progress, counted, silent
@@ -190,36 +191,8 @@ def candidates(
     limit = _short_circuit_left(site, constraints)
     swaps = plane_swaps(site, constraints)
 
-    @cache
-    def fitting(
-        slot: int, left: tuple[int, ...], fewest: int, last: bool
-    ) -> list[tuple[tuple[int, ...], list[int]]]:
-        """Return what may follow on an input: modules left behind it, and its arrangements."""
-        return [
-            (tuple(a - b for a, b in zip(left, usage, strict=True)), places)
-            for usage, places in _fitting(lookup[slot], left, fewest, last)
-        ]
-
-    def fill(
-        place: int, left: tuple[int, ...], chosen: tuple[int, ...]
-    ) -> Iterator[tuple[int, ...]]:
-        """Choose an arrangement for every input from `place` on; -1 leaves it idle."""
-        if place == len(slots):
-            if sum(left) <= constraints.leave_at_most:
-                yield chosen
-            return
-        slot = slots[place]
-        floor = chosen[-1] if place and slots[place - 1] == slot else -1
-        spare = sum(left) - constraints.leave_at_most
-        if floor < 0 and spare <= after[place]:
-            yield from fill(place + 1, left, (*chosen, -1))
-        fewest = max(spare - after[place], 1)
-        for rest, places in fitting(slot, left, fewest, place == len(slots) - 1):
-            for own in places:
-                if own >= floor:
-                    yield from fill(place + 1, rest, (*chosen, own))
-
-    for chosen in fill(0, left, ()):
+    search = _Search(slots, after, constraints.leave_at_most, cache(partial(_choices, lookup)))
+    for chosen in _filled(search, 0, left, ()):
         candidate = tuple(
             tuple(
                 own for own, slot in zip(chosen, slots, strict=True) if slot == place and own >= 0
@@ -233,6 +206,64 @@ def candidates(
         if swaps and not is_first(candidate, classes, swaps):
             continue
         yield candidate
+
+
+class _Search(NamedTuple):
+    """What the search for wirings looks up on its way from input to input.
+
+    Parameters
+    ----------
+    slots : list of int
+        The class of every input, equal ones side by side.
+    after : list of int
+        Modules that fit on all inputs behind one, by its place.
+    leave_at_most : int
+        Modules that may stay unwired.
+    choices : callable
+        `_choices` with the arrangements of the classes, its answers kept.
+    """
+
+    slots: list[int]
+    after: list[int]
+    leave_at_most: int
+    choices: Callable[[int, tuple[int, ...], int, bool], list[tuple[tuple[int, ...], list[int]]]]
+
+
+def _choices(
+    lookup: list[dict[tuple[int, ...], list[int]]],
+    slot: int,
+    left: tuple[int, ...],
+    fewest: int,
+    last: bool,
+) -> list[tuple[tuple[int, ...], list[int]]]:
+    """Return what may follow on an input: modules then left of each plane, and arrangements."""
+    return [
+        (tuple(a - b for a, b in zip(left, usage, strict=True)), places)
+        for usage, places in _fitting(lookup[slot], left, fewest, last)
+    ]
+
+
+def _filled(
+    search: _Search, place: int, left: tuple[int, ...], chosen: tuple[int, ...]
+) -> Iterator[tuple[int, ...]]:
+    """Choose an arrangement for every input from `place` on; -1 leaves it idle.
+
+    Equal inputs take theirs in rising order, idle ones last, so that no wiring comes twice.
+    """
+    if place == len(search.slots):
+        if sum(left) <= search.leave_at_most:
+            yield chosen
+        return
+    slot = search.slots[place]
+    floor = chosen[-1] if place and search.slots[place - 1] == slot else -1
+    spare = sum(left) - search.leave_at_most
+    if floor < 0 and spare <= search.after[place]:
+        yield from _filled(search, place + 1, left, (*chosen, -1))
+    fewest = max(spare - search.after[place], 1)
+    for rest, places in search.choices(slot, left, fewest, place == len(search.slots) - 1):
+        for own in places:
+            if own >= floor:
+                yield from _filled(search, place + 1, rest, (*chosen, own))
 
 
 def _by_usage(own: InputClass) -> dict[tuple[int, ...], list[int]]:

@@ -8,6 +8,7 @@ import numpy as np
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.config.models.inverters import Inverter
+from yieldkit.config.site.site import Site
 from yieldkit.design.checks.altitude import altitude_factor
 from yieldkit.design.checks.connection import site_network
 from yieldkit.design.checks.grid_profiles import site_rules
@@ -17,7 +18,7 @@ from yieldkit.physics.ac.conversion import ac_power
 from yieldkit.physics.ac.conversion_curves import ConversionCurve, ListedConversion
 from yieldkit.physics.ac.curtailment import curtail
 from yieldkit.physics.ac.limits import AC_LIMIT, AcCap, ac_cap
-from yieldkit.physics.ac.network import Network, terminals
+from yieldkit.physics.ac.network import Network, Terminals, terminals
 from yieldkit.physics.ac.voltage_rules import off_fraction, voltage_dependent_cap
 from yieldkit.physics.module import temperature as heat
 from yieldkit.study.simulation.dc_side import DirectSide, Points
@@ -105,25 +106,16 @@ def alternating_side(prepared: Prepared, direct: DirectSide) -> AlternatingSide:
     derated = derated - (allowed - fed)
     auxiliary = _auxiliary(chosen, free.p_dc)
     after_auxiliary = derated - auxiliary
-    at_terminals = fed - auxiliary
-    state = terminals(at_terminals, outside, site.grid.load_w, network)
-    rules = site_rules(site)
-    alone = terminals(np.zeros_like(fed), outside, site.grid.load_w, network)
-    feeding = at_terminals > 0.0
-    rise = np.where(feeding, state.voltage - alone.voltage, 0.0)
-    off = off_fraction(alone.voltage, rise, within_step_spread(site.grid), rules)
-    delivered = at_terminals - state.lead_loss
-    kept = np.where(feeding, delivered * (1.0 - off), delivered)
-    available = np.where(kept > 0.0, kept * (site.grid.availability_percent / 100.0), kept)
+    far = _far_end(site, fed - auxiliary, outside, network)
     chain = AcChain(
         dc=free.p_dc.sum(axis=1),
         converted=converted.p_ac,
         limited=limited,
         derated=derated,
         after_auxiliary=after_auxiliary,
-        after_lead=after_auxiliary - state.lead_loss,
-        delivered=kept,
-        available=available,
+        after_lead=after_auxiliary - far.state.lead_loss,
+        delivered=far.delivered,
+        available=far.available,
     )
     binds = converted.p_ac > caps.total.power
     which = np.where(binds, caps.total.which, np.int8(0)).astype(np.int8)
@@ -136,11 +128,45 @@ def alternating_side(prepared: Prepared, direct: DirectSide) -> AlternatingSide:
         derated=binds & (which == AC_LIMIT["derating"]),
         clamped=converted.clamped,
         temp_inlet=temp_inlet,
-        v_ac=state.voltage,
-        off_fraction=np.where(prepared.present, off, np.nan),
-        p_lead_loss=state.lead_loss,
+        v_ac=far.state.voltage,
+        off_fraction=np.where(prepared.present, far.off, np.nan),
+        p_lead_loss=far.state.lead_loss,
         curve=curve,
     )
+
+
+class _FarEnd(NamedTuple):
+    """What arrives at the far end of the lead, each (time,).
+
+    Parameters
+    ----------
+    state : Terminals
+        Voltages, current and heat of the lead.
+    off : ndarray
+        Share of the step lost to switch-off for the network's voltage.
+    delivered, available : ndarray
+        Power behind lead and switch-off, and of that what the plant's availability leaves [W].
+    """
+
+    state: Terminals
+    off: FloatArray
+    delivered: FloatArray
+    available: FloatArray
+
+
+def _far_end(
+    site: Site, at_terminals: FloatArray, outside: FloatArray, network: Network
+) -> _FarEnd:
+    """Follow power at the terminals [W] (time,) through lead, network voltage and availability."""
+    state = terminals(at_terminals, outside, site.grid.load_w, network)
+    alone = terminals(np.zeros_like(at_terminals), outside, site.grid.load_w, network)
+    feeding = at_terminals > 0.0
+    rise = np.where(feeding, state.voltage - alone.voltage, 0.0)
+    off = off_fraction(alone.voltage, rise, within_step_spread(site.grid), site_rules(site))
+    behind_lead = at_terminals - state.lead_loss
+    delivered = np.where(feeding, behind_lead * (1.0 - off), behind_lead)
+    share = site.grid.availability_percent / 100.0
+    return _FarEnd(state, off, delivered, np.where(delivered > 0.0, delivered * share, delivered))
 
 
 def fixed_limits(

@@ -292,6 +292,7 @@ def _drawn_site(site: Site, row: pd.Series) -> Site:
 
 
 def _drawn_plane(plane: dict[str, Any], row: pd.Series) -> dict[str, Any]:
+    """Return a plane as a draw has it: turned, tilted, soiled, hidden and cooled otherwise."""
     name = plane["name"]
     hidden = row[f"horizon of {name}"]
     horizon = plane["horizon"] or (
@@ -299,28 +300,27 @@ def _drawn_plane(plane: dict[str, Any], row: pd.Series) -> dict[str, Any]:
         {"azimuth_deg": 180.0, "elevation_deg": 0.0},
     )
     raised = tuple(
-        {**point, "elevation_deg": min(max(point["elevation_deg"] + hidden, 0.0), 89.0)}
+        {**point, "elevation_deg": _between(0.0, point["elevation_deg"] + hidden, 89.0)}
         for point in horizon
     )
     low, high = _SLOPES.get(plane["mounting"], (0.0, 90.0))
+    cooling = np.exp(row[f"heat loss of the cells of {name}"] / 100)
     return {
         **plane,
-        "tilt_deg": float(min(max(plane["tilt_deg"] + row[f"tilt of {name}"], low), high)),
+        "tilt_deg": _between(low, plane["tilt_deg"] + row[f"tilt of {name}"], high),
         "azimuth_deg": (plane["azimuth_deg"] + row[f"azimuth of {name}"]) % 360.0,
         "horizon": raised,
-        "soiling_loss_percent": min(
-            max(plane["soiling_loss_percent"] + row[f"soiling of {name}"], 0.0), 99.0
+        "soiling_loss_percent": _between(
+            0.0, plane["soiling_loss_percent"] + row[f"soiling of {name}"], 99.0
         ),
         "power_deviation_percent": plane["power_deviation_percent"]
         - row[f"module tolerance of {name}"],
-        "heat_loss_factor": min(
-            max(
-                plane["heat_loss_factor"] * np.exp(row[f"heat loss of the cells of {name}"] / 100),
-                0.3,
-            ),
-            3.0,
-        ),
+        "heat_loss_factor": _between(0.3, plane["heat_loss_factor"] * cooling, 3.0),
     }
+
+
+def _between(least: float, value: float, most: float) -> float:
+    return float(min(max(value, least), most))
 
 
 def _drawn_bypass(row: pd.Series) -> Bypass:

@@ -23,7 +23,7 @@ from yieldkit.study.simulation.trackers import string_circuit, tracker_limits
 
 WORKERS = 2
 
-Arrangement = tuple[MpptInput, tuple[WiredString, ...]]
+InputStrings = tuple[MpptInput, tuple[WiredString, ...]]
 """An input and the strings on it."""
 
 
@@ -45,7 +45,7 @@ class Tables(NamedTuple):
     unsolved: BoolArray
 
 
-def candidate_rows(possible: Possible) -> tuple[list[Arrangement], IntArray]:
+def candidate_rows(possible: Possible) -> tuple[list[InputStrings], IntArray]:
     """Return the distinct arrangements of all candidates, and which of them each uses.
 
     Parameters
@@ -68,7 +68,7 @@ def candidate_rows(possible: Possible) -> tuple[list[Arrangement], IntArray]:
     for number, candidate in enumerate(possible.candidates):
         keys = [(place, chosen) for place, own in enumerate(candidate) for chosen in own]
         rows[number, : len(keys)] = [used.setdefault(key, len(used)) for key in keys]
-    arrangements: list[Arrangement] = [
+    arrangements: list[InputStrings] = [
         (
             possible.classes[place].mppts[0],
             tuple(
@@ -88,7 +88,7 @@ def solve_arrangements(
     prepared: Prepared,
     curve: ConversionCurve | ListedConversion,
     lit: IntArray,
-    arrangements: Sequence[Arrangement],
+    arrangements: Sequence[InputStrings],
     tell: Progress,
     bypass: circuit.Bypass | None = None,
 ) -> tuple[Tables, int]:
@@ -102,7 +102,7 @@ def solve_arrangements(
         The inverter's conversion.
     lit : ndarray of int
         The steps with light.
-    arrangements : sequence of Arrangement
+    arrangements : sequence of InputStrings
         Inputs with their strings.
     tell : callable
         Told how many are done; may stop the work.

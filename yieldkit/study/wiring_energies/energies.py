@@ -33,7 +33,7 @@ from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.study.simulation.unsolved import darkened
 from yieldkit.study.wiring_energies.arrangement_tables import (
     WORKERS,
-    Arrangement,
+    InputStrings,
     Tables,
     solve_arrangements,
 )
@@ -89,7 +89,7 @@ def wiring_yields(
     curve = prepared.conversion
     lit = lit_steps(prepared)
     mppts = {mppt.name: mppt for mppt in prepared.site.inverter.mppts}
-    rows: dict[Arrangement, int] = {}
+    rows: dict[InputStrings, int] = {}
     table = np.full((len(wirings), len(mppts)), -1, dtype=np.int64)
     for number, wiring in enumerate(wirings):
         for place, tracker in enumerate(wiring.trackers):

@@ -11,7 +11,7 @@ import pytest
 pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="this system can't fork")
 
 
-@pytest.fixture(scope="module", params=[("compare", 0, 6), ("propose", 0, 6)], ids=lambda it: it[0])
+@pytest.fixture(scope="module", params=[("compare", 0, 4), ("propose", 0, 4)], ids=lambda it: it[0])
 def lines(request, tmp_path_factory):
     """Return what a command left that was killed with and without its report."""
     folder = tmp_path_factory.mktemp("commands")
@@ -35,7 +35,7 @@ def lines(request, tmp_path_factory):
 
 
 def test_every_file_bears_one_run_or_the_folder_says_unfinished(lines):
-    assert sum(line["code"] == -9 for line in lines) >= 5
+    assert sum(line["code"] == -9 for line in lines) >= 3
     for line in lines:
         assert line["code"] in (-9, 0, 1)
         assert len(line["runs"]) == 1 or line["unfinished"], line

@@ -3,8 +3,9 @@
 import pandas as pd
 import pytest
 
+from tests.config.dumped import dump_site
 from yieldkit.cli.main import main
-from yieldkit.config.site.files import dump_site, load_site
+from yieldkit.config.site.files import load_site
 
 WEATHER = "weather: {file: own.csv, format: csv"
 

@@ -92,10 +92,10 @@ def test_days_show_every_hour_with_power():
     times = weather().indexes["time"][:48]
     result = {"p_ac": weather()["ghi"][:48] * 0.0}
     result["p_ac"][[2, 44]] = 5.0
-    days = {"one": np.arange(24), "other": np.arange(24, 48)}
+    days = (("one", np.arange(24)), ("other", np.arange(24, 48)))
     first, last = times[[2, 44]].hour
     assert operating_points._hours_with_power(result, times, days) == (
         min(first, last) - 0.5,
         max(first, last) + 1.5,
     )
-    assert operating_points._hours_with_power(result, times, {}) == (5.5, 19.5)
+    assert operating_points._hours_with_power(result, times, ()) == (5.5, 19.5)

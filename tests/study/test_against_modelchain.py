@@ -34,8 +34,8 @@ def site_on_walls():
     for number in (1, 2, 3):
         path = f"inverter.mppts.MPPT {number}."
         limits |= {
-            path + "mpp_voltage_min_v": 1.0,
-            path + "start_voltage_v": 1.0,
+            path + "mpp_voltage_min_v": 5.0,
+            path + "start_voltage_v": 5.0,
             path + "stop_voltage_v": 1.0,
             path + "start_power_w": 0.0,
             path + "stop_power_w": 0.0,

@@ -11,9 +11,10 @@ import yaml
 
 import yieldkit
 from tests.archives import archive
+from tests.config.dumped import dump_site
 from tests.study.sites import demo_mapping
 from yieldkit.cli.main import main
-from yieldkit.config.site.files import dump_site, site_from_mapping
+from yieldkit.config.site.files import site_from_mapping
 from yieldkit.study.simulation.weather import site_weather, weather_cautions
 from yieldkit.weather.readers.read import read_weather
 from yieldkit.weather.readers.source import Source

@@ -1,7 +1,6 @@
 """Sheets whose date and time stand apart, with units under the names and months as words."""
 
 import datetime
-import time
 
 import pandas as pd
 import pytest
@@ -10,7 +9,6 @@ from tests.weather.clear_sky import minutes
 from yieldkit.base.errors import InputError
 from yieldkit.weather.readers.read import read_weather
 from yieldkit.weather.readers.source import Source
-from yieldkit.weather.readers.tables import read_table
 
 COLUMNS = {"time": "Date", "ghi": "GHI", "temp_air": "Air"}
 SAID = Source(
@@ -252,18 +250,3 @@ def test_a_time_column_of_another_name_is_looked_into_all_the_same(tmp_path, hou
     assert "expected 'When'" in told
     assert "own.csv, Date: got '01/01/2021 01:00', which may be day or month first" in told
     assert "times without a time zone" in told
-
-
-def test_a_year_of_minutes_is_read_in_three_seconds(tmp_path):
-    days = 40
-    local = pd.date_range("2021-01-01", periods=days * 1440, freq="min")
-    light = pd.Series(range(len(local))).mod(9000).to_numpy() / 10.0
-    table = pd.DataFrame({"GHI": light, "Air": 10.5}, index=local)
-    path = sheet(table, tmp_path, "%d.%m.%Y %H:%M", clock="")
-    spent = []
-    for _ in range(3):
-        began = time.process_time()
-        found = read_table(path, SAID)
-        spent.append(time.process_time() - began)
-    assert len(found.frame) == len(local)
-    assert min(spent) < 3.0 * days / 365.0

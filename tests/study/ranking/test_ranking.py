@@ -23,7 +23,7 @@ VARIANTS = {
     },
     "thin air without a temperature curve": {
         "inverter.derating": (),
-        "inverter.altitude_derating": {"above_m": 50.0, "percent_per_100_m": 18.0},
+        "inverter.altitude_derating": {"above_m": 0.0, "percent_per_100_m": 10.0},
     },
     "weak network": {
         "grid.lead.length_m": 60.0,

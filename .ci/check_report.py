@@ -16,6 +16,7 @@ LOADED = re.compile(
     r"""|url\(\s*["']?(?!data:|\#)[^)]+\)|@import""",
     re.IGNORECASE,
 )
+FIGURE = re.compile(r"<figure.*?</figure>", re.DOTALL)
 HEADLINE = re.compile(r"^'(.+)' yields most: [\d,]+ kWh", re.DOTALL)
 
 
@@ -40,7 +41,10 @@ def faults(printed: str) -> list[str]:
     if re.search(r"<script\b|\bon\w+\s*=\s*[\"']", tags, re.IGNORECASE):
         wrong.append("the report holds a script")
     wrong.extend(f"the report loads {match[0][:80]}" for match in LOADED.finditer(tags))
-    if re.search(r"<img(?![^>]*\balt=\"[^\"]{10,}\")", tags):
+    # A tall picture is cut into strips, of which the first has the words for all.
+    firsts = [figure.partition("<img")[2] for figure in FIGURE.findall(tags)]
+    silent = [first for first in firsts if not re.match(r"[^>]*\balt=\"[^\"]{10,}\"", first)]
+    if silent or "<img" in FIGURE.sub("", tags):
         wrong.append("a picture has no alternative text")
     if headline[1] not in html.unescape(page):
         wrong.append("the report does not name the wiring of the headline")

@@ -9,7 +9,7 @@ import signal
 import sys
 import traceback
 from collections.abc import Callable, Sequence
-from importlib import import_module, metadata
+from importlib import import_module
 from types import FrameType
 from typing import TYPE_CHECKING, NoReturn, cast
 
@@ -105,7 +105,9 @@ def parser() -> argparse.ArgumentParser:
         "costs yield is no failure.",
         allow_abbrev=False,
     )
-    top.add_argument("--version", action="version", version=f"yieldkit {_version()}")
+    top.add_argument(
+        "--version", action=_Version, nargs=0, help="show program's version number and exit"
+    )
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
     compare = _command(commands, "compare", "compare the wirings and write a report")
     _site(compare)
@@ -177,10 +179,18 @@ def _wiring(command: argparse.ArgumentParser, otherwise: str) -> None:
     command.add_argument("--wiring", metavar="NAME", help=f"name of a wiring; {otherwise}")
 
 
+class _Version(argparse.Action):
+    """Look the version up when it is asked for: that takes a third of the time of help."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> NoReturn:
+        sys.stdout.write(f"yieldkit {_version()}\n")
+        parser.exit()
+
+
 def _version() -> str:
     try:
-        return metadata.version("yieldkit")
-    except metadata.PackageNotFoundError:
+        return str(import_module("importlib.metadata").version("yieldkit"))
+    except ModuleNotFoundError:
         return "not installed"
 
 

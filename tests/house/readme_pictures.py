@@ -11,7 +11,7 @@ from pathlib import Path
 import yieldkit
 from tests.house.layers import ROOT
 from tests.oracles import require
-from tests.report.paper import print_pdf
+from tests.report.browser import print_pdf
 from yieldkit import report
 
 FOLDER = ROOT / "notebooks" / "pictures"

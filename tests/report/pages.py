@@ -1,9 +1,6 @@
 """A page as a browser's parser sees it, and the notebook's page made in this process."""
 
 import html.parser
-import subprocess
-import tempfile
-from pathlib import Path
 
 import IPython.display
 import nbformat
@@ -73,30 +70,3 @@ def _page(monkeypatch, name, title, given=None):
                 for part in shown
             ]
     return page_of(content, title, "run-1")
-
-
-def in_browser(program, page, *flags, limit_s=60):
-    """Open a page in a browser without a window; return what it prints."""
-    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
-        path = Path(folder) / "page.html"
-        path.write_text(page, encoding="utf-8")
-        done = subprocess.run(
-            [
-                program,
-                "--headless",
-                "--no-sandbox",
-                "--disable-gpu",
-                "--disable-quic",
-                "--no-first-run",
-                "--disable-background-networking",
-                "--disable-component-update",
-                "--disable-sync",
-                f"--user-data-dir={folder}/profile",
-                *flags,
-                path.as_uri(),
-            ],
-            capture_output=True,
-            timeout=limit_s,
-            check=True,
-        )
-    return done.stdout.decode("utf-8", "replace")

@@ -6,9 +6,9 @@ import re
 
 import pytest
 
-from tests.oracles import require
+from tests.report.browser import in_browser
 from tests.report.hostile import HIT, PAYLOADS, chunks, hostile_site
-from tests.report.pages import in_browser, page_in_process, seen
+from tests.report.pages import page_in_process, seen
 from yieldkit.report.figures import budget as figures_budget
 from yieldkit.report.figures import curves as figures_curves
 from yieldkit.report.figures import operating_points as figures_points
@@ -85,18 +85,17 @@ def test_nothing_runs_in_a_browser_even_without_the_policy(number, pages):
     page = pages[number]
     bare = re.sub(r'<meta http-equiv="Content-Security-Policy"[^>]*>', "", page)
     assert len(bare) < len(page)
-    shown = in_browser(require("chromium"), bare, "--dump-dom", "--virtual-time-budget=2000")
+    shown = in_browser(bare, "--dump-dom", "--virtual-time-budget=2000")
     assert "<title>Comparison of wirings</title>" in shown
     assert "<footer>" in shown
 
 
 def test_the_browser_would_have_run_them():
-    browser = require("chromium")
     page = f"<!DOCTYPE html><title>calm</title><p>{PAYLOADS[1]}</p>"
     flags = ("--dump-dom", "--virtual-time-budget=2000")
-    assert "<title>hit</title>" in in_browser(browser, page, *flags)
+    assert "<title>hit</title>" in in_browser(page, *flags)
     calm = page.replace(PAYLOADS[1], escape(PAYLOADS[1]))
-    assert "<title>calm</title>" in in_browser(browser, calm, *flags)
+    assert "<title>calm</title>" in in_browser(calm, *flags)
     assert HIT in calm.replace("&#x27;", "'")
 
 

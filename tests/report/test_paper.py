@@ -10,8 +10,8 @@ from matplotlib.image import imread
 
 import yieldkit
 from tests.oracles import require
+from tests.report.browser import print_pdf
 from tests.report.pages import page_in_process, proposal_in_process
-from tests.report.paper import print_pdf
 
 FOOT = 0.95
 """Share of a page above its numbers."""

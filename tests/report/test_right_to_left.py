@@ -5,8 +5,8 @@ import io
 import numpy as np
 from matplotlib.image import imread
 
-from tests.oracles import require
-from tests.report.pages import in_browser, seen
+from tests.report.browser import in_browser
+from tests.report.pages import seen
 from yieldkit.report.figures.picture import Picture, label, new_figure
 from yieldkit.report.markup import escape, kept_apart
 from yieldkit.report.tables.html import table
@@ -65,7 +65,7 @@ def test_a_browser_shows_counts_beside_their_names():
         f"document.title=['14','{ROOF}','7','{EAST}'].map(x).map(Math.round).join(' ')</script>"
     )
     page = f"<!DOCTYPE html><html lang=en><meta charset=utf-8><body>{shown}{script}"
-    dumped = in_browser(require("chromium"), page, "--dump-dom")
+    dumped = in_browser(page, "--dump-dom")
     places = [int(each) for each in dumped.split("<title>")[1].split("</title>")[0].split()]
     assert places == sorted(places)
     assert len(set(places)) == 4

@@ -9,7 +9,8 @@ from matplotlib.patches import Rectangle
 
 import yieldkit
 from tests.oracles import require
-from tests.report.pages import in_browser, page_in_process, seen
+from tests.report.browser import in_browser
+from tests.report.pages import page_in_process, seen
 from tests.study.sites import demo, demo_mapping, variant, weather
 from yieldkit.base.files import safe_cell
 from yieldkit.report.figures import fonts
@@ -73,7 +74,7 @@ def measured(page, width):
         "Math.round(Math.min(...[...d.querySelectorAll('figure img')].map(i=>i.offsetWidth)))}"
         "</script>"
     )
-    dumped = in_browser(require("chromium"), frame, "--dump-dom", "--virtual-time-budget=6000")
+    dumped = in_browser(frame, "--dump-dom", "--virtual-time-budget=6000")
     return tuple(map(int, re.search(r"<title>(\d+) (\d+) (\d+)</title>", dumped).groups()))
 
 
@@ -97,7 +98,7 @@ def test_long_names_dont_widen_the_page_on_a_desk(page):
 
 def test_paper_has_numbered_pages_with_a_short_title(page, tmp_path):
     out = tmp_path / "page.pdf"
-    in_browser(require("chromium"), page, f"--print-to-pdf={out}", "--no-pdf-header-footer")
+    in_browser(page, f"--print-to-pdf={out}", "--no-pdf-header-footer")
     told = subprocess.run(
         [require("pdftotext"), "-layout", str(out), "-"],
         capture_output=True,

@@ -13,6 +13,3 @@ IntArray: TypeAlias = npt.NDArray[np.integer[Any]]
 
 BoolArray: TypeAlias = npt.NDArray[np.bool_]
 """Yes or no, step by step."""
-
-TimeArray: TypeAlias = npt.NDArray[np.datetime64]
-"""Moments."""

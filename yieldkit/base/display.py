@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-import html
 import textwrap
 from collections.abc import Iterable, Sequence
 from typing import NamedTuple
+
+import jinja2
 
 from yieldkit.base.plain_text import plain_line
 
@@ -14,6 +15,21 @@ _LONGEST = 40
 _LONGEST_NAME = 24
 _MOST_NAMES = 6
 _MOST_LINES = 3
+
+_HTML = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined)
+_CARD = _HTML.from_string(
+    "<div><strong>{{ title }}</strong><table>{% for label, said in rows %}"
+    "<tr><th style='text-align:left'>{{ label }}</th>"
+    "<td style='text-align:left'>{{ said }}</td></tr>"
+    "{% endfor %}</table>{% if hint %}<div><small>{{ hint }}</small></div>{% endif %}</div>"
+)
+_TABLE = _HTML.from_string(
+    "<div>{{ caption }}<table><tr>"
+    "{% for cell in head %}<th style='text-align:left'>{{ cell }}</th>{% endfor %}</tr>"
+    "{% for row in rows %}<tr>"
+    "{% for cell in row %}<td style='text-align:left'>{{ cell }}</td>{% endfor %}</tr>"
+    "{% endfor %}</table></div>"
+)
 
 
 class Card(NamedTuple):
@@ -49,14 +65,8 @@ class Card(NamedTuple):
 
     def html(self) -> str:
         """Return it as a table for a notebook, with all text escaped."""
-        rows = "".join(
-            f"<tr><th style='text-align:left'>{html.escape(label)}</th>"
-            f"<td style='text-align:left'>{html.escape(plain_line(said))}</td></tr>"
-            for label, said in self.rows
-        )
-        hint = f"<div><small>{html.escape(self.hint)}</small></div>" if self.hint else ""
-        title = html.escape(plain_line(self.title))
-        return f"<div><strong>{title}</strong><table>{rows}</table>{hint}</div>"
+        rows = [(label, plain_line(said)) for label, said in self.rows]
+        return _CARD.render(title=plain_line(self.title), rows=rows, hint=self.hint)
 
 
 def short_name(name: str, longest: int = _LONGEST) -> str:
@@ -74,15 +84,4 @@ def some_names(names: Sequence[str], most: int = _MOST_NAMES, longest: int = _LO
 
 def table_html(caption: str, head: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
     """Return a plain table for a notebook, with all text escaped."""
-
-    def line(tag: str, cells: Iterable[str]) -> str:
-        return (
-            "<tr>"
-            + "".join(
-                f"<{tag} style='text-align:left'>{html.escape(cell)}</{tag}>" for cell in cells
-            )
-            + "</tr>"
-        )
-
-    body = "".join(line("td", cells) for cells in rows)
-    return f"<div>{html.escape(caption)}<table>{line('th', head)}{body}</table></div>"
+    return _TABLE.render(caption=caption, head=list(head), rows=[list(row) for row in rows])

@@ -9,6 +9,7 @@ from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from typing import Literal, NamedTuple, NotRequired, TypedDict
 
+from markupsafe import Markup
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -20,7 +21,7 @@ from matplotlib.text import Text
 from yieldkit.config.site.site import Site
 from yieldkit.report.figures.fonts import families, inches, spoken
 from yieldkit.report.figures.strips import strips_of
-from yieldkit.report.markup import escape, kept_apart, visible
+from yieldkit.report.markup import kept_apart, template, visible
 
 INK = "#1b1b1b"
 SOFT = "#6b6b6b"
@@ -44,6 +45,16 @@ _BESIDE_WORDS = 0.6
 """What a key's sign and the blanks round it take [inch]."""
 _TALLEST = 3.0
 """Height of a picture that paper keeps whole [inch]."""
+
+_FIGURE = template(
+    "{% set tall = images|length > 1 %}"
+    '<figure{% if tall %} class="tall"{% endif %}>{% if tall %}<div>{% endif %}'
+    "<figcaption>{{ caption }}</figcaption>"
+    "{% for image in images %}"
+    '<img width="{{ width }}" height="{{ image.height }}" '
+    'alt="{% if loop.first %}{{ alt }}{% endif %}" src="data:image/png;base64,{{ image.png }}">'
+    "{% if tall and loop.first %}</div>{% endif %}{% endfor %}</figure>"
+)
 
 
 class Picture(NamedTuple):
@@ -87,15 +98,15 @@ class Picture(NamedTuple):
         parts = self.strips()
         rows = [_rows(part) or 1 for part in parts]
         images = [
-            f'<img width="{width:.0f}" height="{high * own / sum(rows):.0f}" '
-            f'alt="{"" if number else escape(self.alt)}" '
-            f'src="data:image/png;base64,{base64.b64encode(part).decode("ascii")}">'
-            for number, (part, own) in enumerate(zip(parts, rows, strict=True))
+            {
+                "height": f"{high * own / sum(rows):.0f}",
+                "png": Markup(base64.b64encode(part).decode("ascii")),
+            }
+            for part, own in zip(parts, rows, strict=True)
         ]
-        first = f"<figcaption>{escape(self.caption)}</figcaption>{images[0]}"
-        if len(images) == 1:
-            return f"<figure>{first}</figure>"
-        return f'<figure class="tall"><div>{first}</div>{"".join(images[1:])}</figure>'
+        return _FIGURE.render(
+            alt=self.alt, caption=self.caption, width=f"{width:.0f}", images=images
+        )
 
 
 def _rows(png: bytes) -> int:

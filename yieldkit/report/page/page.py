@@ -112,6 +112,11 @@ _PAGE = jinja2.Environment(autoescape=True).from_string(
 """
 )
 
+_CONTENTS = jinja2.Environment(autoescape=True).from_string(
+    '<nav aria-label="Sections"><ul>{% for title in titles %}'
+    '<li><a href="#section-{{ loop.index }}">{{ title }}</a></li>{% endfor %}</ul></nav>'
+)
+
 
 def page_of(notebook: nbformat.NotebookNode, title: str, run: str) -> str:
     """Return an executed notebook as one page.
@@ -160,12 +165,9 @@ def _with_contents(body: str) -> str:
         return body
     numbers = iter(range(1, len(titles) + 1))
     marked = _HEADING.sub(lambda found: f'<h2 id="section-{next(numbers)}">{found[1]}</h2>', body)
-    links = "".join(
-        f'<li><a href="#section-{number}">{text}</a></li>'
-        for number, text in enumerate(titles, start=1)
-    )
+    links = _CONTENTS.render(titles=[Markup(title) for title in titles])
     place = marked.index("<h2 id=")
-    return f'{marked[:place]}<nav aria-label="Sections"><ul>{links}</ul></nav>{marked[place:]}'
+    return f"{marked[:place]}{links}{marked[place:]}"
 
 
 def _fit_to_show(notebook: nbformat.NotebookNode) -> nbformat.NotebookNode:

@@ -10,6 +10,11 @@ import pvlib
 from pvlib import irradiance
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
+from yieldkit.physics.irradiance.sun_course import Place, nanoseconds
+
+_EXTRATERRESTRIAL = np.asarray(irradiance.get_extra_radiation(np.arange(367)))
+"""Extraterrestrial normal irradiance by the day of the year [W/m2] (367,), after Spencer (1971)
+through pvlib."""
 
 
 class Sun(NamedTuple):
@@ -70,52 +75,34 @@ def sun_instants(
         return starts + pd.Timedelta(seconds=sun_offset_s)
     step = pd.Timedelta(seconds=interval_s)
     middle = starts + step / 2
-    edges = pd.DatetimeIndex(starts.append(starts[-1:] + step))
-    up = _elevation(edges, latitude, longitude, altitude) > 0.0
+    place, step_ns = Place(latitude, longitude, altitude), step.value
+    begins = nanoseconds(starts)
+    up = _is_up(np.append(begins, begins[-1:] + step_ns), place)
     partly = np.flatnonzero(up[:-1] != up[1:])
     if partly.size == 0:
         return middle
-    crossing = _crossing(starts[partly], step, up[:-1][partly], latitude, longitude, altitude)
+    crossing = _crossing(begins[partly], step_ns, up[:-1][partly], place)
     share = np.where(up[:-1][partly], crossing / 2.0, (1.0 + crossing) / 2.0)
-    moved = middle.tz_convert(None).to_numpy().astype("datetime64[ns]")
-    shift = (share * interval_s * 1e9).astype("timedelta64[ns]")
-    moved[partly] = starts[partly].tz_convert(None).to_numpy() + shift
-    return pd.DatetimeIndex(moved).tz_localize("UTC")
+    moved = nanoseconds(middle).copy()
+    moved[partly] = begins[partly] + (share * interval_s * 1e9).astype(np.int64)
+    return pd.DatetimeIndex(moved.view("datetime64[ns]")).tz_localize("UTC")
 
 
-def _elevation(
-    times: pd.DatetimeIndex, latitude: float, longitude: float, altitude: float
-) -> FloatArray:
-    return 90.0 - _position(times, latitude, longitude, altitude)["zenith"].to_numpy()
+def _is_up(instants: IntArray, place: Place) -> BoolArray:
+    """Return whether the sun stands above the true horizon (time,)."""
+    return place.direction(instants).up > 0.0
 
 
-def _crossing(
-    starts: pd.DatetimeIndex,
-    step: pd.Timedelta,
-    up_first: BoolArray,
-    latitude: float,
-    longitude: float,
-    altitude: float,
-) -> FloatArray:
+def _crossing(begins: IntArray, step_ns: int, up_first: BoolArray, place: Place) -> FloatArray:
     """Return the share of the interval after which the sun crosses the horizon, by bisection."""
-    low = np.zeros(len(starts))
-    high = np.ones(len(starts))
+    low = np.zeros(begins.size)
+    high = np.ones(begins.size)
     for _ in range(10):
         half = 0.5 * (low + high)
-        times = starts + pd.to_timedelta(half * step.total_seconds(), unit="s")
-        same = (_elevation(times, latitude, longitude, altitude) > 0.0) == up_first
+        same = _is_up(begins + np.rint(half * step_ns).astype(np.int64), place) == up_first
         low = np.where(same, half, low)
         high = np.where(same, high, half)
     return 0.5 * (low + high)
-
-
-def _position(
-    times: pd.DatetimeIndex, latitude: float, longitude: float, altitude: float
-) -> pd.DataFrame:
-    found: pd.DataFrame = pvlib.solarposition.get_solarposition(
-        times, latitude, longitude, altitude=altitude
-    )
-    return found
 
 
 def sun_position(
@@ -134,16 +121,16 @@ def sun_position(
 
     References
     ----------
-    Reda and Andreas (2004), Solar Energy 76, 577-589, through pvlib; air mass after Kasten and
-    Young (1989), Applied Optics 28, 4735-4738.
+    Reda and Andreas (2004), Solar Energy 76, 577-589, through pvlib's table of days; air mass
+    after Kasten and Young (1989), Applied Optics 28, 4735-4738.
     """
-    position = _position(instants, latitude, longitude, altitude)
-    apparent = position["apparent_zenith"].to_numpy()
+    angles = Place(latitude, longitude, altitude).angles(nanoseconds(instants))
+    day_of_year = np.asarray(instants.day_of_year)
     return Sun(
-        apparent_zenith=apparent,
-        zenith=position["zenith"].to_numpy(),
-        azimuth=position["azimuth"].to_numpy(),
-        dni_extra=irradiance.get_extra_radiation(instants.day_of_year.to_numpy()),
-        airmass=pvlib.atmosphere.get_relative_airmass(apparent),
-        day_of_year=instants.day_of_year.to_numpy(),
+        apparent_zenith=angles.apparent_zenith,
+        zenith=angles.zenith,
+        azimuth=angles.azimuth,
+        dni_extra=_EXTRATERRESTRIAL[day_of_year],
+        airmass=pvlib.atmosphere.get_relative_airmass(angles.apparent_zenith),
+        day_of_year=day_of_year,
     )

@@ -21,6 +21,8 @@ from tests.base.killed_run import runs_found
 from tests.base.killed_writer import child
 from tests.config.small import mapping
 from yieldkit.cli.main import main as yieldkit_main
+from yieldkit.config.site.files import load_site
+from yieldkit.study.comparison.compare import check, compare
 
 OPTIONS = {"compare": [], "propose": ["--draws", "2", "--top", "3"]}
 
@@ -117,6 +119,9 @@ def main():
         each.mkdir(parents=True)
     tempfile.tempdir = os.environ["TMPDIR"] = str(temporary)
     site = small_site(folder)
+    # What is loaded and compiled now need not be so again in every child.
+    check(load_site(site))
+    compare(load_site(site))
     for report, moments in zip((True, False), map(int, sys.argv[3:5]), strict=True):
         if not moments:
             continue

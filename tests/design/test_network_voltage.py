@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scipy import optimize
+from scipy import optimize, signal
 
 from tests.study.sites import demo, variant, weather
 from yieldkit.base.errors import InputError
@@ -165,6 +165,10 @@ def test_noise_is_seeded_and_correlated():
     noise = correlated_noise(20_000, 600.0, 2.0, 60.0, 7)
     assert (noise == correlated_noise(20_000, 600.0, 2.0, 60.0, 7)).all()
     assert noise.std() == pytest.approx(2.0, rel=0.05)
+    drive = np.random.default_rng(7).standard_normal(20_000)
+    drive[1:] *= np.sqrt(1.0 - np.exp(-10 / 60) ** 2)
+    filtered = signal.lfilter([2.0], [1.0, -np.exp(-10 / 60)], drive)
+    np.testing.assert_allclose(noise, filtered, rtol=1e-12)
     assert np.corrcoef(noise[:-1], noise[1:])[0, 1] == pytest.approx(np.exp(-10 / 60), abs=0.03)
 
 

@@ -95,6 +95,12 @@ def test_import_of_a_room_would_be_noticed():
     assert "pydantic" in loaded
 
 
+def test_a_simulation_loads_no_library_it_has_no_use_for():
+    loaded = imported_by("-c", "import yieldkit; yieldkit.simulate")
+    assert "scipy.optimize" in loaded
+    assert loaded & {"scipy.signal", "scipy.stats", "matplotlib", "IPython", "nbconvert"} == set()
+
+
 def seconds(*arguments):
     """Return the least processor time of five runs of Python, which a busy machine moves little."""
     times = []

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from itertools import accumulate
+
 import numpy as np
-from scipy import signal, stats
 
 from yieldkit.base.arrays import FloatArray
 
@@ -90,8 +91,8 @@ def correlated_noise(
     if noise_v <= 0.0:
         return np.zeros(steps)
     keep = float(np.exp(-interval_s / (60.0 * correlation_min)))
-    rng = np.random.default_rng(seed)
-    draws: FloatArray = np.asarray(stats.norm.rvs(size=steps, random_state=rng))
+    draws = np.random.default_rng(seed).standard_normal(steps)
     drive = np.sqrt(1.0 - keep**2) * draws
     drive[0] = draws[0]
-    return noise_v * signal.lfilter([1.0], [1.0, -keep], drive)
+    noise = accumulate(drive, lambda before, push: keep * before + push)
+    return noise_v * np.fromiter(noise, float, steps)

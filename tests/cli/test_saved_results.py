@@ -69,7 +69,7 @@ def test_a_report_that_fails_takes_the_older_one_away_and_leaves_the_results(
 ):
     page = tmp_path / "compare_wirings.html"
     page.write_text("of an earlier run")
-    monkeypatch.setattr(cli_study, "run_report", failing)
+    monkeypatch.setattr("yieldkit.report.page.notebook.run_report", failing)
     assert cli.main(["compare", "--out", str(tmp_path)]) == 70
     assert "The report stopped." in capsys.readouterr().err
     assert not page.exists()

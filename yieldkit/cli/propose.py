@@ -9,6 +9,7 @@ from pathlib import Path
 from types import FrameType
 from typing import NamedTuple, Self
 
+import yieldkit
 from yieldkit.base.errors import refuse
 from yieldkit.base.files import write_text
 from yieldkit.base.staging import Stage, refuse_unwritable
@@ -25,7 +26,6 @@ from yieldkit.config.site.files import site_text
 from yieldkit.config.site.site import Site
 from yieldkit.config.site.written_back import with_wirings
 from yieldkit.design.permitted.constraints import constraints_from
-from yieldkit.report.page.notebook import run_report
 from yieldkit.report.tables.terminal import proposal_text
 from yieldkit.study.ranking.proposal import refuse_counts, weigh
 from yieldkit.study.ranking.propose import propose as propose_wirings
@@ -126,7 +126,7 @@ def _report(options: Namespace, stage: Stage) -> Path:
     }
     try:
         with Bars() as bars:
-            return run_report(
+            return yieldkit.run_report(
                 "propose_wirings.ipynb", given, stage.target, stage=stage, progress=bars.show
             )
     finally:

@@ -6,6 +6,7 @@ import logging
 from argparse import Namespace
 from pathlib import Path
 
+import yieldkit
 from yieldkit.base.staging import Stage
 from yieldkit.cli.chosen import chosen_site, named_site
 from yieldkit.cli.speech import (
@@ -17,7 +18,6 @@ from yieldkit.cli.speech import (
     terminal_width,
 )
 from yieldkit.design.checks.limits import named_wiring
-from yieldkit.report.page.notebook import run_report
 from yieldkit.report.tables.terminal import comparison_text, result_text
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.comparison.compare import compare as compare_site
@@ -61,7 +61,7 @@ def _report(options: Namespace, comparison: Comparison, stage: Stage) -> Path:
     try:
         with Bars() as bars:
             write_details(comparison.details(bars.show), stage.folder, stage.run)
-            page = run_report(
+            page = yieldkit.run_report(
                 "compare_wirings.ipynb", given, stage.target, stage=stage, progress=bars.show
             )
     except Exception:

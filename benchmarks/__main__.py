@@ -9,7 +9,16 @@ import sys
 from importlib import import_module
 from pathlib import Path
 
-_NOT_BENCHMARKS = {"__init__", "__main__", "library_chain", "timing"}
+from benchmarks.versions import against
+
+_NOT_BENCHMARKS = {
+    "__init__",
+    "__main__",
+    "library_chain",
+    "timing",
+    "version_jobs",
+    "versions",
+}
 _ENDINGS = {"_s": "smaller", "_time_ratio": "smaller", "_speedup": "larger"}
 
 
@@ -38,13 +47,17 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m benchmarks", description=__doc__)
     parser.add_argument("names", nargs="*", metavar="NAME", help=f"of {', '.join(modules())}")
     parser.add_argument("--json", action="store_true", help="print one flat JSON object")
+    parser.add_argument(
+        "--old", metavar="PYTHON", help="instead: against the version in another environment"
+    )
     options = parser.parse_args()
     unknown = [name for name in options.names if name not in modules()]
     if unknown:
         parser.error(f"no benchmark {', '.join(unknown)}; there are {', '.join(modules())}")
     numbers: dict[str, float] = {}
-    for name in options.names or modules():
-        found = import_module(f"benchmarks.{name}").run()
+    works = [import_module(f"benchmarks.{name}").run for name in options.names or modules()]
+    for work in [lambda: against(options.old)] if options.old else works:
+        found = work()
         for key, value in found.items():
             line = f"{key:48} {value:12.4g}   {better(key)} is better"
             if not options.json:

@@ -5,6 +5,9 @@ from importlib import import_module
 import pytest
 
 from benchmarks.__main__ import better, modules
+from benchmarks.version_jobs import jobs, minute_year
+from benchmarks.versions import KEYS, PAIRS, against
+from tests.study.sites import weather
 
 
 def test_every_module_of_the_folder_has_a_run():
@@ -24,3 +27,40 @@ def test_the_ending_of_a_key_says_what_is_better(key, word):
 def test_a_key_that_does_not_say_so_is_refused():
     with pytest.raises(ValueError, match="benchmark 'ratio' must end in one of _s, _time_ratio"):
         better("ratio")
+
+
+def answering(folder, name, seconds):
+    """Return a stand-in for a python, which says of every job that it took so long."""
+    path = folder / name
+    path.write_text(f"#!/bin/sh\nwhile read -r job; do echo {seconds}; done\n")
+    path.chmod(0o755)
+    return str(path)
+
+
+def test_two_versions_do_the_same_jobs_in_turn(tmp_path):
+    new, old = answering(tmp_path, "new", 0.5), answering(tmp_path, "old", 2.0)
+    found = against(old, {"compare": 3}, new)
+    assert found == {
+        "compare_vs_old_time_ratio": 0.25,
+        "compare_here_s": 0.5,
+        "compare_old_s": 2.0,
+    }
+    assert all(better(key) == "smaller" for key in found)
+    assert set(PAIRS) == set(KEYS) == set(jobs())
+
+
+def test_a_version_that_cannot_start_is_told():
+    with pytest.raises(RuntimeError, match=r"no answer from .*version_jobs\.py"):
+        against("/bin/false", {"simulate": 1}, "/bin/false")
+
+
+def test_a_job_is_done_by_the_version_that_runs_it():
+    jobs()["simulate"]()
+
+
+def test_the_minute_year_keeps_the_hours_light():
+    hours = weather().isel(time=slice(0, 48))
+    minutes = minute_year(hours)
+    assert minutes.sizes["time"] == 48 * 60
+    assert minutes.attrs["interval_s"] == 60.0
+    assert float(minutes["ghi"].mean()) == pytest.approx(float(hours["ghi"].mean()), rel=0.02)

@@ -16,7 +16,7 @@ from yieldkit.physics.circuit.components import Run, StringCircuit
 from yieldkit.study.comparison.compare import compare
 from yieldkit.study.comparison.curves import telling_days, telling_moments
 from yieldkit.study.comparison.mounting_spread import mounting_spread
-from yieldkit.study.simulation import prepare
+from yieldkit.study.simulation import planes, prepare
 from yieldkit.study.simulation.network_voltage import within_step_spread
 from yieldkit.study.simulation.simulate import simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
@@ -26,7 +26,7 @@ from yieldkit.weather.readers.canonical import Sampling, from_frame
 def group_at_stc():
     """Return one of three cell groups of a module of 430 W and 38.9 V at test conditions."""
     fit = fit_module_type(demo().module_types[0])
-    return prepare._group(fit, np.array([1000.0]), np.array([25.0]), 3)
+    return planes._group(fit, np.array([1000.0]), np.array([25.0]), 3)
 
 
 def test_three_cell_groups_make_the_module_of_the_datasheet():
@@ -38,7 +38,7 @@ def test_three_cell_groups_make_the_module_of_the_datasheet():
 
 
 def test_a_module_of_nine_tenths_of_the_current_has_nine_tenths_of_the_power():
-    scaled = prepare.scale_current(group_at_stc(), 0.9)
+    scaled = planes.scale_current(group_at_stc(), 0.9)
     assert 3.0 * circuit.group_maxima(scaled)[0, 0] == pytest.approx(387.0, rel=1e-4)
 
 

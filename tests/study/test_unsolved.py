@@ -12,6 +12,7 @@ from yieldkit.design.permitted.wirings import possible_wirings
 from yieldkit.physics.circuit import api as circuit
 from yieldkit.study.comparison.compare import compare
 from yieldkit.study.ranking.propose import rank
+from yieldkit.study.simulation.dc_side import direct_side
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate, simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
@@ -32,14 +33,14 @@ def days():
 
 @pytest.fixture
 def failing(monkeypatch, days):
-    """Make the solver give up at the first day's noon for strings in series on the west roof."""
+    """Make the solver give up at the first day's noon for inputs that begin on the west roof."""
     solve = circuit.operating_point
     lit = prepare(demo(), days).conditions.photocurrent[NOON, 0]
 
     def gives_up(conditions, strings, *rest, **options):
         point = solve(conditions, strings, *rest, **options)
         bad = np.flatnonzero(conditions.photocurrent[:, 0] == lit)
-        if len(strings) == 1 and strings[0].runs[0].condition == 0 and bad.size:
+        if strings[0].runs[0].condition == 0 and bad.size:
             point.p_dc[bad] = 0.0
             point.status[bad] = 1
         return point
@@ -90,6 +91,22 @@ def test_wirings_are_ranked_without_the_steps_that_one_arrangement_lacks(days, f
     np.testing.assert_allclose(found.energy_kwh, same.energy_kwh, rtol=1e-12)
     np.testing.assert_array_equal(found.order, same.order)
     assert same.prepared.unsolved_steps == 0
+
+
+def test_a_string_maximum_that_was_missed_is_left_out_too(days, monkeypatch):
+    # Strings of one plane have their groups' maxima, which come without a status.
+    right = circuit.group_maxima
+
+    def misses(conditions):
+        found = right(conditions)
+        found[NOON] *= 0.9
+        return found
+
+    prepared = prepare(demo(), days)
+    monkeypatch.setattr(circuit, "group_maxima", misses)
+    states = direct_side(prepared, demo().wirings[0], Solutions()).states
+    assert all(each.unsolved[NOON] for each in states)
+    assert not any(np.delete(each.unsolved, NOON).any() for each in states)
 
 
 def energy_held_back(**more):

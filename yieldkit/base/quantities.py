@@ -108,19 +108,18 @@ def stamp(dataset: xr.Dataset) -> xr.Dataset:
     """
     stamped = dataset.copy()
     for name in stamped.data_vars:
+        variable = stamped.variables[name]
         quantity = QUANTITIES.get(str(name))
         if quantity is None:
             refuse(f"result variable '{name}'", "no entry", "a row in words.names.QUANTITIES")
-        if stamped[name].dims != quantity.dims:
-            refuse(
-                f"result variable '{name}'", f"dimensions {stamped[name].dims}", str(quantity.dims)
-            )
+        if variable.dims != quantity.dims:
+            refuse(f"result variable '{name}'", f"dimensions {variable.dims}", str(quantity.dims))
         kept = {
             key: value
-            for key, value in stamped[name].attrs.items()
+            for key, value in variable.attrs.items()
             if key in ("flag_values", "flag_meanings")
         }
-        stamped[name].attrs = {"units": quantity.units, "long_name": quantity.meaning} | kept
+        variable.attrs = {"units": quantity.units, "long_name": quantity.meaning} | kept
     return stamped
 
 

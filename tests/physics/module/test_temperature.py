@@ -1,9 +1,12 @@
 """Cell temperatures against printed values (check-values block 4)."""
 
+import warnings
+
 import numpy as np
 import pandas as pd
 import pvlib
 import pytest
+from pvlib import temperature
 
 from yieldkit.base.errors import InputError
 from yieldkit.config.models.planes import Plane
@@ -92,6 +95,27 @@ def test_thermal_mass_smooths_and_ends_at_the_steady_state():
     # Twenty minutes' weighting: the mean of the last ones falls between start and end.
     assert (np.diff(smooth[60:90]) >= -1e-9).all()
     assert smooth[62] > 20.0
+
+
+@pytest.mark.parametrize("minutes", [1, 5, 7, 10])
+def test_thermal_mass_is_the_librarys_window_by_window(minutes):
+    # Longer than a block, a gap within it, wind missing once, and shorter than its window.
+    for steps in (9000, 5):
+        rng = np.random.default_rng(minutes)
+        times = pd.date_range("2019-06-21", periods=steps, freq=f"{minutes}min")
+        light, wind = 1000.0 * rng.random(steps), 8.0 * rng.random(steps)
+        air = np.full(steps, 20.0)
+        if steps > 100:
+            light[300:420], wind[2000] = np.nan, np.nan
+        steady = cell_temperature("open-rack", light, air, wind, 2.0)
+        with warnings.catch_warnings(), np.errstate(invalid="ignore"):
+            warnings.filterwarnings("ignore", message=".*BaseOffset.*")
+            expected = temperature.prilliman(
+                pd.Series(steady, index=times), pd.Series(wind, index=times)
+            ).to_numpy()
+        expected = np.where(np.isnan(expected) | np.isnan(steady), steady, expected)
+        found = transient_cell_temperature("open-rack", light, air, wind, 2.0, times)
+        assert found == pytest.approx(expected, rel=1e-12, nan_ok=True)
 
 
 def test_the_inlet_is_warmer_by_its_place():

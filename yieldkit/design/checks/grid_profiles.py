@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 import pandas as pd
 
@@ -38,6 +40,7 @@ def grid_profile(name: str) -> pd.DataFrame:
     return rows
 
 
+@cache
 def grid_rules(name: str | None, nominal_v: float) -> Rules:
     """Return the rules of a profile in volts; no profile means no switch-off is modelled.
 

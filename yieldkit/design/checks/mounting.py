@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import cache
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -247,6 +248,7 @@ def _check_sizes(sizes: dict[str, float], gap: Clearances, wanted: int) -> None:
         raise InputError(problems)
 
 
+@cache
 def _placing(item: str) -> float:
     table = standard_table("placing")
     return float(table.loc[table["item"] == item, "value"].iloc[0])

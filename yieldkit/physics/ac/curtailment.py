@@ -59,7 +59,8 @@ def curtail(
     -------
     Curtailed
         The sharing rule is: the same fraction of each tracker's own limited power. The fraction
-        is scaled by what it misses, inside a bracket, until the cap is met.
+        is scaled by what it misses, then moved along the line through its last two misses, inside
+        a bracket, until the cap is met.
     """
     steps = np.flatnonzero(p_ac > cap)
     free = p_dc[steps]
@@ -69,6 +70,7 @@ def curtail(
     share = np.where(wanted > 0.0, wanted / p_ac[steps], 0.0)
     reached = np.zeros(steps.size)
     met = wanted <= 0.0
+    last_share, last_gap = np.full((2, steps.size), np.nan)
     active = np.flatnonzero(~met)
     for _ in range(_ITERATIONS):
         if active.size == 0:
@@ -85,8 +87,16 @@ def curtail(
         still = ~(close | stuck)
         # Efficiency hardly changes with the share, so scaling by the miss is nearly exact.
         scaled = share[active] * wanted[active] / np.maximum(reached[active], 1e-300)
-        inside = (scaled > low[active]) & (scaled < high[active])
+        change = gap - last_gap[active]
+        along = np.isfinite(change) & (change != 0.0)
+        slope = np.divide(
+            share[active] - last_share[active], change, out=np.zeros_like(gap), where=along
+        )
+        aim = share[active] - gap * slope
+        aim = np.where(along & (aim > low[active]) & (aim < high[active]), aim, scaled)
+        last_share[active], last_gap[active] = share[active], gap
+        inside = (aim > low[active]) & (aim < high[active])
         middle = 0.5 * (low[active] + high[active])
-        share[active] = np.where(still, np.where(inside, scaled, middle), share[active])
+        share[active] = np.where(still, np.where(inside, aim, middle), share[active])
         active = active[still]
     return Curtailed(steps, share[:, None] * free, reached, met)

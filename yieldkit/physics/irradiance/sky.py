@@ -11,6 +11,7 @@ from pvlib import iam, irradiance
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.base.errors import nearest, refuse
+from yieldkit.physics.irradiance import continuous_perez
 from yieldkit.physics.irradiance.sun import Sun
 
 _Model = TypeVar("_Model", bound=Callable[..., object])
@@ -138,30 +139,30 @@ def _reindl(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> FloatAr
     return sky
 
 
-def _perez(diffuse: Callable[..., FloatArray]) -> Transposition:
-    """Return a model of Perez's kind, which uses the air mass, with the table's arguments."""
-
-    def sky(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> FloatArray:
-        return diffuse(
-            tilt,
-            azimuth,
-            light.dhi,
-            light.dni,
-            sun.dni_extra,
-            sun.apparent_zenith,
-            sun.azimuth,
-            sun.airmass,
-        )
-
+def _perez(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> FloatArray:
+    place = sun.apparent_zenith, sun.azimuth
+    sky: FloatArray = irradiance.perez(
+        tilt, azimuth, light.dhi, light.dni, sun.dni_extra, *place, sun.airmass
+    )
     return sky
+
+
+def _perez_driesse(tilt: float, azimuth: float, sun: Sun, light: Horizontal) -> FloatArray:
+    return continuous_perez.sky_diffuse(
+        (light.dhi, light.dni),
+        sun.apparent_zenith,
+        (sun.dni_extra, sun.airmass),
+        tilt,
+        irradiance.aoi_projection(tilt, azimuth, sun.apparent_zenith, sun.azimuth),
+    )
 
 
 TRANSPOSITION: dict[str, Transposition] = {
     "isotropic": _isotropic,
     "hay-davies": _hay_davies,
     "reindl": _reindl,
-    "perez-1990": _perez(irradiance.perez),
-    "perez-driesse": _perez(irradiance.perez_driesse),
+    "perez-1990": _perez,
+    "perez-driesse": _perez_driesse,
 }
 """Sky diffuse irradiance on a plane; keys as in the configuration."""
 

@@ -39,6 +39,17 @@ class Sun(NamedTuple):
     airmass: FloatArray
     day_of_year: IntArray
 
+    def at(self, steps: IntArray) -> Sun:
+        """Return the sun at some of the instants, by their positions."""
+        return Sun(
+            self.apparent_zenith[steps],
+            self.zenith[steps],
+            self.azimuth[steps],
+            self.dni_extra[steps],
+            self.airmass[steps],
+            self.day_of_year[steps],
+        )
+
 
 def sun_instants(
     starts: pd.DatetimeIndex,

@@ -91,7 +91,7 @@ def alternating_side(prepared: Prepared, direct: DirectSide) -> AlternatingSide:
     free = direct.free
     converted = ac_power(curve, free.p_dc, free.v_dc)
     temp_inlet = heat.inlet_temperature(
-        prepared.weather["temp_air"].to_numpy(), inlet_offset_k(site)[0]
+        prepared.weather.variables["temp_air"].to_numpy(), inlet_offset_k(site)[0]
     )
     outside = network_voltage(prepared)
     network = site_network(chosen, site.grid)
@@ -251,21 +251,30 @@ def _curtailed(
     Where the cap is met the power is the cap; where a tracker has no point below its maximum
     voltage, it is what is left.
     """
+    points = Points._make(before.copy() for before in direct.free)
+    tried = np.full(direct.free.p_dc.shape, np.nan)
+
+    def move(bound: FloatArray, steps: IntArray) -> Points:
+        moved = direct.under(bound, steps)
+        tried[steps] = bound
+        for before, after in zip(points, moved, strict=True):
+            before[steps] = after
+        return moved
 
     def convert(bound: FloatArray, steps: IntArray) -> FloatArray:
-        moved = direct.under(bound, steps)
+        moved = move(bound, steps)
         return ac_power(curve, moved.p_dc, moved.v_dc).p_ac
 
     limited_power = np.full(p_ac.shape, np.nan)
     found = curtail(direct.free.p_dc, p_ac, cap, convert)
     if found.steps.size == 0:
         return direct.free, limited_power
-    moved = direct.under(found.bound, found.steps)
+    # Most steps stand where the search has left them; a cap of nothing was never tried.
+    other = (tried[found.steps] != found.bound).any(axis=1)
+    if other.any():
+        move(found.bound[other], found.steps[other])
     limited_power[found.steps] = np.where(found.met, cap[found.steps], found.p_ac)
-    points = [before.copy() for before in direct.free]
-    for before, after in zip(points, moved, strict=True):
-        before[found.steps] = after
-    return Points._make(points), limited_power
+    return points, limited_power
 
 
 def _auxiliary(chosen: Inverter, p_dc: FloatArray) -> FloatArray:

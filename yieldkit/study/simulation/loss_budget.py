@@ -9,7 +9,8 @@ import numpy as np
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.base.errors import refuse
 from yieldkit.config.site.site import Wiring
-from yieldkit.study.simulation.prepare import STAGES, Prepared
+from yieldkit.study.simulation.planes import STAGES
+from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.trackers import TrackerStates
 
 CIRCUIT_STEPS = (

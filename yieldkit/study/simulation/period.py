@@ -12,6 +12,7 @@ import xarray as xr
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
+from yieldkit.physics.irradiance.sun_course import nanoseconds
 from yieldkit.weather.quality.gaps import NEEDED
 
 YEAR_COVERED = 0.95
@@ -149,13 +150,13 @@ def present_steps(weather: xr.Dataset) -> BoolArray:
     """Return which steps of a weather Dataset have all they need (time,)."""
     there = np.ones(weather.sizes["time"], dtype=bool)
     for name in NEEDED:
-        there &= np.isfinite(weather[name].to_numpy())
+        there &= np.isfinite(weather.variables[name].to_numpy())
     return there
 
 
 def weather_state(weather: xr.Dataset) -> IntArray:
     """Return codes of `WEATHER_STATE` for every step (time,)."""
-    filled = weather["filled"].to_numpy() if "filled" in weather else 0
+    filled = weather.variables["filled"].to_numpy() if "filled" in weather else 0
     return np.where(present_steps(weather), filled, WEATHER_STATE["missing"]).astype(np.int8)
 
 
@@ -276,9 +277,10 @@ def _months_of(weather: xr.Dataset, sun: Sun, place: tuple[float, float, float])
     first = (starts[0] + offset).normalize().replace(day=1) - offset
     last = (starts[-1] + offset).normalize().replace(day=1) + pd.DateOffset(months=1) - offset
     before = int((starts[0] - first) // step)
-    own = before + np.asarray((starts - starts[0]) // step, dtype=np.int64)
+    moments = nanoseconds(starts)
+    own = before + (moments - moments[0]) // step.value
     size = int(own[-1]) + int(-((starts[-1] - last) // step))
-    raster = pd.date_range(starts[0] - before * step, periods=size, freq=step)
+    raster = moments[0] + (np.arange(size) - before) * step.value
     up = sun.zenith < 90.0
     if own[-1] - own[0] + 1 == own.size:
         parts = (raster[:before], raster[own[-1] + 1 :])
@@ -286,22 +288,22 @@ def _months_of(weather: xr.Dataset, sun: Sun, place: tuple[float, float, float])
         lit = np.concatenate([head, up, tail])
     else:
         lit = _daylit(raster, attrs, place)
-    local = raster + offset
-    month = np.asarray(12 * local.year + local.month - 1, dtype=np.int64)
-    calendar = np.unique(month) % 12
+    local = (raster + offset.value).view("datetime64[ns]")
+    month = local.astype("datetime64[M]").astype(np.int64)  # from January 1970 on
+    calendar = np.arange(month[0], month[-1] + 1) % 12
     month = month - month[0]
     dark = np.bincount(month, weights=lit) == 0.0
     return _Steps(lit | dark[month], month, calendar, own)
 
 
 def _daylit(
-    starts: pd.DatetimeIndex, attrs: Mapping[str, Any], place: tuple[float, float, float]
+    moments: IntArray, attrs: Mapping[str, Any], place: tuple[float, float, float]
 ) -> BoolArray:
-    """Return at which of successive steps the sun is up (time,)."""
-    if not len(starts):
+    """Return at which of successive steps, by their starts [ns], the sun is up (time,)."""
+    if not moments.size:
         return np.zeros(0, dtype=bool)
     instants = sun_instants(
-        starts.tz_localize("UTC"),
+        pd.DatetimeIndex(moments.view("datetime64[ns]")).tz_localize("UTC"),
         float(attrs["interval_s"]),
         attrs["sampling"],
         float(attrs["sun_offset_s"]),

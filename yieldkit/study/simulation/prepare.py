@@ -9,34 +9,21 @@ import pandas as pd
 import xarray as xr
 
 from yieldkit.base.arrays import BoolArray, FloatArray
-from yieldkit.config.models.modules import DatasheetModule, ListedModule
-from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site
 from yieldkit.design.equipment.conversion import conversion_curve
 from yieldkit.design.equipment.modules import fit_module_type, module_power_stc
 from yieldkit.physics.ac.conversion_curves import ConversionCurve, ListedConversion
-from yieldkit.physics.circuit import api as circuit
 from yieldkit.physics.circuit.api import CellConditions
-from yieldkit.physics.irradiance import sky
 from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
-from yieldkit.physics.module import datasheet
-from yieldkit.physics.module import temperature as heat
 from yieldkit.study.simulation.assumptions import site_assumptions
 from yieldkit.study.simulation.period import Period, covered_period, masked, present_steps
-from yieldkit.study.simulation.station import SunPlace, sun_place
-
-STAGES = (
-    "nameplate",
-    "horizon and obstacles",
-    "incidence angle",
-    "soiling",
-    "low-light efficiency",
-    "temperature",
-    "rear gain",
-    "module tolerance and light-induced loss",
+from yieldkit.study.simulation.planes import (
+    PlaneCells,
+    lit_steps,
+    module_stages,
+    plane_cells,
 )
-_STC_CELL_C = 25.0
-_TRANSIENT_BELOW_S = 900
+from yieldkit.study.simulation.station import SunPlace, sun_place
 
 
 @dataclass(frozen=True)
@@ -116,15 +103,6 @@ class Prepared:
         return [plane.name for plane in self.site.planes].index(name)
 
 
-@dataclass(frozen=True)
-class _PlaneResult:
-    poa_global: FloatArray
-    effective_irradiance: FloatArray
-    temp_cell: FloatArray
-    module: CellConditions
-    stages: tuple[FloatArray, ...]
-
-
 def prepare(site: Site, weather: xr.Dataset, period: Period | None = None) -> Prepared:
     """Compute what all wirings of a site share.
 
@@ -155,23 +133,30 @@ def prepare(site: Site, weather: xr.Dataset, period: Period | None = None) -> Pr
     covered = covered_period(weather, sun, place[:3]) if period is None else period
     types = {module.name: module for module in site.module_types}
     fits = {name: fit_module_type(module) for name, module in types.items()}
-    results = [
-        _plane(site, plane, types[plane.module_type], fits[plane.module_type], weather, sun)
-        for plane in site.planes
-    ]
+    lit = lit_steps(weather, sun)
     groups = tuple(types[plane.module_type].bypass_diodes for plane in site.planes)
+    module_power = np.array([module_power_stc(types[p.module_type]) for p in site.planes])
+    results = [
+        plane_cells(site, plane, fits[plane.module_type], own, weather, lit)
+        for plane, own in zip(site.planes, groups, strict=True)
+    ]
+    power = [
+        module_stages(result, lit, fits[plane.module_type], own, float(rated))
+        for result, plane, own, rated in zip(
+            results, site.planes, groups, module_power, strict=True
+        )
+    ]
     hours = float(weather.attrs["interval_s"]) / 3600.0 / covered.averaged
-    stages = np.array(
-        [[stage[present].sum() * hours / 1000.0 for stage in result.stages] for result in results]
-    ).T
+    counted = present[lit.steps]
+    stages = np.array([[stage[counted].sum() * hours / 1000.0 for stage in own] for own in power]).T
     remarks = tuple(text for text in (place.remark, *covered.remarks()) if text)
     return Prepared(
         site=site,
         weather=weather,
-        planes=_dataset(site, weather, results),
+        planes=_dataset(site, weather, results, [lit.everywhere(own[-1]) for own in power]),
         conditions=_stack([result.module for result in results]),
         groups_per_module=groups,
-        module_power=np.array([module_power_stc(types[p.module_type]) for p in site.planes]),
+        module_power=module_power,
         module_stages=stages,
         assumptions=(*remarks, *site_assumptions(site, weather, fits, covered)),
         period=covered,
@@ -192,116 +177,6 @@ def _sun(place: SunPlace, weather: xr.Dataset) -> Sun:
     return sun_position(instants, *spot)
 
 
-def _plane(
-    site: Site,
-    plane: Plane,
-    module_type: DatasheetModule | ListedModule,
-    fit: datasheet.DiodeFit,
-    weather: xr.Dataset,
-    sun: Sun,
-) -> _PlaneResult:
-    """Follow one plane from the sky to its cells."""
-    models = site.models
-    open_sky = sky.plane_irradiance(
-        sun,
-        sky.Horizontal(*(weather[name].to_numpy() for name in ("ghi", "dni", "dhi"))),
-        site.site.albedo,
-        plane.tilt_deg,
-        plane.azimuth_deg,
-        models.transposition,
-        models.isotropic_share,
-    )
-    seen = open_sky
-    if plane.horizon:
-        seen = sky.with_horizon(
-            open_sky,
-            sun,
-            np.array([point.azimuth_deg for point in plane.horizon]),
-            np.array([point.elevation_deg for point in plane.horizon]),
-            plane.tilt_deg,
-            plane.azimuth_deg,
-        )
-    modifiers = sky.incidence_modifiers(seen.aoi, plane.tilt_deg, models.incidence)
-    clean = sky.effective_irradiance(seen, modifiers)
-    soiled = clean * (1.0 - plane.soiling_loss_percent / 100.0)
-    rear = 1.0 + plane.rear_gain_percent / 100.0
-    temp_cell = _cell_temperature(plane, seen.poa_global * rear, weather)
-    power_stc = module_power_stc(module_type)
-    quality = 1.0 + plane.power_deviation_percent / 100.0
-    groups = module_type.bypass_diodes
-
-    at_stc_heat = _group(fit, soiled, np.full_like(soiled, _STC_CELL_C), groups)
-    hot = _group(fit, soiled, temp_cell, groups)
-    with_rear = _group(fit, soiled * rear, temp_cell, groups) if rear != 1.0 else hot
-    final = scale_current(with_rear, quality) if quality != 1.0 else with_rear
-
-    def module_power(conditions: CellConditions) -> FloatArray:
-        return groups * circuit.group_maxima(conditions)[:, 0]
-
-    p_hot = module_power(hot)
-    p_rear = module_power(with_rear) if rear != 1.0 else p_hot
-    p_final = module_power(final) if quality != 1.0 else p_rear
-    stages = (
-        open_sky.poa_global * power_stc / 1000.0,
-        seen.poa_global * power_stc / 1000.0,
-        clean * power_stc / 1000.0,
-        soiled * power_stc / 1000.0,
-        module_power(at_stc_heat),
-        p_hot,
-        p_rear,
-        p_final,
-    )
-    return _PlaneResult(open_sky.poa_global, soiled * rear, temp_cell, final, stages)
-
-
-def _cell_temperature(plane: Plane, poa_global: FloatArray, weather: xr.Dataset) -> FloatArray:
-    arguments = (
-        plane.mounting,
-        poa_global / plane.heat_loss_factor,  # as if the heat loss were larger by it
-        weather["temp_air"].to_numpy(),
-        weather["wind_speed"].to_numpy(),
-        weather.attrs["wind_height_m"],
-    )
-    interval_s = weather.attrs["interval_s"]
-    if interval_s < _TRANSIENT_BELOW_S:
-        times = pd.DatetimeIndex(weather.indexes["time"])
-        return heat.transient_cell_temperature(*arguments, times)
-    return heat.cell_temperature(*arguments)
-
-
-def _group(
-    fit: datasheet.DiodeFit, irradiance: FloatArray, temp_cell: FloatArray, groups: int
-) -> CellConditions:
-    """Diode parameters of one cell group, each (time, 1)."""
-    module = datasheet.diode_parameters(fit, irradiance, temp_cell)
-    return CellConditions(
-        photocurrent=module.photocurrent[:, None],
-        saturation_current=module.saturation_current[:, None],
-        resistance_series=module.resistance_series[:, None] / groups,
-        resistance_shunt=module.resistance_shunt[:, None] / groups,
-        n_ns_vth=module.n_ns_vth[:, None] / groups,
-    )
-
-
-def scale_current(conditions: CellConditions, factor: float | FloatArray) -> CellConditions:
-    """Scale a cell group's current at every voltage, hence its power, by a factor.
-
-    Parameters
-    ----------
-    conditions : CellConditions
-        Diode parameters, each (time, plane).
-    factor : float or ndarray
-        One for all, or one for each plane (plane,).
-    """
-    return CellConditions(
-        photocurrent=conditions.photocurrent * factor,
-        saturation_current=conditions.saturation_current * factor,
-        resistance_series=conditions.resistance_series / factor,
-        resistance_shunt=conditions.resistance_shunt / factor,
-        n_ns_vth=conditions.n_ns_vth,
-    )
-
-
 def _stack(parts: list[CellConditions]) -> CellConditions:
     return CellConditions(
         *(
@@ -311,13 +186,15 @@ def _stack(parts: list[CellConditions]) -> CellConditions:
     )
 
 
-def _dataset(site: Site, weather: xr.Dataset, results: list[_PlaneResult]) -> xr.Dataset:
+def _dataset(
+    site: Site, weather: xr.Dataset, results: list[PlaneCells], p_mp: list[FloatArray]
+) -> xr.Dataset:
     names = [plane.name for plane in site.planes]
     columns = {
         "poa_global": [result.poa_global for result in results],
         "effective_irradiance": [result.effective_irradiance for result in results],
         "temp_cell": [result.temp_cell for result in results],
-        "p_mp_module": [result.stages[-1] for result in results],
+        "p_mp_module": p_mp,
     }
     return xr.Dataset(
         {name: (("time", "plane"), np.stack(values, axis=1)) for name, values in columns.items()},

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Any
 
 import numpy as np
 import xarray as xr
@@ -130,9 +131,11 @@ def _dataset(
     per_tracker = ("time", "tracker")
     site = prepared.site
     final = alternating.points
-    variables = {
+    planes = prepared.planes.variables
+    variables: dict[str, Any] = {
+        **{str(name): planes[name] for name in prepared.planes.data_vars},
         "weather_state": ("time", weather_state(prepared.weather), flags(WEATHER_STATE)),
-        "temp_air": ("time", prepared.weather["temp_air"].to_numpy()),
+        "temp_air": ("time", prepared.weather.variables["temp_air"].to_numpy()),
         "temp_inlet": ("time", alternating.temp_inlet),
         "v_dc": (per_tracker, final.v_dc),
         "i_dc": (per_tracker, final.i_dc),
@@ -158,7 +161,7 @@ def _dataset(
         "tracker_energy": ("tracker", np.array([prepared.total(each) for each in final.p_dc.T])),
         "plane_irradiation": (
             "plane",
-            np.array([prepared.total(each) for each in prepared.planes["poa_global"].to_numpy().T]),
+            np.array([prepared.total(each) for each in planes["poa_global"].to_numpy().T]),
         ),
         "modules_wired": ("plane", modules_wired(prepared, wiring)),
         "modules": ("plane", np.array([plane.modules for plane in site.planes])),
@@ -166,12 +169,14 @@ def _dataset(
         "string_modules": ("string", direct.string_modules),
     }
     coords = {
+        "time": planes["time"],
+        "plane": planes["plane"],
         "tracker": list(direct.names),
         "string": list(direct.string_names),
         "loss_step": list(STEPS),
         "stage": ["nameplate", *STEPS],
     }
-    result = stamp(xr.merge([prepared.planes, xr.Dataset(variables, coords=coords)], join="exact"))
+    result = stamp(xr.Dataset(variables, coords=coords))
     result.attrs = _attributes(prepared, wiring, alternating, budget)
     return result
 

@@ -15,6 +15,10 @@ from yieldkit.physics.circuit import api as circuit
 from yieldkit.physics.circuit.api import OperatingPoint, Run, StringCircuit, TrackerLimits
 from yieldkit.study.simulation.prepare import Prepared
 
+_SUM_OF_MAXIMA = 1e-6
+"""Share by which the sum of strings' maxima may lie below an input's power [1]: what solvers leave
+open, and a hundred times more."""
+
 
 class TrackerStates(NamedTuple):
     """Power of one tracker under more and more constraints, each (time,) [W].
@@ -47,6 +51,7 @@ class Solutions:
         default_factory=dict
     )
     strings: dict[StringCircuit, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
+    groups: FloatArray | None = None
 
 
 def string_circuit(prepared: Prepared, wired: WiredString, mppt: MpptInput) -> StringCircuit:
@@ -131,24 +136,26 @@ def _solve(
     if len(bare) > 1:
         found = circuit.operating_point(conditions, bare, interval_s=interval_s)
         parallel, unsolved = found.p_dc, unsolved | (found.status != 0)
-    cable = parallel
-    if any(string.resistance > 0.0 for string in strings):
-        found = circuit.operating_point(conditions, strings, interval_s=interval_s)
-        cable, unsolved = found.p_dc, unsolved | (found.status != 0)
     searching = limits._replace(global_search=True)
     point = window = circuit.operating_point(
         conditions, strings, searching._replace(i_max=np.inf), interval_s=interval_s
     )
+    cable = parallel
+    if any(string.resistance > 0.0 for string in strings):
+        # The search inside the window knows the free maximum, and says what it lacks of it.
+        cable = window.p_dc + window.p_lost_to_limit
     if np.nanmax(window.i_dc, initial=0.0) > limits.i_max:
         point = circuit.operating_point(conditions, strings, searching, interval_s=interval_s)
     current = point.p_dc
     unsolved = unsolved | (window.status != 0) | (point.status != 0)
+    # Maxima of strings of like groups carry no status: a sum below what the input gives is wrong.
+    unsolved |= at_strings < (1.0 - _SUM_OF_MAXIMA) * point.p_dc
     if not limits.global_search:
         point = circuit.operating_point(conditions, strings, limits, interval_s=interval_s)
         unsolved = unsolved | (point.status != 0)
     point = point._replace(p_dc=np.where(unsolved, np.nan, point.p_dc))
     return TrackerStates(
-        groups=_group_sum(prepared, strings),
+        groups=_group_sum(prepared, strings, solutions),
         strings=at_strings,
         parallel=parallel,
         cable=cable,
@@ -161,9 +168,13 @@ def _solve(
     )
 
 
-def _group_sum(prepared: Prepared, strings: tuple[StringCircuit, ...]) -> FloatArray:
+def _group_sum(
+    prepared: Prepared, strings: tuple[StringCircuit, ...], solutions: Solutions
+) -> FloatArray:
     """Sum of the stand-alone maxima of all cell groups on a tracker (time,) [W]."""
-    maxima = circuit.group_maxima(prepared.conditions)
+    if solutions.groups is None:
+        solutions.groups = circuit.group_maxima(prepared.conditions)
+    maxima = solutions.groups
     total = np.zeros(maxima.shape[0])
     for string in strings:
         for run in string.runs:
@@ -178,6 +189,10 @@ def _string_sum(
     total = np.zeros(prepared.conditions.photocurrent.shape[0])
     unsolved = np.zeros(total.shape, dtype=bool)
     for string in bare:
+        if len(string.runs) == 1:
+            # All its groups are alike: the string's maximum is theirs.
+            total = total + _group_sum(prepared, (string,), solutions)
+            continue
         if string not in solutions.strings:
             maximum = circuit.string_maximum(prepared.conditions, string)
             solutions.strings[string] = maximum.p_dc, maximum.status != 0

@@ -13,7 +13,8 @@ from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Group, TrackerStrings, WiredString, Wiring
 from yieldkit.physics.circuit.api import CellConditions
-from yieldkit.study.simulation.prepare import Prepared, scale_current
+from yieldkit.study.simulation.planes import scale_current
+from yieldkit.study.simulation.prepare import Prepared
 
 KINDS = 2
 """Modules of less and of more current, half of the plane each: a small loss grows with the square

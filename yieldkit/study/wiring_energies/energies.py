@@ -224,7 +224,7 @@ def ac_path(
     stiff_v = network_voltage(prepared)
     network = site_network(chosen, site.grid)
     temp_inlet = heat.inlet_temperature(
-        prepared.weather["temp_air"].to_numpy(), inlet_offset_k(site)[0]
+        prepared.weather.variables["temp_air"].to_numpy(), inlet_offset_k(site)[0]
     )
     fixed, derated = fixed_limits(prepared, np.zeros(stiff_v.size), temp_inlet, stiff_v)
     nothing = np.zeros_like(stiff_v)

@@ -7,9 +7,9 @@ from tests.study.sites import demo, variant, weather
 from yieldkit.design import standards
 from yieldkit.design.checks import grid_profiles, mounting
 from yieldkit.physics.circuit import api as circuit
-from yieldkit.study.simulation import trackers
+from yieldkit.study.simulation import threads, trackers
 from yieldkit.study.simulation.prepare import prepare
-from yieldkit.study.simulation.simulate import simulate_prepared
+from yieldkit.study.simulation.simulate import simulate, simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions, solve_tracker
 
 
@@ -108,3 +108,22 @@ def test_rule_tables_are_looked_through_once(prepared, monkeypatch):
     for room in (standards, grid_profiles, mounting):
         monkeypatch.setattr(room, "standard_table", no_table)
     simulate_prepared(prepared, prepared.site.wirings[0], Solutions())
+
+
+def test_threads_on_long_series_change_nothing(few_days, monkeypatch):
+    alone = simulate(demo(), weather=few_days)
+    monkeypatch.setattr(threads, "LONG_STEPS", 1)
+    shared = simulate(demo(), weather=few_days)
+    for name in alone.data_vars:
+        np.testing.assert_array_equal(shared[name].to_numpy(), alone[name].to_numpy())
+
+
+def test_short_series_have_no_threads_and_keep_their_order(monkeypatch):
+    assert threads.each_of(lambda each: each * 2, [3, 1, 2], 1) == [6, 2, 4]
+    assert threads.each_of(lambda each: each * 2, [3, 1, 2], 10**6) == [6, 2, 4]
+
+    def no_pool(workers):
+        raise AssertionError("a thread for a short series")
+
+    monkeypatch.setattr(threads, "ThreadPoolExecutor", no_pool)
+    assert threads.each_of(lambda each: each * 2, [3, 1, 2], threads.LONG_STEPS - 1) == [6, 2, 4]

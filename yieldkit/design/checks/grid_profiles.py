@@ -75,6 +75,7 @@ def site_rules(site: Site) -> Rules:
     return rules._replace(mean_cleared=site.grid.ten_minute_mean == "cleared")
 
 
+@cache
 def profile_rule(name: str | None, quantity: str) -> Rule | None:
     """Return a number of a profile with its clause; None where it has no such rule.
 

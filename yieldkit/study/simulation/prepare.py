@@ -18,12 +18,15 @@ from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
 from yieldkit.study.simulation.assumptions import site_assumptions
 from yieldkit.study.simulation.period import Period, covered_period, masked, present_steps
 from yieldkit.study.simulation.planes import (
+    STAGES,
+    Lit,
     PlaneCells,
     lit_steps,
     module_stages,
     plane_cells,
 )
 from yieldkit.study.simulation.station import SunPlace, sun_place
+from yieldkit.study.simulation.threads import each_of
 
 
 @dataclass(frozen=True)
@@ -131,33 +134,29 @@ def prepare(site: Site, weather: xr.Dataset, period: Period | None = None) -> Pr
     weather = masked(weather, present)
     sun = _sun(place, weather)
     covered = covered_period(weather, sun, place[:3]) if period is None else period
-    types = {module.name: module for module in site.module_types}
-    fits = {name: fit_module_type(module) for name, module in types.items()}
+    remarks = tuple(text for text in (place.remark, *covered.remarks()) if text)
+    fits = {module.name: fit_module_type(module) for module in site.module_types}
     lit = lit_steps(weather, sun)
-    groups = tuple(types[plane.module_type].bypass_diodes for plane in site.planes)
-    module_power = np.array([module_power_stc(types[p.module_type]) for p in site.planes])
-    results = [
-        plane_cells(site, plane, fits[plane.module_type], own, weather, lit)
-        for plane, own in zip(site.planes, groups, strict=True)
-    ]
-    power = [
-        module_stages(result, lit, fits[plane.module_type], own, float(rated))
-        for result, plane, own, rated in zip(
-            results, site.planes, groups, module_power, strict=True
-        )
-    ]
+    cells = _cells(site, weather, lit)
+    rated, groups = _module_power(site), _groups(site)
+
+    def stages_of(at: int) -> tuple[FloatArray, ...]:
+        fit = fits[site.planes[at].module_type]
+        return module_stages(cells[at], lit, fit, groups[at], float(rated[at]))
+
+    stages = each_of(stages_of, range(len(cells)), lit.size)
     hours = float(weather.attrs["interval_s"]) / 3600.0 / covered.averaged
     counted = present[lit.steps]
-    stages = np.array([[stage[counted].sum() * hours / 1000.0 for stage in own] for own in power]).T
-    remarks = tuple(text for text in (place.remark, *covered.remarks()) if text)
     return Prepared(
         site=site,
         weather=weather,
-        planes=_dataset(site, weather, results, [lit.everywhere(own[-1]) for own in power]),
-        conditions=_stack([result.module for result in results]),
+        planes=_dataset(site, weather, cells, [lit.everywhere(own[-1]) for own in stages]),
+        conditions=_stack([own.module for own in cells]),
         groups_per_module=groups,
-        module_power=module_power,
-        module_stages=stages,
+        module_power=rated,
+        module_stages=np.array(
+            [[stage[counted].sum() * hours / 1000.0 for stage in own] for own in stages]
+        ).T,
         assumptions=(*remarks, *site_assumptions(site, weather, fits, covered)),
         period=covered,
         present=present,
@@ -165,6 +164,86 @@ def prepare(site: Site, weather: xr.Dataset, period: Period | None = None) -> Pr
         distance_km=place.distance_km,
         conversion=conversion_curve(site.inverter),
     )
+
+
+def prepare_cells(
+    site: Site, weather: xr.Dataset, period: Period, sun: Sun | None = None
+) -> Prepared:
+    """Compute what wirings deliver from, and nothing that only tells where it comes from.
+
+    For draws, of which nothing but energies is asked.
+
+    Parameters
+    ----------
+    site, weather, period
+        As for `prepare`.
+    sun : Sun, optional
+        The sun at the weather's steps, where it is known.
+
+    Returns
+    -------
+    Prepared
+        Like `prepare`'s, but energies of the budget's stages and module maxima are missing, and
+        nothing is said of assumptions.
+    """
+    place = sun_place(site, weather)
+    present = present_steps(weather)
+    weather = masked(weather, present)
+    lit = lit_steps(weather, _sun(place, weather) if sun is None else sun)
+    cells = _cells(site, weather, lit)
+    unknown = np.full(lit.size, np.nan)
+    return Prepared(
+        site=site,
+        weather=weather,
+        planes=_dataset(site, weather, cells, [unknown] * len(cells)),
+        conditions=_stack([own.module for own in cells]),
+        groups_per_module=_groups(site),
+        module_power=_module_power(site),
+        module_stages=np.full((len(STAGES), len(cells)), np.nan),
+        assumptions=(),
+        period=period,
+        present=present,
+        remarks=(),
+        distance_km=place.distance_km,
+        conversion=conversion_curve(site.inverter),
+    )
+
+
+def weather_sun(site: Site, weather: xr.Dataset) -> Sun:
+    """Return the sun at the steps of a site's weather.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    weather : Dataset
+        Canonical weather (time).
+    """
+    return _sun(sun_place(site, weather), weather)
+
+
+def _cells(site: Site, weather: xr.Dataset, lit: Lit) -> list[PlaneCells]:
+    """Follow every plane from the sky to its cells."""
+    fits = {module.name: fit_module_type(module) for module in site.module_types}
+    groups = _groups(site)
+
+    def followed(at: int) -> PlaneCells:
+        plane = site.planes[at]
+        return plane_cells(site, plane, fits[plane.module_type], groups[at], weather, lit)
+
+    return each_of(followed, range(len(groups)), lit.size)
+
+
+def _groups(site: Site) -> tuple[int, ...]:
+    """Return the cell groups of a module of each plane."""
+    types = {module.name: module for module in site.module_types}
+    return tuple(types[plane.module_type].bypass_diodes for plane in site.planes)
+
+
+def _module_power(site: Site) -> FloatArray:
+    """Return the nameplate power of a module of each plane [W] (plane,)."""
+    types = {module.name: module for module in site.module_types}
+    return np.array([module_power_stc(types[plane.module_type]) for plane in site.planes])
 
 
 def _sun(place: SunPlace, weather: xr.Dataset) -> Sun:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from threading import Lock
 from typing import NamedTuple
 
 import numpy as np
@@ -52,6 +53,7 @@ class Solutions:
     )
     strings: dict[StringCircuit, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
     groups: FloatArray | None = None
+    once: Lock = field(default_factory=Lock, repr=False)
 
 
 def string_circuit(prepared: Prepared, wired: WiredString, mppt: MpptInput) -> StringCircuit:
@@ -172,8 +174,9 @@ def _group_sum(
     prepared: Prepared, strings: tuple[StringCircuit, ...], solutions: Solutions
 ) -> FloatArray:
     """Sum of the stand-alone maxima of all cell groups on a tracker (time,) [W]."""
-    if solutions.groups is None:
-        solutions.groups = circuit.group_maxima(prepared.conditions)
+    with solutions.once:  # other trackers wait instead of doing it too
+        if solutions.groups is None:
+            solutions.groups = circuit.group_maxima(prepared.conditions)
     maxima = solutions.groups
     total = np.zeros(maxima.shape[0])
     for string in strings:

@@ -10,11 +10,12 @@ import xarray as xr
 
 from yieldkit.base.arrays import BoolArray
 from yieldkit.base.progress import Progress
-from yieldkit.config.site.site import Site, Wiring
+from yieldkit.config.site.site import Site, TrackerStrings, Wiring
 from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.study.simulation.period import WEATHER_STATE
 from yieldkit.study.simulation.prepare import Prepared, prepare
-from yieldkit.study.simulation.trackers import Solutions, solve_tracker
+from yieldkit.study.simulation.threads import each_of
+from yieldkit.study.simulation.trackers import Solutions, TrackerStates, solve_tracker
 
 
 def solvable(
@@ -59,11 +60,14 @@ def _unsolved(
     """Return the steps with weather at which some tracker of a wiring has no solution (time,)."""
     mppts = {mppt.name: mppt for mppt in prepared.site.inverter.mppts}
     lacking = np.zeros(prepared.present.shape, dtype=bool)
+
+    def solved(tracker: TrackerStrings) -> TrackerStates:
+        return solve_tracker(prepared, tracker, mppts[tracker.mppt], solutions)
+
     for done, wiring in enumerate(wirings):
         if progress("wirings", done, len(wirings)):
             raise KeyboardInterrupt(f"stopped: {done} wirings")
-        for tracker in wiring.trackers:
-            states = solve_tracker(prepared, tracker, mppts[tracker.mppt], solutions)
+        for states in each_of(solved, wiring.trackers, lacking.size):
             lacking |= states.unsolved
     progress("wirings", len(wirings), len(wirings))
     return lacking & prepared.present

@@ -2,29 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-import xarray as xr
 from scipy import stats
 
-from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
+from yieldkit.base.arrays import FloatArray
 from yieldkit.base.progress import Progress, silent
+from yieldkit.config.models.planes import HorizonPoint, Plane
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.equipment.conversion import states_voltages, tracking_span
 from yieldkit.physics.ac.conversion_change import EfficiencyChange, changed_conversion
 from yieldkit.physics.circuit.api import Bypass, default_bypass
-from yieldkit.study.simulation.period import present_steps
-from yieldkit.study.simulation.prepare import Prepared, prepare
+from yieldkit.physics.irradiance.sun import Sun
+from yieldkit.study.simulation.prepare import Prepared, prepare_cells, weather_sun
+from yieldkit.study.uncertainty.drawn_weather import Drawable, drawable
 from yieldkit.study.uncertainty.module_sorting import sorted_modules
 from yieldkit.study.wiring_energies.energies import wiring_energies
 
 DRAWS = 64
 _SKIES = ("hay-davies", "reindl", "perez-1990", "perez-driesse")
-_BLOCK_DAYS = 5
 # A site file may hold no lower facade and no steeper roof: draws stay inside.
 _SLOPES = {
     "facade": (45.0, 90.0),
@@ -32,6 +33,10 @@ _SLOPES = {
     "flat-roof-rack": (0.0, 75.0),
     "integrated": (0.0, 75.0),
 }
+
+
+_OPEN = tuple(HorizonPoint(azimuth_deg=at, elevation_deg=0.0) for at in (0.0, 180.0))
+WORKERS = 2
 
 
 class Unknown(NamedTuple):
@@ -164,6 +169,7 @@ def draw_energies(
     draws: int = DRAWS,
     seed: int = 1,
     progress: Progress | None = None,
+    workers: int = WORKERS,
 ) -> Drawn:
     """Simulate wirings under the same draws of everything unknown.
 
@@ -180,6 +186,8 @@ def draw_energies(
     progress : callable, optional
         Called with a word, how many are done and how many there are; a true answer stops the
         work, and the draws made so far are kept.
+    workers : int
+        Threads that share the draws; any number gives the same.
 
     Returns
     -------
@@ -192,18 +200,39 @@ def draw_energies(
     energy = np.empty((draws, len(wirings)))
     # A measured network voltage belongs to the weather's own steps.
     movable = site.grid.network_voltage.kind != "series"
-    for number in range(draws):
-        row = inputs.iloc[number]
-        weather = _drawn_weather(prepared.weather, row, seed + number, movable)
-        variant = prepare(_drawn_site(site, row), weather, prepared.period)
-        variant = _drawn_conversion(_drawn_cells(variant, row), row)
-        laid = sorted_modules(variant, wirings, _SORTING.spread, row[_SORTING.name], seed + number)
-        energy[number] = wiring_energies(*laid, _drawn_bypass(row))
-        if tell("draws", number + 1, draws):
-            break
+    weather = drawable(prepared.weather, movable)
+    sun = None if movable else weather_sun(site, prepared.weather)
+
+    def one(number: int) -> FloatArray:
+        row = {str(name): float(value) for name, value in inputs.iloc[number].items()}
+        return _energies(prepared, wirings, row, seed + number, weather, sun)
+
+    with ThreadPoolExecutor(workers) as pool:
+        found = [pool.submit(one, number) for number in range(draws)]
+        for number, each in enumerate(found):
+            energy[number] = each.result()
+            if tell("draws", number + 1, draws):
+                pool.shutdown(cancel_futures=True)
+                break
     made = number + 1
     names, per = tuple(each.name for each in wirings), prepared.period.per
     return Drawn(names, energy[:made], inputs[:made], per)
+
+
+def _energies(
+    prepared: Prepared,
+    wirings: Sequence[Wiring],
+    row: Mapping[str, float],
+    seed: int,
+    weather: Drawable,
+    sun: Sun | None,
+) -> FloatArray:
+    """Return the energies of wirings under one draw [kWh] (wiring,)."""
+    site = _drawn_site(prepared.site, row)
+    variant = prepare_cells(site, weather.drawn(row, seed), prepared.period, sun)
+    variant = _drawn_conversion(_drawn_cells(variant, row), row)
+    laid = sorted_modules(variant, wirings, _SORTING.spread, row[_SORTING.name], seed)
+    return wiring_energies(*laid, _drawn_bypass(row))
 
 
 def _columns(site: Site) -> list[tuple[str, Unknown]]:
@@ -229,107 +258,62 @@ def _inputs(site: Site, draws: int, seed: int) -> pd.DataFrame:
     return pd.DataFrame(table)
 
 
-def _drawn_weather(weather: xr.Dataset, row: pd.Series, seed: int, movable: bool) -> xr.Dataset:
-    """Return another year of the same months, brighter or darker, its clock a little off."""
-    times, there = pd.DatetimeIndex(weather.indexes["time"]), present_steps(weather)
-    order = _resampled(times, weather.attrs, there, seed)
-    level = max(1.0 + row["irradiance level"] / 100.0, 0.5)
-    shift = np.timedelta64(round(60.0 * row["weather's clock"]) if movable else 0, "s")
-    drawn = {str(name): values.to_numpy()[order] for name, values in weather.data_vars.items()}
-    drawn.update(_drawn_light(drawn, level, max(1.0 + row["diffuse light"] / 100.0, 0.0)))
-    variables = {
-        name: ("time", drawn[str(name)], values.attrs) for name, values in weather.data_vars.items()
+def _drawn_site(site: Site, row: Mapping[str, float]) -> Site:
+    """Return a site as a draw has it, inside what site files may hold and so not checked again."""
+    models = {
+        "transposition": _SKIES[int(row["sky model"] * len(_SKIES))],
+        "isotropic_share": row["evenly bright share of the sky"] / 100.0,
     }
-    moved = weather["time"].to_numpy() + shift
-    return xr.Dataset(variables, coords={"time": moved}, attrs=weather.attrs)
-
-
-def _drawn_light(
-    light: dict[str, FloatArray], level: float, diffuse: float
-) -> dict[str, FloatArray]:
-    """Return brighter light with another share of it diffuse; global, direct, diffuse close."""
-    ghi, dhi = light["ghi"], light["dhi"]
-    direct = np.maximum(ghi - dhi, 0.0)
-    changed = np.minimum(dhi * diffuse, np.maximum(ghi, dhi))
-    left = np.divide(
-        np.maximum(ghi - changed, 0.0), direct, out=np.ones_like(ghi), where=direct > 0.0
-    )
-    return {"ghi": ghi * level, "dhi": changed * level, "dni": light["dni"] * left * level}
-
-
-def _resampled(
-    times: pd.DatetimeIndex, attrs: dict[str, Any], present: BoolArray, seed: int
-) -> IntArray:
-    """Return positions that swap blocks of days within their month; days with gaps stay."""
-    local = times + pd.Timedelta(seconds=int(attrs["utc_offset_s"]))
-    days = local.normalize()
-    whole = pd.Series(np.arange(times.size)).groupby(days).apply(np.array)
-    per_day = whole.map(len).max()
-    rng = np.random.default_rng(seed)
-    order = np.arange(times.size)
-    dates = pd.DatetimeIndex(whole.index)
-    for _, own in whole.groupby([dates.year, dates.month]):
-        full = [rows for rows in own if len(rows) == per_day and present[rows].all()]
-        blocks = [full[at : at + _BLOCK_DAYS] for at in range(0, len(full), _BLOCK_DAYS)]
-        even = [block for block in blocks if len(block) == _BLOCK_DAYS]
-        for block in even:
-            chosen = even[int(rng.integers(len(even)))]
-            for into, taken in zip(block, chosen, strict=True):
-                order[into] = taken
-    return order
-
-
-def _drawn_site(site: Site, row: pd.Series) -> Site:
     changes: dict[str, object] = {
-        "models.transposition": _SKIES[int(row["sky model"] * len(_SKIES))],
-        "models.isotropic_share": row["evenly bright share of the sky"] / 100.0,
-        "planes": tuple(_drawn_plane(plane.model_dump(), row) for plane in site.planes),
+        "models": site.models.model_copy(update=models),
+        "planes": tuple(_drawn_plane(plane, row) for plane in site.planes),
     }
     volts = site.grid.network_voltage
     if volts.kind != "series":
-        changes["grid.network_voltage.voltage_v"] = volts.voltage_v + row["network voltage"]
-    return site.variant(changes)
+        moved = {"voltage_v": volts.voltage_v + row["network voltage"]}
+        moved_voltage = volts.model_copy(update=moved)
+        changes["grid"] = site.grid.model_copy(update={"network_voltage": moved_voltage})
+    return site.model_copy(update=changes)
 
 
-def _drawn_plane(plane: dict[str, Any], row: pd.Series) -> dict[str, Any]:
+def _drawn_plane(plane: Plane, row: Mapping[str, float]) -> Plane:
     """Return a plane as a draw has it: turned, tilted, soiled, hidden and cooled otherwise."""
-    name = plane["name"]
+    name = plane.name
     hidden = row[f"horizon of {name}"]
-    horizon = plane["horizon"] or (
-        {"azimuth_deg": 0.0, "elevation_deg": 0.0},
-        {"azimuth_deg": 180.0, "elevation_deg": 0.0},
-    )
     raised = tuple(
-        {**point, "elevation_deg": _between(0.0, point["elevation_deg"] + hidden, 89.0)}
-        for point in horizon
+        HorizonPoint(
+            azimuth_deg=point.azimuth_deg,
+            elevation_deg=_between(0.0, point.elevation_deg + hidden, 89.0),
+        )
+        for point in plane.horizon or _OPEN
     )
-    low, high = _SLOPES.get(plane["mounting"], (0.0, 90.0))
-    cooling = np.exp(row[f"heat loss of the cells of {name}"] / 100)
-    return {
-        **plane,
-        "tilt_deg": _between(low, plane["tilt_deg"] + row[f"tilt of {name}"], high),
-        "azimuth_deg": (plane["azimuth_deg"] + row[f"azimuth of {name}"]) % 360.0,
+    low, high = _SLOPES.get(plane.mounting, (0.0, 90.0))
+    cooling = float(np.exp(row[f"heat loss of the cells of {name}"] / 100))
+    changes = {
+        "tilt_deg": _between(low, plane.tilt_deg + row[f"tilt of {name}"], high),
+        "azimuth_deg": (plane.azimuth_deg + row[f"azimuth of {name}"]) % 360.0,
         "horizon": raised,
         "soiling_loss_percent": _between(
-            0.0, plane["soiling_loss_percent"] + row[f"soiling of {name}"], 99.0
+            0.0, plane.soiling_loss_percent + row[f"soiling of {name}"], 99.0
         ),
-        "power_deviation_percent": plane["power_deviation_percent"]
+        "power_deviation_percent": plane.power_deviation_percent
         - row[f"module tolerance of {name}"],
-        "heat_loss_factor": _between(0.3, plane["heat_loss_factor"] * cooling, 3.0),
+        "heat_loss_factor": _between(0.3, plane.heat_loss_factor * cooling, 3.0),
     }
+    return plane.model_copy(update=changes)
 
 
 def _between(least: float, value: float, most: float) -> float:
     return float(min(max(value, least), most))
 
 
-def _drawn_bypass(row: pd.Series) -> Bypass:
+def _drawn_bypass(row: Mapping[str, float]) -> Bypass:
     """Return bypass diodes that drop more or less at every current."""
     usual = default_bypass()
     return usual._replace(n_vth=usual.n_vth * max(1.0 + row["bypass drop"] / 100.0, 0.2))
 
 
-def _drawn_cells(prepared: Prepared, row: pd.Series) -> Prepared:
+def _drawn_cells(prepared: Prepared, row: Mapping[str, float]) -> Prepared:
     """Return cells with another slope at low light: more or less shunt resistance."""
     factors = np.array(
         [np.exp(row[f"low-light slope of {plane.name}"] / 100.0) for plane in prepared.site.planes]
@@ -341,7 +325,7 @@ def _drawn_cells(prepared: Prepared, row: pd.Series) -> Prepared:
     )
 
 
-def _drawn_conversion(prepared: Prepared, row: pd.Series) -> Prepared:
+def _drawn_conversion(prepared: Prepared, row: Mapping[str, float]) -> Prepared:
     """Return an inverter that converts a little better or worse, by voltage and by load."""
     change = EfficiencyChange(
         *(row[name] / 100.0 for name in ("inverter efficiency", _BY_VOLTAGE, _BY_LOAD))

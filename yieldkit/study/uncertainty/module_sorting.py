@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
@@ -62,7 +61,7 @@ def sorted_modules(
         _part(planes[own], name, int(counts[own, which]))
         for own, name, which in zip(plane, names, kind, strict=True)
     ]
-    site = prepared.site.variant({"planes": parts, "wirings": laid})
+    site = prepared.site.model_copy(update={"planes": tuple(parts), "wirings": tuple(laid)})
     spread = CellConditions(*(np.ascontiguousarray(part[:, plane]) for part in prepared.conditions))
     variant = replace(
         prepared,
@@ -73,13 +72,13 @@ def sorted_modules(
         module_power=prepared.module_power[plane],
         module_stages=prepared.module_stages[:, plane],
     )
-    return variant, list(site.wirings)
+    return variant, laid
 
 
-def _part(plane: Plane, name: str, modules: int) -> dict[str, Any]:
+def _part(plane: Plane, name: str, modules: int) -> Plane:
     """Return the part of a plane that one kind takes; where its modules lie is nobody's matter."""
     nowhere = {"positions": (), "drawing": (), "cable_exit": None}
-    return plane.model_dump() | nowhere | {"name": name, "modules": modules}
+    return plane.model_copy(update=nowhere | {"name": name, "modules": modules})
 
 
 def _name(plane: int, kind: int) -> str:

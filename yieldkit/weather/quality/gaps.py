@@ -75,9 +75,9 @@ def refuse_far_times(index: pd.DatetimeIndex, where: str) -> None:
     InputError
         For more than a year without any row.
     """
-    apart = np.diff(index.to_numpy())
+    apart = np.diff(index.as_unit("ns").asi8)
     widest = int(np.argmax(apart))
-    if apart[widest] > _LONGEST_GAP.to_timedelta64():
+    if apart[widest] > _LONGEST_GAP.value:
         refuse(
             where,
             f"no row for {pd.Timedelta(apart[widest]).days:,} days after "

@@ -2,6 +2,7 @@
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 from typing import NamedTuple
 
@@ -108,8 +109,13 @@ def rooms(package: Path) -> dict[str, ast.Module]:
     for path in sorted(package.rglob("*.py")):
         parts = path.relative_to(package.parent).with_suffix("").parts
         name = ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
-        trees[name] = ast.parse(path.read_text(encoding="utf-8"), filename=str(path))
+        trees[name] = _parsed(path.read_text(encoding="utf-8"), str(path))
     return trees
+
+
+@cache
+def _parsed(source: str, name: str) -> ast.Module:
+    return ast.parse(source, filename=name)
 
 
 def wing(module: str) -> str:
@@ -128,17 +134,27 @@ def folder(module: str) -> str:
 def imports(trees: dict[str, ast.Module]) -> Iterator[Imported]:
     """Give each import of the house's own rooms, written out or named in a lazy table."""
     for module, tree in trees.items():
-        inside = {
-            id(inner)
-            for function in ast.walk(tree)
-            if isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
-            for inner in ast.walk(function)
-        }
-        for node in ast.walk(tree):
+        for node, inside in _loading(tree):
             for target, names in _targets(node, module, trees).items():
-                yield Imported(module, target, node.lineno, id(node) in inside, frozenset(names))
+                yield Imported(module, target, node.lineno, inside, frozenset(names))
         for target, line in _lazy(module, tree):
             yield Imported(module, target, line, False)
+
+
+@cache
+def _loading(tree: ast.Module) -> tuple[tuple[ast.stmt | ast.expr, bool], ...]:
+    """Return the statements and calls of a room that may load others, and which are in functions.
+
+    A tree is read once: whoever adds to one makes a new one.
+    """
+    inside = {
+        id(inner)
+        for function in ast.walk(tree)
+        if isinstance(function, ast.FunctionDef | ast.AsyncFunctionDef | ast.Lambda)
+        for inner in ast.walk(function)
+    }
+    kinds = ast.Import | ast.ImportFrom | ast.Call
+    return tuple((node, id(node) in inside) for node in ast.walk(tree) if isinstance(node, kinds))
 
 
 def _targets(node: ast.AST, module: str, trees: dict[str, ast.Module]) -> dict[str, set[str]]:

@@ -12,11 +12,8 @@ def planted(module, source):
     """Return the house's trees with one more room, or with lines added to one."""
     trees = rooms(PACKAGE)
     added = ast.parse(textwrap.dedent(source))
-    if module in trees:
-        trees[module].body.extend(added.body)
-    else:
-        trees[module] = added
-    return trees
+    before = trees[module].body if module in trees else []
+    return trees | {module: ast.Module(body=[*before, *added.body], type_ignores=[])}
 
 
 def test_no_import_breaks_the_plan():

@@ -1,4 +1,4 @@
-"""Thousands of broken weather files: only our own error comes out."""
+"""Hundreds of broken weather files: only our own error comes out."""
 
 import json
 import random
@@ -7,6 +7,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.amounts import amount
 from yieldkit.base.errors import InputError
 from yieldkit.weather.readers.read import find_file, read_weather
 from yieldkit.weather.readers.source import Source
@@ -43,7 +44,7 @@ SOURCES = [
     Source(zone="UTC+14:00"),
     Source(sampling="mean", label="end", fill_gaps_up_to_h=3.0),
 ]
-_many = settings(max_examples=3400, suppress_health_check=list(HealthCheck))
+_many = settings(max_examples=amount(500, 3400), suppress_health_check=list(HealthCheck))
 
 
 @pytest.fixture(scope="module")
@@ -83,7 +84,7 @@ def test_a_broken_file_gives_one_kind_of_error(folder, seed, cuts, said):
 
 
 @given(st.binary(max_size=400), st.sampled_from(["tmy3", "tmy2", "epw", "nsrdb", "csv", "parquet"]))
-@settings(max_examples=600, suppress_health_check=list(HealthCheck))
+@settings(max_examples=amount(150, 600), suppress_health_check=list(HealthCheck))
 @pytest.mark.filterwarnings("ignore")
 def test_noise_gives_one_kind_of_error(folder, content, form):
     path = folder / f"noise.{form}"

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 import yieldkit
+from tests.amounts import amount
 from tests.physics.circuit.reference import maximum_of_string, maximum_of_tracker, rows_of
 from yieldkit.physics.circuit.api import (
     CellConditions,
@@ -173,7 +174,7 @@ def test_mixed_string_in_every_lit_hour(first, second):
 )
 def test_sampled_hours_of_other_trackers(strings):
     year = lit_year()
-    chosen = range(7, year.photocurrent.shape[0], 900)
+    chosen = range(7, year.photocurrent.shape[0], amount(2200, 900))
     found = operating_point(year, strings)
     for hour in chosen:
         here = rows_of(year, hour)

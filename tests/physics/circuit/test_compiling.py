@@ -17,8 +17,8 @@ from yieldkit.physics.circuit.diode import Diode, cell_current
 reverse = ReversePath(Bypass(1e-6, 0.0287), Breakdown(0.0, -1.0, 1.0))
 diode = Diode(9.0, 1e-10, 0.1, 100.0, 1.5)
 print(repr(float(cell_current(20.0, diode, reverse.breakdown)[0])))
-from yieldkit.physics.circuit.group import element_at_current
-print(repr(float(element_at_current(2.0, np.array([diode]), 0, -1, reverse, np.nan)[0])))
+from yieldkit.physics.circuit.junction import junction_at_voltage
+print(repr(float(junction_at_voltage(15.0, diode, reverse.breakdown, np.nan)[0])))
 """
 
 
@@ -56,7 +56,7 @@ def test_an_edited_helper_changes_the_answer_with_an_old_cache(tmp_path):
 
 
 def test_a_second_copy_of_the_same_sources_compiles_nothing(tmp_path):
-    program = PROGRAM + "print(sum(element_at_current.stats.cache_misses.values()))\n"
+    program = PROGRAM + "print(sum(junction_at_voltage.stats.cache_misses.values()))\n"
     program += "print(sum(cell_current.stats.cache_hits.values()))\n"
     cache = tmp_path / "cache"
     first, _ = run(program, PACKAGE.parent, cache)

@@ -9,6 +9,7 @@ mount of glass and glass; a constant heat loss of 20 W/m2/K), all by pvlib.
 import pvlib
 import pytest
 
+from tests.amounts import amount
 from tests.study.sites import variant
 from tests.weather.years import highland, lowland
 from yieldkit.physics.irradiance import sky
@@ -76,7 +77,7 @@ def gaps(prepared):
 
 def truths(years, drawn_year, folder, monkeypatch):
     """Yield the sky's name and the differences of every pair in worlds that were not drawn."""
-    for year in years.tables:
+    for year in list(years.tables)[:: amount(2, 1)]:
         for name, split, cells in TRUTHS:
             if year == drawn_year:
                 continue

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from functools import cache, lru_cache
 
-from matplotlib.font_manager import FontProperties, findfont, fontManager
-from matplotlib.ft2font import FT2Font
-from matplotlib.textpath import TextPath
+from matplotlib.font_manager import findfont, fontManager
+from matplotlib.ft2font import FT2Font, LoadFlags
 
 OURS = "DejaVu Sans"
 _NOT_READABLE = ("Last Resort",)
 """Fonts that have boxes for every sign."""
 _INCH = 72.0
+_DOT = 64.0
+"""Parts of a dot in which the library that draws letters counts."""
 _ROOM_FOR_HINTS = 1.07
 """Letters fitted to dots are drawn a little wider than their outlines."""
 
@@ -68,8 +69,10 @@ def inches(text: str, size: float) -> float:
     ours = "".join(char for char in text if char.isspace() or family_with(char) == OURS)
     wide = sum(1 for char in text if not char.isspace() and family_with(char) != OURS)
     shown = ours.replace("$", "S")
-    path = TextPath((0.0, 0.0), shown, size=size, prop=FontProperties(family=OURS))
-    drawn = float(path.get_extents().width) if shown.strip() else 0.0
+    font = FT2Font(findfont(OURS))
+    font.set_size(size, _INCH)
+    font.set_text(shown, 0.0, flags=LoadFlags.NO_HINTING)
+    drawn = font.get_width_height()[0] / _DOT if shown.strip() else 0.0
     return _ROOM_FOR_HINTS * (drawn + wide * size) / _INCH
 
 

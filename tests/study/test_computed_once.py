@@ -4,10 +4,11 @@ import numpy as np
 import pytest
 
 from tests.study.sites import demo, variant, weather
+from yieldkit.base.progress import silent
 from yieldkit.design import standards
 from yieldkit.design.checks import grid_profiles, mounting
 from yieldkit.physics.circuit import api as circuit
-from yieldkit.study.simulation import threads, trackers
+from yieldkit.study.simulation import threads, trackers, unsolved
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate, simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions, solve_tracker
@@ -113,9 +114,31 @@ def test_rule_tables_are_looked_through_once(prepared, monkeypatch):
 def test_threads_on_long_series_change_nothing(few_days, monkeypatch):
     alone = simulate(demo(), weather=few_days)
     monkeypatch.setattr(threads, "LONG_STEPS", 1)
+    monkeypatch.setattr(unsolved, "_SHARED_STEPS", 1)
     shared = simulate(demo(), weather=few_days)
     for name in alone.data_vars:
         np.testing.assert_array_equal(shared[name].to_numpy(), alone[name].to_numpy())
+
+
+def test_trackers_that_wirings_share_are_solved_once_in_threads_too(few_days, monkeypatch):
+    monkeypatch.setattr(unsolved, "_SHARED_STEPS", 1)
+    calls = []
+    right = trackers._solve
+    monkeypatch.setattr(
+        trackers, "_solve", lambda *given: calls.append(given[1:3]) or right(*given)
+    )
+    prepared = prepare(demo(), few_days)
+    unsolved.solvable(prepared, demo().wirings, Solutions(), silent)
+    used = {each for wiring in demo().wirings for each in wiring.trackers}
+    assert len(calls) == len(used) < sum(len(each.trackers) for each in demo().wirings)
+
+
+def test_a_stop_ends_the_solving_of_wirings(prepared):
+    def second(word, done, total):
+        return done == 1
+
+    with pytest.raises(KeyboardInterrupt, match="stopped: 1 wirings"):
+        unsolved.solvable(prepared, demo().wirings, Solutions(), second)
 
 
 def test_short_series_have_no_threads_and_keep_their_order(monkeypatch):

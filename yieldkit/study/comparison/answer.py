@@ -72,13 +72,13 @@ def answer(
             sentence, alone="" if len(table) == 1 else f"Every other wiring here is {FORBIDDEN}."
         )
     parts = []
-    for name, row in others.iterrows():
-        gap = energy - float(row["energy_kwh"])
+    lost = dict(zip(budgets["wiring"].to_numpy().tolist(), budgets.to_numpy(), strict=True))
+    for name, yielded in others["energy_kwh"].items():
+        gap = energy - float(yielded)
         percent = 100.0 * gap / energy
         if percent < SAME_PERCENT:
             parts.append(f"'{name}' is equal within {SAME_PERCENT} %")
             continue
-        extra = budgets.sel(wiring=name) - budgets.sel(wiring=best)
-        cause = STEPS[int(np.argmax(extra.to_numpy()))]
+        cause = STEPS[int(np.argmax(lost[name] - lost[best]))]
         parts.append(f"'{name}' yields {gap:,.0f} kWh ({percent:.1f} %) less, mostly {cause}")
     return Answer(sentence, tuple(parts))

@@ -64,23 +64,26 @@ def _table(
         attrs = result.attrs
         verdicts = [finding.verdict for finding in found]
         allowed = permission(found)
+        lost = dict(
+            zip(
+                result.variables["loss_step"].to_numpy().tolist(),
+                result.variables["loss_budget"].to_numpy().tolist(),
+                strict=True,
+            )
+        )
         rows.append(
             {
                 "wiring": name,
                 "energy_kwh": attrs["energy_kwh"],
                 "kwh_per_kwp": attrs["kwh_per_kwp"],
-                "modules_wired": int(result["modules_wired"].sum()),
-                "modules": int(result["modules"].sum()),
+                "modules_wired": int(result.variables["modules_wired"].to_numpy().sum()),
+                "modules": int(result.variables["modules"].to_numpy().sum()),
                 "strings": sum(len(tracker.strings) for tracker in wiring.trackers),
                 "clipped_hours": attrs["clipped_hours"],
-                "clipped_kwh": float(result["loss_budget"].sel(loss_step="AC limit")),
+                "clipped_kwh": lost["AC limit"],
                 "derated_hours": attrs["derated_hours"],
-                "derated_kwh": float(result["loss_budget"].sel(loss_step="temperature derating")),
-                "mismatch_kwh": float(
-                    result["loss_budget"]
-                    .sel(loss_step=["series mismatch", "parallel mismatch"])
-                    .sum()
-                ),
+                "derated_kwh": lost["temperature derating"],
+                "mismatch_kwh": lost["series mismatch"] + lost["parallel mismatch"],
                 "permission": allowed.word,
                 "not_permitted": verdicts.count(NOT_PERMITTED),
                 "not_checked": allowed.not_checked,

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
 from yieldkit.base.progress import Progress, silent
@@ -23,6 +24,8 @@ from yieldkit.study.simulation.provenance import provenance
 from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.study.simulation.unsolved import solvable, without_steps
 from yieldkit.study.simulation.weather import site_weather
+
+_STEPS, _STAGES = pd.Index(STEPS), pd.Index(["nameplate", *STEPS])
 
 
 def simulate(
@@ -173,8 +176,8 @@ def _dataset(
         "plane": planes["plane"],
         "tracker": list(direct.names),
         "string": list(direct.string_names),
-        "loss_step": list(STEPS),
-        "stage": ["nameplate", *STEPS],
+        "loss_step": _STEPS,
+        "stage": _STAGES,
     }
     result = stamp(xr.Dataset(variables, coords=coords))
     result.attrs = _attributes(prepared, wiring, alternating, budget)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 
 import numpy as np
@@ -14,8 +15,11 @@ from yieldkit.config.site.site import Site, TrackerStrings, Wiring
 from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.study.simulation.period import WEATHER_STATE
 from yieldkit.study.simulation.prepare import Prepared, prepare
-from yieldkit.study.simulation.threads import each_of
+from yieldkit.study.simulation.threads import WORKERS
 from yieldkit.study.simulation.trackers import Solutions, TrackerStates, solve_tracker
+
+_SHARED_STEPS = 4000
+"""From so many steps on a circuit takes long enough for a thread of its own."""
 
 
 def solvable(
@@ -64,11 +68,17 @@ def _unsolved(
     def solved(tracker: TrackerStrings) -> TrackerStates:
         return solve_tracker(prepared, tracker, mppts[tracker.mppt], solutions)
 
-    for done, wiring in enumerate(wirings):
-        if progress("wirings", done, len(wirings)):
-            raise KeyboardInterrupt(f"stopped: {done} wirings")
-        for states in each_of(solved, wiring.trackers, lacking.size):
-            lacking |= states.unsolved
+    with ThreadPoolExecutor(WORKERS if lacking.size >= _SHARED_STEPS else 1) as pool:
+        distinct = dict.fromkeys(tracker for each in wirings for tracker in each.trackers)
+        found = {tracker: pool.submit(solved, tracker) for tracker in distinct}
+        try:
+            for done, wiring in enumerate(wirings):
+                if progress("wirings", done, len(wirings)):
+                    raise KeyboardInterrupt(f"stopped: {done} wirings")
+                for tracker in wiring.trackers:
+                    lacking |= found[tracker].result().unsolved
+        finally:
+            pool.shutdown(cancel_futures=True)
     progress("wirings", len(wirings), len(wirings))
     return lacking & prepared.present
 

@@ -7,6 +7,7 @@ file declares.
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -160,15 +161,19 @@ def _moments(
     flat = dni * np.sin(phi) * np.sin(declination)
     swing = dni * np.cos(phi) * np.cos(declination)
     even, odd = swing * np.cos(angle), swing * np.sin(angle)
+    parts = np.stack([flat, even, odd])
+    months = [slice(*ends) for ends in pairwise([*first.tolist(), steps.size])]
     squares, products = [], []
     # A few shifts at a time: all of them by all steps at once took gigabytes.
     for begin in range(0, _SHIFTS_MIN.size, _SHIFTS_AT_ONCE):
-        turn = np.radians(_SHIFTS_MIN[begin : begin + _SHIFTS_AT_ONCE] / 4.0)[:, None]
-        direct = flat + even * np.cos(turn) - odd * np.sin(turn)
-        made = np.maximum(direct, 0.0) + dhi
-        squares.append(np.add.reduceat(made**2, first, axis=1))
-        products.append(np.add.reduceat(made * ghi, first, axis=1))
-    return np.concatenate(squares).T, np.concatenate(products).T
+        turn = np.radians(_SHIFTS_MIN[begin : begin + _SHIFTS_AT_ONCE] / 4.0)
+        turned = np.stack([np.ones_like(turn), np.cos(turn), -np.sin(turn)], axis=1)
+        made = turned @ parts
+        np.maximum(made, 0.0, out=made)
+        made += dhi
+        squares.append([np.einsum("st,st->s", made[:, own], made[:, own]) for own in months])
+        products.append([made[:, own] @ ghi[own] for own in months])
+    return np.concatenate(squares, axis=1), np.concatenate(products, axis=1)
 
 
 def _hour_angle(dataset: xr.Dataset, steps: IntArray) -> tuple[FloatArray, FloatArray]:

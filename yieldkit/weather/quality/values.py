@@ -96,6 +96,8 @@ def _without_empty(values: pd.DataFrame, where: str) -> pd.DataFrame:
 
 def _numbers(frame: pd.DataFrame, where: str) -> pd.DataFrame:
     """Return a copy in numbers; refuse text among them."""
+    if all(isinstance(kind, np.dtype) and kind.kind in "fiu" for kind in frame.dtypes):
+        return frame.astype(float)
     values: pd.DataFrame = frame.apply(pd.to_numeric, errors="coerce").astype(float)
     text = values.isna() & frame.notna()
     problems = [

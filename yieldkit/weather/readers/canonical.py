@@ -184,7 +184,7 @@ def _ground_rules(values: pd.DataFrame, counts: dict[str, object]) -> None:
 def _interval(index: pd.DatetimeIndex, where: str) -> float:
     if len(index) < 2:
         refuse(where, f"{len(index)} rows", "at least two steps of weather")
-    steps = pd.Series(index.to_series().diff().dt.total_seconds().iloc[1:])
+    steps = pd.Series(np.diff(index.as_unit("ns").asi8) / 1e9)
     step = float(steps[steps > 0.0].mode().iloc[0]) if (steps > 0.0).any() else 0.0
     if not 1.0 <= step <= 3600.0:
         refuse(where, f"steps of {step:g} s", "a uniform step between one second and one hour")
@@ -206,18 +206,13 @@ def _into_one_year(values: pd.DataFrame, utc_offset_s: int) -> pd.DataFrame:
     offset = pd.Timedelta(seconds=utc_offset_s)
     local = pd.DatetimeIndex(values.index).tz_convert(None) + offset
     leap_day = (local.month == 2) & (local.day == 29)
-    parts = pd.DataFrame(
-        {
-            "year": _TYPICAL_YEAR,
-            "month": local.month,
-            "day": np.where(leap_day, 28, local.day),
-            "hour": local.hour,
-            "minute": local.minute,
-            "second": local.second,
-        }
-    )
+    months = np.datetime64(f"{_TYPICAL_YEAR}-01", "M") + (np.asarray(local.month) - 1)
+    days = months.astype("datetime64[D]") + (np.where(leap_day, 28, local.day) - 1)
+    seconds = np.asarray(local.hour * 3600 + local.minute * 60 + local.second, dtype=np.int64)
     # Some readers put the last hour of 28 February of a leap year on the 29th.
-    shifted = pd.to_datetime(parts)
+    shifted = pd.Series(
+        days.astype("datetime64[ns]") + seconds * np.timedelta64(1_000_000_000, "ns")
+    )
     doubled = shifted.isin(shifted[~leap_day]).to_numpy()
     keep = ~leap_day | ~doubled
     index = pd.DatetimeIndex(shifted)[keep] - offset

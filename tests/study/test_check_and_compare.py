@@ -68,7 +68,7 @@ def tried(number, seed=12):
     """Return how many mutated sites loaded, and what only one of the two commands refused."""
     draw, loaded, differing = random.Random(seed), 0, []
     few = weather().sel(time=slice("2018-05-31T23", "2018-06-01T22"))
-    few.attrs.update(station_named=0)
+    few = few.assign_attrs(station_named=0)
     for _ in range(number):
         try:
             site = site_from_mapping(mutated(draw))

@@ -2,8 +2,8 @@
 
 `python -m benchmarks --old PYTHON` names the other environment's python. Both run the jobs of
 `version_jobs.py` in turn, each in a process of its own that lives through all of them, so that
-both meet the same load; each has compiled its solvers before, in its own cache. Of nine pairs
-(three where a job takes long) the median of the ratios is taken.
+both meet the same load; each has compiled its solvers before, in a cache of its own. Of nine pairs
+(five where a job takes seconds) the median of the ratios is taken.
 """
 
 import contextlib

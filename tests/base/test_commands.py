@@ -11,7 +11,10 @@ import pytest
 from tests.amounts import amount
 
 COMMANDS = [("compare", 0, 4), ("propose", 0, 4)][: amount(1, 2)]
-pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="this system can't fork")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not hasattr(os, "fork"), reason="this system can't fork"),
+]
 
 
 @pytest.fixture(scope="module", params=COMMANDS, ids=lambda it: it[0])

@@ -16,6 +16,8 @@ import xarray as xr
 
 from yieldkit.base import files as store
 
+pytestmark = pytest.mark.slow
+
 ERRORS = (errno.ENOSPC, errno.EIO, errno.EACCES)
 
 

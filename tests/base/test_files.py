@@ -15,6 +15,8 @@ from yieldkit.base import files as store
 from yieldkit.base.errors import InputError
 from yieldkit.base.plain_text import plain_line, plain_text
 
+pytestmark = pytest.mark.slow
+
 
 def small():
     """Return a Dataset with what results hold: numbers, flags, texts and attributes."""

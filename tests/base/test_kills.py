@@ -11,7 +11,10 @@ import pytest
 
 from yieldkit.base import files as store
 
-pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="this system can't fork")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not hasattr(os, "fork"), reason="this system can't fork"),
+]
 
 
 @pytest.fixture(scope="module")

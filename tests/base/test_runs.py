@@ -15,7 +15,10 @@ from yieldkit.base.files import RECORD, read_dataset, write_text
 from yieldkit.base.staging import listed_files, refuse_unwritable, staged
 
 SIGN = "UNFINISHED-compare.txt"
-pytestmark = pytest.mark.skipif(not hasattr(os, "fork"), reason="this system can't fork")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not hasattr(os, "fork"), reason="this system can't fork"),
+]
 
 
 @pytest.fixture(scope="module")

@@ -13,6 +13,8 @@ from yieldkit.cli import main as cli
 from yieldkit.cli import site_files as cli_files
 from yieldkit.design.checks.findings import COSTS_YIELD, NOT_CHECKED, NOT_PERMITTED, PASSES, Finding
 
+pytestmark = pytest.mark.slow
+
 
 def run(*arguments, **more):
     """Run the command line in a process of its own."""

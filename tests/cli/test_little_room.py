@@ -7,9 +7,12 @@ import sys
 
 import pytest
 
-pytestmark = pytest.mark.skipif(
-    shutil.which("bash") is None or not hasattr(os, "fork"), reason="needs a POSIX shell"
-)
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(
+        shutil.which("bash") is None or not hasattr(os, "fork"), reason="needs a POSIX shell"
+    ),
+]
 
 
 def under(limits, *given, folder):

@@ -14,6 +14,8 @@ from yieldkit.base.plain_text import line_for
 from yieldkit.report.tables.terminal import comparison_text, proposal_text, result_text
 from yieldkit.study.ranking.proposal import weigh
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def texts():

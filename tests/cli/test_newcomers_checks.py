@@ -6,6 +6,8 @@ import pytest
 
 from tests.cli.newcomer import asked, checked, finding, string_of, written
 
+pytestmark = pytest.mark.slow
+
 COLD = "cold open-circuit voltage against the input"
 SHORT = "short-circuit current against the input's rating"
 FORBIDDEN, PASSES = "not permitted", "passes"

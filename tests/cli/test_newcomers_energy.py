@@ -9,6 +9,8 @@ import pytest
 
 from tests.cli.newcomer import YEAR, asked, days_of_year, energy, string_of, written
 
+pytestmark = pytest.mark.slow
+
 DEMO = Path(__file__).parents[2] / "site_configs" / "demo.yaml"
 JUNE = {"weather": {"file": "own/june.csv"}}
 

@@ -13,6 +13,8 @@ from yieldkit.config.site.files import read_site_text, site_text
 from yieldkit.config.site.written_back import with_wirings
 from yieldkit.design.permitted.constraints import constraints_from
 
+pytestmark = pytest.mark.slow
+
 
 def run(*arguments, folder):
     """Run the command in a folder."""

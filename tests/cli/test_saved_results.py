@@ -24,6 +24,8 @@ from yieldkit.study.results import ranking as ranking_room
 from yieldkit.study.results.comparison import save_comparison, saved_comparison
 from yieldkit.study.simulation import simulate as simulate_room
 
+pytestmark = pytest.mark.slow
+
 DAYS = slice("2018-05-31T23", "2018-06-02T22")
 
 

@@ -14,6 +14,8 @@ from yieldkit.base.shipped import shipped
 from yieldkit.cli import main as cli
 from yieldkit.cli import speech as cli_site
 
+pytestmark = pytest.mark.slow
+
 WIRINGS = (
     "one plane per tracker",
     "lopsided",

@@ -12,7 +12,10 @@ import pytest
 from tests.cli.newcomer import days_of_year, written
 from yieldkit.base import files as store
 
-pytestmark = pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc")
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(not Path("/proc/self/stat").exists(), reason="needs /proc"),
+]
 
 
 def kernels_of(parent):

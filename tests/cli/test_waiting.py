@@ -25,6 +25,8 @@ from yieldkit.study.ranking.proposal import weigh
 from yieldkit.study.results.proposal import DRAWS_FILE, PROPOSAL_FILE
 from yieldkit.study.results.ranking import write_ranking
 
+pytestmark = pytest.mark.slow
+
 COMPILES = """
 from yieldkit.physics.circuit.components import Breakdown, Bypass, ReversePath
 from yieldkit.physics.circuit.diode import Diode

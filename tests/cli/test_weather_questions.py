@@ -7,6 +7,8 @@ from tests.config.dumped import dump_site
 from yieldkit.cli.main import main
 from yieldkit.config.site.files import load_site
 
+pytestmark = pytest.mark.slow
+
 WEATHER = "weather: {file: own.csv, format: csv"
 
 

@@ -3,6 +3,7 @@
 import random
 import re
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -12,6 +13,8 @@ from yieldkit.base.errors import InputError
 from yieldkit.base.shipped import shipped
 from yieldkit.config.site.files import load_site, read_site_text, site_from_mapping
 from yieldkit.config.site.site import Site
+
+pytestmark = pytest.mark.slow
 
 _many = settings(max_examples=amount(400, 2200), suppress_health_check=list(HealthCheck))
 _some = settings(max_examples=amount(200, 600), suppress_health_check=list(HealthCheck))

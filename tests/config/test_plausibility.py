@@ -7,6 +7,8 @@ from tests.config.small import mapping, sentence
 from yieldkit.base.errors import InputError
 from yieldkit.config.site.files import site_from_mapping
 
+pytestmark = pytest.mark.slow
+
 MODULE = mapping()["module_types"][0]
 WHERE = "site, module_types.0."
 

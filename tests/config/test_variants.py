@@ -18,6 +18,8 @@ from yieldkit.config.site.files import (
     site_from_mapping,
 )
 
+pytestmark = pytest.mark.slow
+
 
 def test_a_mapping_makes_the_same_site_as_its_file():
     assert site_from_mapping(mapping()) == SITE

@@ -11,6 +11,8 @@ from yieldkit.base.errors import InputError
 from yieldkit.config.reading.yaml import parse_yaml
 from yieldkit.config.site.files import load_site, read_site_text
 
+pytestmark = pytest.mark.slow
+
 CASES = {
     "anchor": ("a: &x 1", "line 1: got an anchor or alias (& or *); expected every value written"),
     "alias": ("a: *x", "line 1: got an anchor or alias (& or *); expected every value written out"),

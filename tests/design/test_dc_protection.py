@@ -15,6 +15,8 @@ from yieldkit.design.checks.findings import (
 from yieldkit.design.checks.limits import check
 from yieldkit.design.checks.rules import isolator_category, switching_categories
 
+pytestmark = pytest.mark.slow
+
 
 def found(site, check_name, subject=None):
     """Return the one finding of a check."""

@@ -21,6 +21,8 @@ from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
 
+pytestmark = pytest.mark.slow
+
 
 def one(value):
     """Return an array of one value."""

@@ -17,6 +17,8 @@ from yieldkit.design.permitted.arrangements import _pieces
 from yieldkit.design.permitted.constraints import Constraints
 from yieldkit.design.permitted.wirings import possible_wirings
 
+pytestmark = pytest.mark.slow
+
 
 def laid_on(content):
     """Return strings on an input from plain content."""

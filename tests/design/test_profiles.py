@@ -9,6 +9,8 @@ from yieldkit.design.checks.findings import NOT_APPLICABLE, NOT_CHECKED, NOT_PER
 from yieldkit.design.checks.limits import check
 from yieldkit.design.standards import standard_table
 
+pytestmark = pytest.mark.slow
+
 PROFILES = tuple(dict.fromkeys(standard_table("string_rules")["profile"]))
 
 

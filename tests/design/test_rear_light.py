@@ -10,6 +10,8 @@ from yieldkit.design.checks.rear_irradiance import rear_factor
 from yieldkit.design.checks.string_cables import AMPACITY
 from yieldkit.design.checks.wired import string_facts
 
+pytestmark = pytest.mark.slow
+
 # Isc 18.4 A: 1.25 x 18.4 = 23.0 A; 80 % bifacial and 135 W/m2: 25.5 A; 300 W/m2: 28.5 A.
 BRIGHT = {
     "module_types.0.i_sc_a": 18.4,

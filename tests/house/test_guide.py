@@ -2,8 +2,12 @@
 
 import re
 
+import pytest
+
 from tests.house.layers import ROOT
 from tests.house.room_map import room_map, written_map
+
+pytestmark = pytest.mark.slow
 
 
 def test_the_map_is_the_house_of_today():

@@ -7,6 +7,8 @@ import pytest
 
 from tests.house.layers import BELOW, INSIDE, PACKAGE, folder, imports, offences, rooms, wing
 
+pytestmark = pytest.mark.slow
+
 
 def planted(module, source):
     """Return the house's trees with one more room, or with lines added to one."""

@@ -7,6 +7,8 @@ import pytest
 from tests import mutants
 from tests.slips import mutants_of
 
+pytestmark = pytest.mark.slow
+
 TOY = '''
 """A toy."""
 LIMIT = 0

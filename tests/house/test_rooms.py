@@ -12,6 +12,8 @@ import pytest
 import yieldkit
 from tests.house.layers import PACKAGE, ROOT, rooms
 
+pytestmark = pytest.mark.slow
+
 MAX_ROOM_LINES = 350
 MAX_BODY_LINES = 60
 UNIT = re.compile(r"\[[^\]]*\]")

@@ -10,6 +10,8 @@ import pytest
 
 from tests.house.layers import ROOT
 
+pytestmark = pytest.mark.slow
+
 SHIPPED = {
     "yieldkit/_data/notebooks/compare_wirings.ipynb",
     "yieldkit/_data/site_configs/demo.yaml",

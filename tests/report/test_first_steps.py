@@ -10,6 +10,8 @@ import yieldkit
 from tests.house.layers import ROOT
 from tests.study.sites import demo
 
+pytestmark = pytest.mark.slow
+
 PATH = ROOT / "notebooks" / "first_steps.ipynb"
 
 

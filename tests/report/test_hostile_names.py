@@ -22,6 +22,8 @@ from yieldkit.study.comparison.compare import compare
 from yieldkit.study.comparison.curves import moment_curves
 from yieldkit.study.results.comparison import save_comparison
 
+pytestmark = pytest.mark.slow
+
 TAGS = re.compile(
     "html|head|meta|title|style|body|main|div|h[12]|p|a|b|ul|li|dl|dt|dd|table|caption|thead|tbody|"
     "tr|th|td|figure|figcaption|img|nav|footer|strong"

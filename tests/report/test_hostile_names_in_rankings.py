@@ -20,6 +20,8 @@ from yieldkit.study.ranking.proposal import weigh
 from yieldkit.study.ranking.propose import propose
 from yieldkit.study.results.ranking import save_ranking
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def hostile():

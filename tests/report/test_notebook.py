@@ -14,6 +14,8 @@ from yieldkit.base.staging import staged
 from yieldkit.report.page import notebook as runner
 from yieldkit.report.page.notebook import ReportFailed, run_report
 
+pytestmark = pytest.mark.slow
+
 SHOWS = "from IPython.display import HTML, display\ndisplay(HTML('<h1>' + word + '</h1>'))"
 NAMES = ("page.html", "written.sha256")
 

@@ -17,6 +17,8 @@ from yieldkit.report.figures import operating_points as figures_points
 from yieldkit.report.figures.picture import Picture, plane_looks
 from yieldkit.study.comparison.curves import moment_curves, telling_moments
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def pictures(comparison, june):

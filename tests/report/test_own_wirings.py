@@ -19,6 +19,8 @@ from yieldkit.report.tables.terminal import comparison_text, proposal_text
 from yieldkit.study.comparison.better import look_for_better
 from yieldkit.study.ranking.proposal import weigh
 
+pytestmark = pytest.mark.slow
+
 OWN = [each.name for each in demo().wirings]
 
 

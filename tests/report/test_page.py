@@ -19,6 +19,8 @@ from yieldkit.report.figures.picture import (
 from yieldkit.report.markup import escape, visible
 from yieldkit.report.page.page import POLICY, page_of
 
+pytestmark = pytest.mark.slow
+
 
 def cell(*outputs, source="secret = 1"):
     return nbformat.v4.new_code_cell(source, outputs=list(outputs))

@@ -13,6 +13,8 @@ from tests.oracles import require
 from tests.report.browser import print_pdf
 from tests.report.pages import page_in_process, proposal_in_process
 
+pytestmark = pytest.mark.slow
+
 FOOT = 0.95
 """Share of a page above its numbers."""
 

@@ -30,6 +30,8 @@ from yieldkit.study.simulation.limited_hours import (
     limited_time,
 )
 
+pytestmark = pytest.mark.slow
+
 STEPS = ["temperature", "parallel mismatch", "conversion"]
 
 

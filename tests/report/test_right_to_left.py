@@ -3,6 +3,7 @@
 import io
 
 import numpy as np
+import pytest
 from matplotlib.image import imread
 
 from tests.report.browser import in_browser
@@ -10,6 +11,8 @@ from tests.report.pages import seen
 from yieldkit.report.figures.picture import Picture, label, new_figure
 from yieldkit.report.markup import escape, kept_apart
 from yieldkit.report.tables.html import table
+
+pytestmark = pytest.mark.slow
 
 ROOF, EAST = "\u05d2\u05d2", "\u05de\u05d6\u05e8\u05d7"
 """Hebrew: roof, east."""

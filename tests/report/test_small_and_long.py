@@ -20,6 +20,8 @@ from yieldkit.report.tables.html import verdict_box
 from yieldkit.report.tables.ranking import answer_box
 from yieldkit.study.ranking.proposal import weigh
 
+pytestmark = pytest.mark.slow
+
 LONG = "Westdachflaeche" * 13
 KANJI = "\u5c4b\u6839"
 

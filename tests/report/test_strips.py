@@ -4,10 +4,13 @@ import io
 import re
 
 import numpy as np
+import pytest
 from matplotlib.image import imread
 
 from yieldkit.report.figures.picture import Picture, new_figure
 from yieldkit.report.figures.strips import even_cuts, ink_by_row, strips_of
+
+pytestmark = pytest.mark.slow
 
 
 def bars(count, height):

@@ -10,6 +10,8 @@ from tests.study.sites import demo_mapping, variant, weather
 from yieldkit.report.figures import operating_points
 from yieldkit.report.figures.picture import Picture
 
+pytestmark = pytest.mark.slow
+
 WIDE = "W" * 199
 
 

@@ -4,6 +4,8 @@ import pytest
 
 from tests.street.house_checks import CHECKS, value
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize("folder", ["alpine_hut", "hot_highland"])
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)

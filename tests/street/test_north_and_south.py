@@ -4,6 +4,8 @@ import pytest
 
 from tests.street.house_checks import CHECKS, KWH, kwh
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize("folder", ["far_north", "south_quarter_hours"])
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)

@@ -5,6 +5,8 @@ import pytest
 from tests.street.house_checks import CHECKS
 from tests.street.page_checks import PAGE_CHECKS
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize("folder", ["half_hour_zone", "single_phase"])
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)

@@ -4,6 +4,8 @@ import pytest
 
 from tests.street.house_checks import CHECKS
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize("folder", ["old_fuses", "bare_datasheet"])
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)

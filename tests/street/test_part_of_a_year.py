@@ -9,6 +9,8 @@ from tests.street import oracle
 from tests.street.house_checks import CHECKS
 from tests.street.page_checks import PAGE_CHECKS
 
+pytestmark = pytest.mark.slow
+
 FOLDERS = ("shed_since_april", "borrowed_weather")
 SPAN = {"shed_since_april": "120 days", "borrowed_weather": "88 days"}
 _OF_YEARS = re.compile(

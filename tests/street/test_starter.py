@@ -12,6 +12,8 @@ from tests.street.house_checks import KWH, POA
 from tests.street.walk import run
 from yieldkit.base.shipped import shipped
 
+pytestmark = pytest.mark.slow
+
 # A line that waits behind its sign: a key with or without a value, or an entry of a list.
 _WAITING = re.compile(r"^( *)# ( *(?:- )?(?:[a-z_0-9]+:|\{).*)$")
 _FIRST_KEY = "schema_version"

@@ -6,6 +6,8 @@ By hand: `python -m tests.study.test_check_and_compare NUMBER`.
 import random
 import sys
 
+import pytest
+
 from tests.config.small import mapping
 from tests.config.test_fuzz import places, unfrozen
 from tests.study.sites import weather
@@ -13,6 +15,8 @@ from yieldkit.base.errors import InputError
 from yieldkit.config.site.files import site_from_mapping
 from yieldkit.design.checks.limits import check
 from yieldkit.study.comparison.compare import compare
+
+pytestmark = pytest.mark.slow
 
 # Words and sections that tables know or don't, and factors between units.
 WORDS = ("copper", "aluminium", "open-rack", "facade", "vde-ar-n-4105-2018", "nec-690", "table")

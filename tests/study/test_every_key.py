@@ -26,6 +26,8 @@ from yieldkit.study.simulation.simulate import simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.study.simulation.weather import site_weather
 
+pytestmark = pytest.mark.slow
+
 
 class Seen:
     """What a site's outputs say: findings, lengths and layout first, then a simulation."""

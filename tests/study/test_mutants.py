@@ -13,6 +13,8 @@ from yieldkit.study.simulation import dc_side as direct
 from yieldkit.study.simulation import loss_budget as losses
 from yieldkit.study.simulation import prepare, trackers
 
+pytestmark = pytest.mark.slow
+
 
 def sum_of_single_maxima(patch):
     """Take the strings' own maxima for a tracker's."""

@@ -14,6 +14,8 @@ from pathlib import Path
 
 import pytest
 
+pytestmark = pytest.mark.slow
+
 if not Path("/proc/self/status").is_file():
     pytest.skip("the kernel tells no peak of memory", allow_module_level=True)
 

@@ -9,6 +9,8 @@ from yieldkit.physics.irradiance.sun import sun_position
 from yieldkit.study.simulation.period import covered_period
 from yieldkit.weather.readers.canonical import Sampling, Station, from_frame, sun_of
 
+pytestmark = pytest.mark.slow
+
 PLACE = Station(45.0, 8.0, 250.0, 3600, 10.0)
 
 

@@ -20,6 +20,8 @@ from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.study.uncertainty.draws import draw_energies
 from yieldkit.study.wiring_energies.energies import wiring_energies
 
+pytestmark = pytest.mark.slow
+
 GAPS = np.r_[36:38, 60, 100:130, 200:202, 300]
 """Positions of the missing steps: by day, by night, at dawn, a whole day."""
 

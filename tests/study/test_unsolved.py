@@ -18,6 +18,8 @@ from yieldkit.study.simulation.simulate import simulate, simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.study.wiring_energies.energies import wiring_energies
 
+pytestmark = pytest.mark.slow
+
 NOON = 12
 SAID = (
     "Caution: no solution was found for the circuits of 1 step: left out of every figure like "

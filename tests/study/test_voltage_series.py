@@ -14,6 +14,8 @@ from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.weather import site_weather
 from yieldkit.weather.readers.canonical import Sampling, Station, from_frame
 
+pytestmark = pytest.mark.slow
+
 STATION = Station(45.0, 8.0, 200.0, 3600, 10.0)
 SERIES = "grid.network_voltage"
 

@@ -21,6 +21,8 @@ from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions, string_circuit
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize("check", checks.CHECKS, ids=lambda check: check.__name__)
 def test_whole_chain(check):

@@ -17,6 +17,8 @@ from yieldkit.weather.quality.clock import _chosen_bright
 from yieldkit.weather.readers.canonical import Sampling, Station, from_frame
 from yieldkit.weather.readers.read import read_weather
 
+pytestmark = pytest.mark.slow
+
 MEANS = Sampling("mean", "start")
 COLUMNS = ["ghi", "dni", "dhi", "temp_air", "wind_speed"]
 

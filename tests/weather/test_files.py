@@ -14,6 +14,8 @@ from yieldkit.base.errors import InputError
 from yieldkit.weather.readers.read import READERS, find_file, read_weather
 from yieldkit.weather.readers.source import Source
 
+pytestmark = pytest.mark.slow
+
 
 def data(name):
     """Return a file of pvlib's source archive."""

@@ -12,6 +12,8 @@ from yieldkit.base.errors import InputError
 from yieldkit.weather.readers.read import find_file, read_weather
 from yieldkit.weather.readers.source import Source
 
+pytestmark = pytest.mark.slow
+
 LINES = find_file("typical-year-45n-8e", "canonical").read_text(encoding="utf-8").splitlines()
 SMALL = "\n".join([LINES[0], LINES[1], *LINES[3602:3650]]) + "\n"
 PIECES = [

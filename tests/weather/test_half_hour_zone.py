@@ -19,6 +19,8 @@ from yieldkit.study.simulation.weather import site_weather, weather_cautions
 from yieldkit.weather.readers.read import read_weather
 from yieldkit.weather.readers.source import Source
 
+pytestmark = pytest.mark.slow
+
 PLACE = (23.015, 72.592, 49.0)
 WHOLE_REMEDY = (
     "To mend it write into the weather block zone: UTC+05:00, sampling: mean, label: middle (or "

@@ -14,6 +14,8 @@ from yieldkit.base.errors import InputError
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.weather.readers.canonical import Sampling, from_frame
 
+pytestmark = pytest.mark.slow
+
 
 def irradiation(weather, azimuths=(90.0, 270.0, 180.0), tilt=35.0):
     """Return the irradiation on planes [kWh/m2]."""

@@ -16,6 +16,8 @@ from yieldkit.config.site.files import load_site
 from yieldkit.weather.readers.read import read_weather
 from yieldkit.weather.readers.source import Source
 
+pytestmark = pytest.mark.slow
+
 COLUMNS = {"time": "Zeit", "ghi": "Globalstrahlung [W/m²]", "temp_air": "Luft °C"}
 SAID = Source(
     columns=COLUMNS,

@@ -24,6 +24,8 @@ from yieldkit.physics.circuit.api import (
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.weather import site_weather
 
+pytestmark = pytest.mark.slow
+
 STC_MODULE_W = 430.0
 STEPS = 45
 BYPASS = default_bypass()

@@ -10,6 +10,8 @@ from tests.physics.circuit.netlist import sweep
 from tests.physics.circuit.reference import rows_of
 from yieldkit.physics.circuit.api import operating_point, tracker_current
 
+pytestmark = pytest.mark.slow
+
 CIRCUITS = amount(100, 320)
 HALF_CUT = amount(20, 40)
 PER_TEST = 20

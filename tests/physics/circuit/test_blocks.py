@@ -17,6 +17,8 @@ from yieldkit.physics.circuit.api import (
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.weather import site_weather
 
+pytestmark = pytest.mark.slow
+
 TRACKERS = {
     "parallel": (StringCircuit((Run(0, 36),), 0.3), StringCircuit((Run(1, 36),), 0.5)),
     "mixed": (StringCircuit((Run(0, 15), Run(1, 15), Run(2, 6)), 0.3),),

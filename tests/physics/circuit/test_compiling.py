@@ -10,6 +10,8 @@ import pytest
 
 from tests.house.layers import PACKAGE
 
+pytestmark = pytest.mark.slow
+
 PROGRAM = """
 import numpy as np
 from yieldkit.physics.circuit.components import Breakdown, Bypass, ReversePath

@@ -18,6 +18,8 @@ from yieldkit.physics.circuit.api import (
     tracker_maxima,
 )
 
+pytestmark = pytest.mark.slow
+
 
 def lights(*rows):
     """Return one moment's conditions from rows of light, I_0, R_s, R_sh and n Ns Vth."""

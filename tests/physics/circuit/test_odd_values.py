@@ -20,6 +20,8 @@ from yieldkit.physics.circuit.api import (
     tracker_maxima,
 )
 
+pytestmark = pytest.mark.slow
+
 TRACKERS = {
     "one": (StringCircuit((Run(0, 30),)),),
     "parallel": (StringCircuit((Run(0, 30),)), StringCircuit((Run(1, 27),))),

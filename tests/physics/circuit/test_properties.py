@@ -1,6 +1,7 @@
 """What physics guarantees, on circuits that hypothesis draws."""
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -15,6 +16,8 @@ from yieldkit.physics.circuit.api import (
     operating_point,
     tracker_current,
 )
+
+pytestmark = pytest.mark.slow
 
 LIGHTS = 3
 

@@ -18,6 +18,8 @@ from yieldkit.physics.circuit.api import (
     tracker_maxima,
 )
 
+pytestmark = pytest.mark.slow
+
 # 0.5 V at about 9 A and 25 degC.
 HALF_VOLT = Bypass(3.5e-8, 0.025693)
 

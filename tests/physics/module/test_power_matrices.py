@@ -17,6 +17,8 @@ from yieldkit.physics.module.datasheet import Datasheet, fit_diode
 from yieldkit.physics.module.fit import matrix_deviations, maximum_power
 from yieldkit.physics.module.methods import METHODS
 
+pytestmark = pytest.mark.slow
+
 SHEETS = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
 FILE = "examples/data/Sandia_PV_Module_P-Matrix-and-TempCo-Data_2019.xlsx"
 CELLS = (96, 60, 60, 60, 60, 60, 60, 60, 72)

@@ -23,6 +23,8 @@ from yieldkit.physics.module.datasheet import (
 )
 from yieldkit.physics.module.fit import Reference, maximum_power
 
+pytestmark = pytest.mark.slow
+
 # pvlib's own test of its De Soto fit, 60 cells, read.
 M60 = DiodeFit(
     Reference(9.45232, 3.22460e-10, 0.297814, 125.798, 1.59128, 0.005658, 1.121, -0.0002677),

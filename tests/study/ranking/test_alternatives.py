@@ -12,6 +12,8 @@ from yieldkit.study.ranking.alternatives import alternative_ranks, beaten
 from yieldkit.study.ranking.proposal import weigh
 from yieldkit.study.ranking.propose import propose
 
+pytestmark = pytest.mark.slow
+
 
 def beaten_pair_by_pair(energy, costs):
     """Tell which are beaten by looking at every pair."""

@@ -19,6 +19,8 @@ from yieldkit.study.ranking.propose import propose, rank
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.uncertainty.draws import draw_energies
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def site_prepared():

@@ -12,6 +12,8 @@ from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
 
+pytestmark = pytest.mark.slow
+
 VARIANTS = {
     "as drawn": {},
     "clipped and derated": ac_held_at(7000.0)

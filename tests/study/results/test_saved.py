@@ -11,6 +11,8 @@ from yieldkit import InputError
 from yieldkit.report.tables.design import lead_table, mountings_table
 from yieldkit.report.tables.html import verdict_box
 
+pytestmark = pytest.mark.slow
+
 FEW = yieldkit.Constraints(shortest=7, longest=14)
 
 

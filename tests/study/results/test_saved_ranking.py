@@ -9,6 +9,8 @@ from yieldkit.design.permitted.constraints import Constraints
 from yieldkit.study.ranking.propose import propose
 from yieldkit.study.results.ranking import RANKING_FILE, save_ranking, saved_ranking
 
+pytestmark = pytest.mark.slow
+
 FEW = Constraints(shortest=7, longest=20)
 
 

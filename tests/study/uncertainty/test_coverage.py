@@ -20,6 +20,8 @@ from yieldkit.study.uncertainty.draws import draw_energies
 from yieldkit.study.uncertainty.verdict import BETTER, EQUIVALENT, SAME_PERCENT, judge
 from yieldkit.study.wiring_energies.energies import wiring_energies
 
+pytestmark = pytest.mark.slow
+
 DRAWS = 32
 PAIRS = (
     ("west and east in parallel", "one plane per tracker"),

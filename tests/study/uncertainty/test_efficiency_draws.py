@@ -21,6 +21,8 @@ from yieldkit.study.uncertainty.draws import draw_energies, unknowns
 from yieldkit.study.uncertainty.verdict import BETTER, NOT_SETTLED, judge
 from yieldkit.study.wiring_energies.energies import wiring_energies
 
+pytestmark = pytest.mark.slow
+
 ROW = "ABB__MICRO_0_25_I_OUTD_US_208__208V_"
 WEIGHTED = {"kind": "weighted", "european": 0.972, "maximum": 0.98}
 LOADS = np.array([0.05, 0.1, 0.2, 0.3, 0.5, 0.75, 1.0])

@@ -14,6 +14,8 @@ from yieldkit.study.uncertainty.draws import UNKNOWNS, Drawn, draw_energies
 from yieldkit.study.uncertainty.verdict import BETTER, EQUIVALENT, NOT_SETTLED, judge
 from yieldkit.study.wiring_energies.energies import wiring_energies
 
+pytestmark = pytest.mark.slow
+
 DRAWS = 32
 
 

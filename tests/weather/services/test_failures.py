@@ -21,6 +21,8 @@ from yieldkit.cli import main as cli
 from yieldkit.weather.services import asking, services
 from yieldkit.weather.services.cache import cache_folder
 
+pytestmark = pytest.mark.slow
+
 PAGE = b"<!DOCTYPE html><html><body>Busy</body></html>"
 LATER = "Nothing was written. Ask again later, or take another --source.\n"
 JRC = "yieldkit: Joint Research Centre, typical year: "

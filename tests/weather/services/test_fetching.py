@@ -23,6 +23,8 @@ from yieldkit.weather.readers.read import read_weather
 from yieldkit.weather.services import services
 from yieldkit.weather.services.cache import cache_folder
 
+pytestmark = pytest.mark.slow
+
 NSRDB = ("--at", "40.53,-108.54")
 
 

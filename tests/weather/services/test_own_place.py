@@ -4,9 +4,13 @@ import re
 import shlex
 from pathlib import Path
 
+import pytest
+
 from tests.house.layers import ROOT
 from tests.weather.services.answering import answer, typical_year
 from yieldkit.cli import main as cli
+
+pytestmark = pytest.mark.slow
 
 
 def commands():

@@ -1,5 +1,7 @@
 """What draws share, in which threads they are made: nothing of it changes an energy."""
 
+import time
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -41,6 +43,39 @@ def test_stopping_keeps_the_draws_made_so_far(june):
     whole = draw_energies(june, wirings, 8)
     assert (stopped.energy_kwh == whole.energy_kwh[:3]).all()
     assert len(stopped.inputs) == 3
+
+
+@pytest.fixture
+def begun(monkeypatch):
+    """Make every draw end after a moment, without an energy; return those that began."""
+    found = []
+
+    def ends(site, *given):
+        found.append(site)
+        time.sleep(0.02)
+        raise ValueError("no sky")
+
+    monkeypatch.setattr(draws, "prepare_cells", ends)
+    return found
+
+
+def test_a_draw_that_fails_ends_the_others(june, begun):
+    with pytest.raises(ValueError, match="no sky"):
+        draw_energies(june, demo().wirings[:1], 64)
+    assert 0 < len(begun) < 32
+
+
+def test_an_interruption_ends_the_others(june, monkeypatch):
+    def interrupts(word, done, total):
+        raise KeyboardInterrupt("by hand")
+
+    right, made = draws.prepare_cells, []
+    monkeypatch.setattr(
+        draws, "prepare_cells", lambda site, *given: made.append(site) or right(site, *given)
+    )
+    with pytest.raises(KeyboardInterrupt, match="by hand"):
+        draw_energies(june, demo().wirings[:1], 64, progress=interrupts)
+    assert 0 < len(made) < 32
 
 
 def test_cells_alone_give_the_energies_of_the_whole_preparation(june):

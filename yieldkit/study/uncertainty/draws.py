@@ -209,11 +209,13 @@ def draw_energies(
 
     with ThreadPoolExecutor(workers) as pool:
         found = [pool.submit(one, number) for number in range(draws)]
-        for number, each in enumerate(found):
-            energy[number] = each.result()
-            if tell("draws", number + 1, draws):
-                pool.shutdown(cancel_futures=True)
-                break
+        try:
+            for number, each in enumerate(found):
+                energy[number] = each.result()
+                if tell("draws", number + 1, draws):
+                    break
+        finally:  # stopped, interrupted or failed: nobody waits for the others
+            pool.shutdown(cancel_futures=True)
     made = number + 1
     names, per = tuple(each.name for each in wirings), prepared.period.per
     return Drawn(names, energy[:made], inputs[:made], per)

@@ -16,6 +16,7 @@ from yieldkit.study.simulation.weather import site_weather
 GRID = 200
 MODULES = 12
 GROUPS = 3
+HALF_CUT_MODULES = 14
 MINUTE_STEPS = 277_000
 
 
@@ -58,6 +59,15 @@ def grid_in_series(conditions: CellConditions) -> np.ndarray:
             volts = voltage_on_grid(current, *parts)
         total += np.where(current < parts[0], np.nan_to_num(volts), -0.45 * GROUPS)
     return MODULES / len(each) * 2 * (current * total).max(axis=1)
+
+
+def shaded_halves(lit: CellConditions) -> tuple[CellConditions, StringCircuit]:
+    """Return 14 half-cut modules of which every half-group has its own light, and their string."""
+    pairs = HALF_CUT_MODULES * GROUPS
+    share = np.random.default_rng(4).uniform(0.2, 1.0, 2 * pairs)
+    il, i0, rs, rsh, a = (np.repeat(part[:, :1], 2 * pairs, axis=1) for part in lit)
+    string = string_of(*(Run(2 * pair, 1, 2 * pair + 1) for pair in range(pairs)))
+    return CellConditions(il * share, i0, rs, rsh / share, a), string
 
 
 @compiled
@@ -105,6 +115,8 @@ def run() -> dict[str, float]:
         "eight_levels_year_s": best_of(lambda: operating_point(levels, eight), 15),
         "eight_levels_grid_s": best_of(lambda: grid_in_series(levels), 3),
     }
+    halves, half_cut = shaded_halves(lit)
+    found["half_cut_shaded_year_s"] = best_of(lambda: operating_point(halves, (half_cut,)), 3)
     found["tracker_year_speedup"] = found["tracker_year_grid_s"] / found["tracker_year_s"]
     found["mixed_string_speedup"] = found["mixed_string_grid_s"] / found["mixed_string_year_s"]
     found["eight_levels_speedup"] = found["eight_levels_grid_s"] / found["eight_levels_year_s"]

@@ -32,7 +32,8 @@ from yieldkit.physics.circuit.curves import (
     tracker_maxima,
 )
 from yieldkit.physics.circuit.dissipation import dissipation
-from yieldkit.physics.circuit.group_maxima import POWER, fill_group_maxima
+from yieldkit.physics.circuit.group_maxima import fill_group_maxima
+from yieldkit.physics.circuit.intervals import POWER
 from yieldkit.physics.circuit.layout import (
     Layout,
     Pattern,
@@ -280,7 +281,8 @@ def group_maxima(
     """
     packed = pack(conditions)
     maxima = np.empty((*packed.shape[:2], 2))
-    fill_group_maxima(packed, reverse_path(bypass, breakdown), maxima)
+    runs = np.array([(column, -1, 1) for column in range(packed.shape[1])])
+    fill_group_maxima(packed, runs, reverse_path(bypass, breakdown), maxima)
     return maxima[..., POWER]
 
 

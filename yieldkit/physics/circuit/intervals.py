@@ -1,21 +1,22 @@
-"""Intervals of a string's current between its groups' short circuits, and bounds on their power."""
+"""Intervals of a string's current between its groups' short circuits, the brightest first."""
 
 from __future__ import annotations
 
-import math
 from typing import NamedTuple
 
 import numpy as np
 
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.circuit.diode import diode_at
-from yieldkit.physics.circuit.group_maxima import CURRENT, POWER
-from yieldkit.physics.circuit.tracker_circuit import CONDITION, COUNT, PARTNER
+from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER
 from yieldkit.physics.compiled import compiled
 
+# Columns of the groups' own maxima.
+POWER, CURRENT = range(2)
 
-class IntervalSearch(NamedTuple):
-    """Room for the search through a string's intervals.
+
+class Intervals(NamedTuple):
+    """A string's intervals of current.
 
     Parameters
     ----------
@@ -25,7 +26,21 @@ class IntervalSearch(NamedTuple):
         The runs from the brightest to the darkest (place,). The interval of a place ends at its
         run's short-circuit current and begins at the next one's, or at zero.
     bounds : ndarray
-        Power that is not exceeded in an interval [W] (place,).
+        Power that is not exceeded in an interval [W] (place,); negative where none is to be found.
+    """
+
+    short_circuits: FloatArray
+    order: IntArray
+    bounds: FloatArray
+
+
+class IntervalSearch(NamedTuple):
+    """Room for the search through a string's intervals.
+
+    Parameters
+    ----------
+    intervals : Intervals
+        The intervals.
     junctions : ndarray
         Junction voltages [V] (run,).
     missing : ndarray
@@ -34,9 +49,7 @@ class IntervalSearch(NamedTuple):
         Slope of its junction voltage by the current [V/A] (run,).
     """
 
-    short_circuits: FloatArray
-    order: IntArray
-    bounds: FloatArray
+    intervals: Intervals
     junctions: FloatArray
     missing: FloatArray
     slopes: FloatArray
@@ -55,14 +68,8 @@ def new_interval_search(runs):
     -------
     IntervalSearch
     """
-    return IntervalSearch(
-        np.empty(runs),
-        np.empty(runs, dtype=np.int64),
-        np.empty(runs),
-        np.empty(runs),
-        np.empty(runs),
-        np.empty(runs),
-    )
+    intervals = Intervals(np.empty(runs), np.empty(runs, dtype=np.int64), np.empty(runs))
+    return IntervalSearch(intervals, np.empty(runs), np.empty(runs), np.empty(runs))
 
 
 @compiled
@@ -122,61 +129,66 @@ def sort_by_light(short_circuits, order):
 
 
 @compiled
-def most_between(low, high, diode, power, current):
-    """Return a bound on a group's power at currents between two others.
-
-    A group's power is concave in its current: it peaks at its own maximum, and where that lies
-    outside, at the nearer end. There the ideal diode without shunt bounds the voltage.
+def most_promising(bounds, best):
+    """Return the interval of the greatest bound, -1 where none exceeds a power.
 
     Parameters
     ----------
-    low, high : float
-        The currents [A].
-    diode : Diode
-        The group.
-    power, current : float
-        Power [W] and current [A] at its own maximum.
+    bounds : ndarray
+        As of `Intervals` [W] (place,); negative for intervals that are done.
+    best : float
+        Power to beat [W].
+
+    Returns
+    -------
+    int
+    """
+    place, most = -1, best
+    for other in range(bounds.shape[0]):
+        if bounds[other] >= 0.0 and bounds[other] > most:
+            place, most = other, bounds[other]
+    return place
+
+
+@compiled
+def interval_of(place, intervals):
+    """Return the ends of an interval.
+
+    Parameters
+    ----------
+    place : int
+        Which interval.
+    intervals : Intervals
+        The runs by their light.
+
+    Returns
+    -------
+    tuple of float
+        Currents [A]: of the interval's begin and its end.
+    """
+    last = place + 1 == intervals.order.shape[0]
+    low = 0.0 if last else intervals.short_circuits[intervals.order[place + 1]]
+    return low, intervals.short_circuits[intervals.order[place]]
+
+
+@compiled
+def start_of(place, own_maxima, intervals):
+    """Return a current to start the search of an interval from.
+
+    Parameters
+    ----------
+    place : int
+        Which interval.
+    own_maxima : ndarray
+        Power [W] and current [A] of each run's group at its own maximum (run, 2).
+    intervals : Intervals
+        The runs by their light.
 
     Returns
     -------
     float
-        [W].
+        [A].
     """
-    if low <= current <= high:
-        return power
-    end = high if high < current else low
-    remaining = max(diode.photocurrent - end, 0.0)
-    forward = math.log1p(remaining / diode.saturation_current)
-    volts = diode.n_ns_vth * forward - end * diode.resistance_series
-    return min(power, end * max(volts, 0.0))
-
-
-@compiled
-def fill_bounds(string, own_maxima, search):
-    """Fill bounds on the power between consecutive short-circuit currents.
-
-    Parameters
-    ----------
-    string : SeriesString
-        The string.
-    own_maxima : ndarray
-        Power [W] and current [A] of each condition's group at its own maximum (condition, 2).
-    search : IntervalSearch
-        Its bounds are filled.
-    """
-    conditions, runs = string.conditions, string.runs
-    short_circuits, order, bounds = search.short_circuits, search.order, search.bounds
-    number = runs.shape[0]
-    for place in range(number):
-        high = short_circuits[order[place]]
-        low = short_circuits[order[place + 1]] if place + 1 < number else 0.0
-        bounds[place] = 0.0
-        for active in range(place + 1):
-            run = order[active]
-            condition, partner, count = runs[run, CONDITION], runs[run, PARTNER], runs[run, COUNT]
-            power, current = own_maxima[condition, POWER], own_maxima[condition, CURRENT]
-            if partner >= 0:
-                bounds[place] += count * 0.5 * (power + own_maxima[partner, POWER])
-                continue
-            diode = diode_at(conditions, condition)
-            bounds[place] += count * most_between(low, high, diode, power, current)
+    low, high = interval_of(place, intervals)
+    start = max(own_maxima[intervals.order[place], CURRENT], 0.5 * (low + high))
+    return min(start, high - 1e-9 * (high - low))

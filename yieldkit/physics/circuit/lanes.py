@@ -22,11 +22,10 @@ LANES = 32
 _CLOSE = 2e-4
 MAX_EXPONENT = 44.0
 """Greatest exponent that is computed; a lane that comes near it is not settled."""
-_LN2 = float(np.log(2.0))
+# A straight line through a double's bits is its logarithm, the exponent's bias less what makes
+# the error least.
+LN2, MANTISSA, BIAS = float(np.log(2.0)), 2.0**-52, 1023.0 - 0.043
 _LN25 = float(np.log(25.0))
-_MANTISSA = 2.0**-52
-# Exponent bias of a double, less what makes a straight line through its bits the best logarithm.
-_BIAS = 1023.0 - 0.043
 # Any position below this many values keeps its sign for the compiler, which can then vectorise.
 _POSITIVE = 0xFFFFFF
 
@@ -92,7 +91,7 @@ def start_at_knee(memory, bits, base, groups, resistance, multiplicity):
         memory[base + _INV_RSH + i] = 1.0 / memory[base + _RSH + i]
         memory[base + _OFF + i] = 1.0 + memory[base + _IL + i] / memory[base + _I0 + i]
     for i in range(LANES):
-        log = _LN2 * (float(bits[base + _OFF + i]) * _MANTISSA - _BIAS)
+        log = LN2 * (float(bits[base + _OFF + i]) * MANTISSA - BIAS)
         whole = 1.0 + log
         inner = _LN25 + 2.0 * (whole - 25.0) / (whole + 25.0)
         inner = inner if inner < log else log

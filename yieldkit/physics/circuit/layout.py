@@ -109,7 +109,7 @@ def packed_without(conditions: CellConditions, wrong: BoolArray | None) -> Float
         What `impossible` returned (time, condition).
     """
     packed = np.stack([np.asarray(part, dtype=float) for part in conditions], axis=-1)
-    packed[..., PHOTOCURRENT] = np.maximum(packed[..., PHOTOCURRENT], 0.0)
+    np.maximum(packed[..., PHOTOCURRENT], 0.0, out=packed[..., PHOTOCURRENT])
     if wrong is not None:
         packed[wrong] = np.nan
     return packed

@@ -34,6 +34,7 @@ from yieldkit.physics.circuit.tracker_circuit import (
     is_lit,
     new_free_maxima,
 )
+from yieldkit.physics.circuit.unevenly_lit_series import uneven_maxima
 from yieldkit.physics.compiled import compiled
 
 
@@ -85,27 +86,32 @@ def write_point(t, volts, power, free_power, currents, outputs):
 
 
 @compiled
-def known_maxima(tracker, i_string):
+def known_maxima(tracker, every, i_string):
     """Find for all steps what is quicker found side by side.
 
     Parameters
     ----------
     tracker : TrackerSteps
         The tracker.
+    every : bool
+        True where all maxima will be wanted, so that it is no use to know the greatest alone.
     i_string : ndarray
-        Filled with the currents of evenly lit strings [A] where settled (time, string).
+        Filled with the strings' currents [A] where settled (time, string).
 
     Returns
     -------
     Known
     """
-    steps, columns = tracker.conditions.shape[0], tracker.conditions.shape[1]
+    conditions, circuit = tracker.conditions, tracker.circuit
+    steps, runs = conditions.shape[0], circuit.runs
     free = new_free_maxima(steps)
-    own_maxima = np.empty((steps, columns if tracker.kind == UNEVEN else 0, 2))
+    own_maxima = np.empty((steps, runs.shape[0] if tracker.kind == UNEVEN else 0, 2))
     if tracker.kind == EVEN:
-        even_maxima(tracker.conditions, tracker.even, tracker.circuit, free, i_string)
+        even_maxima(conditions, tracker.even, circuit, free, i_string)
     elif tracker.kind == UNEVEN:
-        fill_group_maxima(tracker.conditions, tracker.circuit.reverse, own_maxima)
+        fill_group_maxima(conditions, runs, circuit.reverse, own_maxima)
+        if not every and circuit.reverse.breakdown.factor == 0.0:
+            uneven_maxima(conditions, circuit, own_maxima, free, i_string)
     return Known(free, own_maxima)
 
 
@@ -122,7 +128,7 @@ def solve_steps(tracker, limits, outputs):
     outputs : Outputs
         Filled.
     """
-    known = known_maxima(tracker, outputs.i_string)
+    known = known_maxima(tracker, False, outputs.i_string)
     search = new_step_search(tracker.circuit)
     volts, power, settled = known.free.volts, known.free.power, known.free.settled
     v_dc, i_dc, p_dc, binding = outputs.v_dc, outputs.i_dc, outputs.p_dc, outputs.binding
@@ -282,7 +288,7 @@ def climb_through_steps(tracker, limits, rules, outputs):
     outputs : Outputs
         Filled.
     """
-    known = known_maxima(tracker, outputs.i_string)
+    known = known_maxima(tracker, True, outputs.i_string)
     search = new_step_search(tracker.circuit)
     circuit, found = tracker.circuit, search.found
     state = np.zeros(2)

@@ -56,10 +56,10 @@ class Known(NamedTuple):
     Parameters
     ----------
     free : FreeMaxima
-        Unlimited maxima of evenly lit strings.
+        Unlimited maxima: the greatest, where a string in uneven light has several.
     own_maxima : ndarray
-        Power [W] and current [A] of each condition's group at its own maximum, for a string in
-        uneven light (time, condition, 2); empty for others.
+        Power [W] and current [A] of each run's group at its own maximum, for a string in uneven
+        light (time, run, 2); empty for others.
     """
 
     free: FreeMaxima
@@ -128,7 +128,7 @@ def free_maxima(t, tracker, known, every, search):
         Number of maxima filled in; 0 when all searches settled, 1 when not.
     """
     found = search.found
-    if tracker.kind == EVEN and known.free.settled[t]:
+    if known.free.settled[t] and (tracker.kind == EVEN or not every):
         found.volts[0] = known.free.volts[t]
         found.power[0] = known.free.power[t]
         return 1, 0

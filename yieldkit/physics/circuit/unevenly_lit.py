@@ -11,9 +11,15 @@ import math
 import numpy as np
 
 from yieldkit.physics.circuit.group import element_current
-from yieldkit.physics.circuit.group_maxima import CURRENT
+from yieldkit.physics.circuit.interval_bounds import fill_bounds
 from yieldkit.physics.circuit.interval_maximum import bracketed_interval_maximum, joint_maximum
-from yieldkit.physics.circuit.intervals import fill_bounds, fill_short_circuits, sort_by_light
+from yieldkit.physics.circuit.intervals import (
+    fill_short_circuits,
+    interval_of,
+    most_promising,
+    sort_by_light,
+    start_of,
+)
 from yieldkit.physics.circuit.series_string import fill_first_junctions, has_halves
 from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER
 from yieldkit.physics.compiled import compiled
@@ -51,7 +57,7 @@ def string_maxima(string, own_maxima, every, found, search):
     string : SeriesString
         The string.
     own_maxima : ndarray
-        Power [W] and current [A] of each condition's group at its own maximum (condition, 2).
+        Power [W] and current [A] of each run's group at its own maximum (run, 2).
     every : bool
         True to find every local maximum, False to skip what can't be the global one.
     found : Maxima
@@ -64,20 +70,19 @@ def string_maxima(string, own_maxima, every, found, search):
     tuple of int
         Number of maxima filled in; 0 when all searches settled, 1 when not.
     """
-    fill_short_circuits(string, search.short_circuits)
-    sort_by_light(search.short_circuits, search.order)
-    fill_bounds(string, own_maxima, search)
-    number = string.runs.shape[0]
-    bounds = search.bounds
+    intervals = search.intervals
+    fill_short_circuits(string, intervals.short_circuits)
+    sort_by_light(intervals.short_circuits, intervals.order)
+    fill_bounds(string, own_maxima, intervals)
     count = 0
     status = 0
     best = -math.inf
-    for _ in range(number):
-        place = np.argmax(bounds)
-        if bounds[place] < 0.0 or not (every or bounds[place] > best):
-            break
-        bounds[place] = -1.0
+    for _ in range(string.runs.shape[0]):
         beat = -math.inf if every else best
+        place = most_promising(intervals.bounds, beat)
+        if place < 0:
+            break
+        intervals.bounds[place] = -1.0
         current, power, bad = maximum_of_interval(place, beat, string, own_maxima, search)
         status = max(status, bad)
         if math.isnan(current):
@@ -108,19 +113,14 @@ def maximum_of_interval(place, best, string, own_maxima, search):
         Current [A] (nan when there is no maximum, or none above `best`), power [W]; 0 when the
         equations were met, 1 when not.
     """
-    last = place + 1 == string.runs.shape[0]
-    run = search.order[place]
-    high = search.short_circuits[run]
-    low = 0.0 if last else search.short_circuits[search.order[place + 1]]
+    low, high = interval_of(place, search.intervals)
     if high <= 0.0 or high - low <= 1e-12 * high:
         return math.nan, 0.0, 0
-    start = 0.5 * (low + high)
-    if string.runs[run, PARTNER] < 0:
-        start = max(own_maxima[string.runs[run, CONDITION], CURRENT], start)
+    start = start_of(place, own_maxima, search.intervals)
     settled, current, power = quick_maximum(low, high, start, string, search)
     if settled:
         return current, power, 0
-    return sure_maximum(place, start, best, string, search)
+    return sure_maximum(place, start, best, string, search.intervals)
 
 
 @compiled
@@ -151,7 +151,7 @@ def quick_maximum(low, high, start, string, search):
 
 
 @compiled
-def sure_maximum(place, start, best, string, search):
+def sure_maximum(place, start, best, string, intervals):
     """Find the maximum of one interval inside a bracket, from exact short-circuit currents.
 
     Parameters
@@ -164,7 +164,7 @@ def sure_maximum(place, start, best, string, search):
         Power to beat [W]; minus infinity for none.
     string : SeriesString
         The string.
-    search : IntervalSearch
+    intervals : Intervals
         The order of the runs.
 
     Returns
@@ -173,8 +173,8 @@ def sure_maximum(place, start, best, string, search):
         As of `maximum_of_interval`.
     """
     exact = exact_short_circuits(string)
-    high = exact[search.order[place]]
-    low = exact[search.order[place + 1]] if place + 1 < string.runs.shape[0] else 0.0
+    high = exact[intervals.order[place]]
+    low = exact[intervals.order[place + 1]] if place + 1 < string.runs.shape[0] else 0.0
     if high <= low:
         return math.nan, 0.0, 0
     junctions = np.full(string.runs.shape[0], math.nan)

@@ -93,8 +93,7 @@ def add_bounds_of_group(first, count, own, diode, bypass, intervals):
     """
     most, at = own
     per_at = 1.0 / at
-    forward = diode_at_maximum(most, at, diode, bypass)
-    per_forward = 1.0 / forward if forward > 0.0 else math.inf
+    per_forward = 0.0
     a, rs = diode.n_ns_vth, diode.resistance_series
     for place in range(first, intervals.order.shape[0]):
         low, high = interval_of(place, intervals)
@@ -105,6 +104,9 @@ def add_bounds_of_group(first, count, own, diode, bypass, intervals):
         elif high < at:
             share = high * per_at
             less = at - high
+            if per_forward == 0.0:
+                forward = diode_at_maximum(most, at, diode, bypass)
+                per_forward = 1.0 / forward if forward > 0.0 else math.inf
             u = less * per_forward
             rise = less * rs + a * u / math.sqrt(1.0 + u)
             power = share * min(most * (2.0 - share), most + at * rise)

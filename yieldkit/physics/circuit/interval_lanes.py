@@ -19,10 +19,10 @@ from yieldkit.physics.compiled import compiled
 LANES = 16
 """Searches side by side."""
 _TURNS = 60
-# Junction voltages this close (in units of their diode's n Vth) leave an error of its cube.
-CLOSE_JUNCTION = 2e-3
-# A step of the current this small leaves an error of its square.
-_CLOSE = 1e-4
+# Junction voltages this close (in units of their diode's n Vth) leave an error of its cube,
+CLOSE_JUNCTION = 1e-3
+# and so does a step of the current this small: together less than 1e-9 of the power.
+_CLOSE = 5e-5
 # Brackets narrower than this share of the current hold no maximum that is worth a search: the
 # power's slope can't change by more than the voltage within.
 _NARROW = 1e-10
@@ -40,7 +40,8 @@ FAR = 1e300
 # of the bracket [A]; current below which no step goes while junctions are far [A]; whether they
 # have been near, so that the current waits for them; greatest power so far [W] and its current
 # [A]; whether the power was seen rising; number of iterations; state of the lane; and what is
-# searched: the step of time, its interval, and whether all its searches have settled.
+# searched: the step of time, its interval, the greatest bound of those that are left [W], and
+# whether all its searches have settled.
 (
     CURRENT,
     _VOLTS,
@@ -59,9 +60,10 @@ FAR = 1e300
     STATE,
     TIME,
     PLACE,
+    NEXT,
     SOLVED,
-) = (LANES * row for row in range(18))
-SHARED = 18 * LANES
+) = (LANES * row for row in range(19))
+SHARED = 19 * LANES
 """Where the rows of the first run begin."""
 # Rows of one half's cells, or of a whole group's: photocurrent and saturation current [A], R_s
 # [ohm], 1 / R_sh [1/ohm], n Ns Vth [V] and its inverse; junction voltage [V]; what it lacks and by

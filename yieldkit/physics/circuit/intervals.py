@@ -130,7 +130,7 @@ def sort_by_light(short_circuits, order):
 
 @compiled
 def most_promising(bounds, best):
-    """Return the interval of the greatest bound, -1 where none exceeds a power.
+    """Return the interval of the greatest bound that exceeds a power.
 
     Parameters
     ----------
@@ -141,13 +141,17 @@ def most_promising(bounds, best):
 
     Returns
     -------
-    int
+    tuple of (int, float)
+        Which interval, -1 for none; and the next greatest bound [W], -1 for none.
     """
-    place, most = -1, best
+    place, most, after = -1, -1.0, -1.0
     for other in range(bounds.shape[0]):
-        if bounds[other] >= 0.0 and bounds[other] > most:
-            place, most = other, bounds[other]
-    return place
+        bound = bounds[other]
+        if bound > most:
+            place, most, after = other, bound, most
+        elif bound > after:
+            after = bound
+    return (place, after) if most > best else (-1, -1.0)
 
 
 @compiled

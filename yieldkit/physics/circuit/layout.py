@@ -146,7 +146,8 @@ def patterns(packed: FloatArray) -> list[Pattern]:
     list of Pattern
         The first one covers all steps; further ones replace it in theirs.
     """
-    light = packed[..., PHOTOCURRENT]
+    # Columns that lie together in memory are quick to compare.
+    light = np.asfortranarray(packed[..., PHOTOCURRENT])
     number = light.shape[1]
     apart = Pattern(tuple(range(number)), None)
     alike = _alike(light)

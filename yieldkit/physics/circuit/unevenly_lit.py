@@ -79,7 +79,7 @@ def string_maxima(string, own_maxima, every, found, search):
     best = -math.inf
     for _ in range(string.runs.shape[0]):
         beat = -math.inf if every else best
-        place = most_promising(intervals.bounds, beat)
+        place, _after = most_promising(intervals.bounds, beat)
         if place < 0:
             break
         intervals.bounds[place] = -1.0

@@ -25,6 +25,7 @@ from yieldkit.physics.circuit.interval_lanes import (
     LANES,
     LEFT,
     LIVE,
+    NEXT,
     NOTHING,
     PLACE,
     RIGHT,
@@ -150,7 +151,8 @@ def uneven_maxima(conditions, circuit, own_maxima, free, i_string):
     runs, reverse = circuit.runs, circuit.reverse
     searches = new_searches(runs.shape[0])
     memory = searches.memory
-    memory[STATE : STATE + LANES] = NOTHING
+    for lane in range(LANES):
+        memory[STATE + lane], memory[NEXT + lane] = NOTHING, -1.0
     t = 0
     live = LANES
     while live > 0:
@@ -159,7 +161,8 @@ def uneven_maxima(conditions, circuit, own_maxima, free, i_string):
             if memory[STATE + lane] == FAILED:
                 search_surely(lane, conditions, circuit, own_maxima, searches)
             while memory[STATE + lane] > LIVE:
-                if begin_interval(lane, runs, reverse.bypass, own_maxima, searches):
+                more = memory[NEXT + lane] > memory[BEST + lane]
+                if more and begin_interval(lane, runs, reverse.bypass, own_maxima, searches):
                     break
                 write_step(lane, memory, circuit.multiplicity[0], free, i_string)
                 t = begin_step(lane, t, conditions, runs, reverse, own_maxima, searches)
@@ -235,6 +238,7 @@ def begin_step(lane, t, conditions, runs, reverse, own_maxima, searches):
         memory[BEST + lane] = -math.inf
         memory[BEST_CURRENT + lane] = 0.0
         memory[SOLVED + lane] = 1.0
+        memory[NEXT + lane] = math.inf
         memory[STATE + lane] = NOTHING
         load_diodes(memory, lane, step, runs, light, reverse.bypass)
         return t
@@ -267,13 +271,14 @@ def begin_interval(lane, runs, bypass, own_maxima, searches):
     memory = searches.memory
     intervals = intervals_of(searches, lane)
     while True:
-        place = most_promising(intervals.bounds, memory[BEST + lane])
+        place, after = most_promising(intervals.bounds, memory[BEST + lane])
         if place < 0:
             return False
         intervals.bounds[place] = -1.0
         low, high = interval_of(place, intervals)
         if high > 0.0 and high - low > 1e-12 * high:
             break
+    memory[NEXT + lane] = after
     start = start_of(place, own_maxima[int(memory[TIME + lane])], intervals)
     memory[PLACE + lane] = float(place)
     memory[LEFT + lane], memory[RIGHT + lane] = low, high

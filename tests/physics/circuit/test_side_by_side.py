@@ -28,6 +28,8 @@ from yieldkit.physics.circuit.tracker_circuit import new_free_maxima
 from yieldkit.physics.circuit.unevenly_lit import string_maxima
 from yieldkit.physics.circuit.unevenly_lit_series import uneven_maxima
 
+pytestmark = pytest.mark.slow
+
 STEPS = 100
 
 

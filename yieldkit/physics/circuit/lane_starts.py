@@ -35,7 +35,7 @@ def load_diodes(memory, lane, conditions, runs, light, bypass):
     Parameters
     ----------
     memory : ndarray
-        As of `interval_lanes` (position,); the lane is updated.
+        Rows in [V], [A], [ohm] (position,); the lane is updated.
     lane : int
         Which lane.
     conditions : ndarray
@@ -67,7 +67,7 @@ def load_cells(memory, base, diode):
     Parameters
     ----------
     memory : ndarray
-        As of `interval_lanes` (position,); the lane is updated.
+        Rows in [V], [A], [ohm] (position,); the lane is updated.
     base : int
         Where its rows begin, and the lane.
     diode : Diode
@@ -88,7 +88,7 @@ def load_junctions(memory, bits, lane, current, runs, bypass):
     Parameters
     ----------
     memory : ndarray
-        As of `interval_lanes` (position,); the lane is updated.
+        Rows in [V], [A], [ohm] (position,); the lane is updated.
     bits : ndarray of int
         The same memory as whole numbers (position,).
     lane : int
@@ -148,7 +148,7 @@ def load_pair(memory, bits, base, current, bypass):
     Parameters
     ----------
     memory : ndarray
-        As of `interval_lanes` (position,); the lane is updated.
+        Rows in [V], [A], [ohm] (position,); the lane is updated.
     bits : ndarray of int
         The same memory as whole numbers (position,).
     base : int

@@ -74,7 +74,7 @@ class LaneSearches(NamedTuple):
     Parameters
     ----------
     memory : ndarray
-        As of `interval_lanes` (position,).
+        Rows of `interval_lanes` in [V], [A], [ohm] (position,).
     bits : ndarray of int
         The same memory as whole numbers (position,).
     short_circuits, bounds : ndarray
@@ -177,7 +177,7 @@ def iterate(memory, runs, resistance, bypass):
     Parameters
     ----------
     memory : ndarray
-        As of `interval_lanes` (position,); updated.
+        Rows in [V], [A], [ohm] (position,); updated.
     runs : ndarray of int
         As of `TrackerCircuit` (run, 3).
     resistance : float
@@ -327,7 +327,7 @@ def write_step(lane, memory, multiplicity, free, i_string):
     lane : int
         Which lane.
     memory : ndarray
-        As of `interval_lanes` (position,).
+        Rows of `interval_lanes` in [V], [A], [ohm] (position,).
     multiplicity : int
         How often the string is there.
     free, i_string

@@ -52,6 +52,9 @@ def test_one_wiring_under_two_names_is_equivalent_to_itself():
 def test_draws_are_seeded():
     again = draw_energies(prepared(), demo().wirings[:2], 4, seed=1)
     assert (again.energy_kwh == draw_energies(prepared(), demo().wirings[:2], 4).energy_kwh).all()
+    # Any number may be asked for: fewer are the first of more.
+    three = draw_energies(prepared(), demo().wirings[:2], 3, seed=1)
+    assert (three.energy_kwh == again.energy_kwh[:3]).all()
     other = draw_energies(prepared(), demo().wirings[:2], 4, seed=2)
     assert (other.energy_kwh != again.energy_kwh).all()
 

@@ -248,7 +248,9 @@ def _columns(site: Site) -> list[tuple[str, Unknown]]:
 def _inputs(site: Site, draws: int, seed: int) -> pd.DataFrame:
     columns = _columns(site)
     sampler = stats.qmc.Sobol(len(columns), scramble=True, rng=np.random.default_rng(seed))
-    uniform = np.clip(sampler.random(draws), 1e-9, 1.0 - 1e-9)
+    # Points are well spread in powers of two; of those the first ones are taken.
+    points = sampler.random_base2(max(draws - 1, 0).bit_length())[:draws]
+    uniform = np.clip(points, 1e-9, 1.0 - 1e-9)
     table = {}
     for place, (name, each) in enumerate(columns):
         if each.shape == "normal":

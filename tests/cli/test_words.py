@@ -18,6 +18,8 @@ from yieldkit.report.tables.terminal import proposal_text, result_text
 from yieldkit.study.ranking.proposal import weigh
 from yieldkit.study.simulation.prepare import prepare
 
+pytestmark = pytest.mark.slow
+
 OLD = re.compile(r"frugal|unbeaten|STC efficiency|module.quality", re.IGNORECASE)
 
 

@@ -9,6 +9,8 @@ from yieldkit.config.site.files import site_from_mapping
 from yieldkit.design.checks.limits import check
 from yieldkit.study.simulation.prepare import prepare
 
+pytestmark = pytest.mark.slow
+
 ALPINE = {"above_m": 1000.0, "percent_per_100_m": 4.0}
 
 

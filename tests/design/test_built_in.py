@@ -14,6 +14,8 @@ from yieldkit.design.checks.findings import (
 )
 from yieldkit.design.checks.limits import check
 
+pytestmark = pytest.mark.slow
+
 
 def found(changes, name):
     """Return a finding of the changed demonstration by its name."""

@@ -6,6 +6,8 @@ from tests.study.sites import string, variant, wiring
 from yieldkit.design.checks.findings import NOT_CHECKED, NOT_PERMITTED, PASSES
 from yieldkit.design.checks.limits import check
 
+pytestmark = pytest.mark.slow
+
 PARTS = ("the input", "module", "cable", "connector", "DC isolator", "surge protective device")
 UNKNOWN = {"site.design_temperatures.lowest_ambient_c": None}
 NO_TOLERANCE = {"module_types.0.v_oc_tolerance_percent": None}

@@ -22,6 +22,8 @@ from yieldkit.design.checks.findings import (
 from yieldkit.design.checks.grid_profiles import profile_rule
 from yieldkit.design.checks.limits import check
 
+pytestmark = pytest.mark.slow
+
 DEMO = load_site()
 LEAD = {"length_m": 10, "cross_section_mm2": 6, "installation_method": "B2"}
 

@@ -84,6 +84,7 @@ def test_impossible_sizes_are_refused(sizes):
         place_on_wall(*sizes, 1)
 
 
+@pytest.mark.slow
 def test_a_warmer_place_is_a_named_assumption_and_costs_yield():
     offsets = {}
     energies = {}

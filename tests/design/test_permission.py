@@ -54,6 +54,7 @@ def finding(verdict, check_name="a check", essential=False):
     return Finding(check_name, "somewhere", verdict, essential=essential)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("bare", [False, True])
 def test_voltage_short_circuit_fuse_and_ampacity_are_essential_whatever_is_known(bare):
     site = site_from_mapping(with_changes()) if bare else variant()

@@ -127,6 +127,7 @@ def test_a_string_over_two_planes_keeps_its_stated_length():
     assert laid_wiring(mixed, found).trackers[1] == mixed.trackers[1]
 
 
+@pytest.mark.slow
 def test_strings_laid_already_keep_their_cables():
     site = demo()
     asked = constraints_from(site, {"laid": ["MPPT 2"]})

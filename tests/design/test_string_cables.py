@@ -24,6 +24,8 @@ from yieldkit.design.equipment.cables import (
 from yieldkit.design.permitted.arrangements import forbidding_check
 from yieldkit.design.standards import standard_table
 
+pytestmark = pytest.mark.slow
+
 THIN = {"length_m": 80, "cross_section_mm2": 1.5}
 STATED = {"laying_method": "free-in-air", "temp_ambient_c": 70.0, "circuits_bunched": 6}
 

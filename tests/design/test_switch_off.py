@@ -12,6 +12,8 @@ from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
 
+pytestmark = pytest.mark.slow
+
 EN = Rules(mean_limit_v=253.0, stage_limit_v=264.5, reconnect_below_v=253.0)
 SLOW = EN._replace(stage_limit_v=287.5, ramp_s=600.0)
 

@@ -18,6 +18,8 @@ from yieldkit.design.checks.string_current import fuse_window, fuses_needed
 from yieldkit.design.checks.wired import cold_module_voltage, module_facts
 from yieldkit.design.equipment.modules import fit_module_type
 
+pytestmark = pytest.mark.slow
+
 # NEC table 690.7(A), every row, read in public code.
 FACTORS = [
     (25, 1.00),

@@ -54,6 +54,7 @@ def test_a_version_that_cannot_start_is_told():
         against("/bin/false", {"simulate": 1}, "/bin/false")
 
 
+@pytest.mark.slow
 def test_a_job_is_done_by_the_version_that_runs_it():
     jobs()["simulate"]()
 

@@ -14,6 +14,8 @@ from yieldkit.report.tables import energy as tables_energy
 from yieldkit.report.tables.terminal import result_text
 from yieldkit.study.simulation.limited_hours import limit_hours, limit_steps
 
+pytestmark = pytest.mark.slow
+
 
 def test_waiting_for_the_start_is_no_limit_but_holding_down_to_nothing_is():
     made = result(hours=12)

@@ -9,6 +9,8 @@ from yieldkit.study.comparison.compare import compare
 from yieldkit.study.comparison.lead_sizes import lead_options
 from yieldkit.study.simulation.trackers import Solutions
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory):

@@ -11,6 +11,8 @@ from yieldkit.report.tables import energy as tables_energy
 from yieldkit.report.tables import html as tables
 from yieldkit.report.tables.findings_terminal import findings_text
 
+pytestmark = pytest.mark.slow
+
 
 def cells(shown):
     """Return a table's rows as lists of text."""

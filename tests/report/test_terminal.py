@@ -10,6 +10,8 @@ from yieldkit.report.tables.findings import findings_json
 from yieldkit.report.tables.findings_terminal import findings_text
 from yieldkit.report.tables.terminal import comparison_text
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def found():

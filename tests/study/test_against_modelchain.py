@@ -20,6 +20,8 @@ from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
 
+pytestmark = pytest.mark.slow
+
 PLANES = {"west roof": 265.0, "east roof": 85.0, "dormer": 175.0}
 
 

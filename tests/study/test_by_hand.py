@@ -22,6 +22,8 @@ from yieldkit.study.simulation.simulate import simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.weather.readers.canonical import Sampling, from_frame
 
+pytestmark = pytest.mark.slow
+
 
 def group_at_stc():
     """Return one of three cell groups of a module of 430 W and 38.9 V at test conditions."""

@@ -13,6 +13,8 @@ from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate, simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions, solve_tracker
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def few_days():

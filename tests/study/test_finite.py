@@ -1,10 +1,13 @@
 """A weather value that is no number is a gap, not a yield."""
 
 import numpy as np
+import pytest
 
 from tests.study.sites import demo
 from tests.weather.clear_sky import averaged
 from yieldkit.study.simulation.simulate import simulate
+
+pytestmark = pytest.mark.slow
 
 
 def test_an_infinite_temperature_makes_its_step_missing():

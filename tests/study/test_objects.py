@@ -10,6 +10,8 @@ from yieldkit.base.errors import InputError
 from yieldkit.design.checks.findings import Findings
 from yieldkit.design.permitted.constraints import Constraints
 
+pytestmark = pytest.mark.slow
+
 LINES, COLUMNS = 24, 80
 LONG = "<i>name</i> " + "x" * 150
 

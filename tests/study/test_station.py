@@ -10,6 +10,8 @@ from yieldkit.physics.irradiance.distance import great_circle_km
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.weather import site_weather
 
+pytestmark = pytest.mark.slow
+
 
 def at(latitude, longitude, altitude_m=250.0, zone=None, **more):
     """Return the demonstration site at another place, its weather left as it was."""

@@ -1,5 +1,7 @@
 """What counts for nothing is said among the assumptions."""
 
+import pytest
+
 from tests.study.sites import variant, weather
 from yieldkit.design.checks.limits import check
 from yieldkit.design.equipment.modules import fit_module_type
@@ -57,6 +59,7 @@ def test_surroundings_are_not_used_beside_a_stated_rise_of_the_inlet_air():
     ) in said
 
 
+@pytest.mark.slow
 def test_a_cold_voltage_above_the_full_power_window_costs_yield():
     name = "cold operating voltage against the full-power window"
     for limit, verdict in ((800.0, "passes"), (400.0, "costs yield"), (None, "NOT CHECKED")):

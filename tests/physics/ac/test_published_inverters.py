@@ -18,6 +18,8 @@ from yieldkit.physics.ac.conversion_curves import (
 from yieldkit.physics.ac.derating import derated_power, thin_air_factor
 from yieldkit.physics.ac.limits import ac_cap
 
+pytestmark = pytest.mark.slow
+
 # Set A, read in pvlib's own tests; set B, a table row.
 SET_A = ListedConversion(
     250.0, 259.5220505, 40.24260317, 1.771614224, -2.48e-5, -9.01e-5, 6.69e-4, -0.0189, 0.0, 1e3

@@ -23,6 +23,8 @@ from yieldkit.physics.circuit.api import (
     operating_point,
 )
 
+pytestmark = pytest.mark.slow
+
 BYPASS = Bypass(3.5e-8, 0.025693)
 GROUPS = 3
 FIRST = pvlib.ivtools.sdm.fit_desoto_batzelis(41.65, 12.965, 49.5, 13.847, 0.00526, -0.13959)

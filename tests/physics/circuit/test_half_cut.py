@@ -17,6 +17,8 @@ from yieldkit.physics.circuit.api import (
     string_voltage,
 )
 
+pytestmark = pytest.mark.slow
+
 
 def lit_and_dark(share=0.0, temp_cell=25.0):
     """Return groups in full light and in a share of it."""

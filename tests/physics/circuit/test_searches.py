@@ -18,6 +18,8 @@ from yieldkit.physics.circuit.api import (
     tracker_maxima,
 )
 
+pytestmark = pytest.mark.slow
+
 GROUPS = 3
 HALVES = StringCircuit((Run(0, 5 * GROUPS), Run(1, 5 * GROUPS)))
 LOCAL = TrackerLimits(global_search=False)

@@ -25,6 +25,8 @@ from yieldkit.physics.circuit.api import (
     string_voltage,
 )
 
+pytestmark = pytest.mark.slow
+
 NO_LEAK = Bypass(1e-30, 0.0287)
 ONE = StringCircuit((Run(0, 1),))
 

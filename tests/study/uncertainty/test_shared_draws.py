@@ -14,6 +14,8 @@ from yieldkit.study.uncertainty.drawn_weather import drawable
 from yieldkit.study.uncertainty.draws import draw_energies
 from yieldkit.study.wiring_energies.energies import wiring_energies
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def june():

@@ -8,6 +8,8 @@ from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.uncertainty.module_sorting import sorted_modules
 from yieldkit.study.wiring_energies.energies import wiring_energies
 
+pytestmark = pytest.mark.slow
+
 
 def counts(wiring):
     """Return a wiring's modules by kind and string."""

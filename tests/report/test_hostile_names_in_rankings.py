@@ -19,6 +19,7 @@ from yieldkit.report.tables.terminal import proposal_text
 from yieldkit.study.ranking.proposal import weigh
 from yieldkit.study.ranking.propose import propose
 from yieldkit.study.results.ranking import save_ranking
+from yieldkit.study.uncertainty.verdict import SAME_PERCENT
 
 pytestmark = pytest.mark.slow
 
@@ -70,3 +71,9 @@ def test_written_back_names_are_read_again_as_they_were():
         wiring = demo().wirings[0].model_copy(update={"name": name.strip()})
         again = read_site_text(with_wirings(site_text(), [wiring]))
         assert again.wirings[-1].name == name.strip()
+
+
+def test_the_band_of_equal_differences_is_that_of_the_verdict(hostile):
+    axes = figures_propose.draws_picture(hostile[0]).figure.axes[0]
+    spans = [(bar.get_x(), bar.get_width()) for bar in axes.patches]
+    assert spans[-1] == (-SAME_PERCENT, 2.0 * SAME_PERCENT)

@@ -8,7 +8,7 @@ from matplotlib.figure import Figure
 from yieldkit.base.arrays import FloatArray
 from yieldkit.report.figures.picture import INK, PALE, SMALL, WIDTH, Picture, label
 from yieldkit.study.ranking.proposal import Proposal
-from yieldkit.study.uncertainty.verdict import Judgement
+from yieldkit.study.uncertainty.verdict import SAME_PERCENT, Judgement
 
 
 def ranking_picture(proposal: Proposal) -> Picture:
@@ -72,7 +72,7 @@ def draws_picture(proposal: Proposal) -> Picture | None:
             f"against {each.second}: {each.low_percent:+.2f} to {each.high_percent:+.2f} %, "
             f"median {each.median_percent:+.2f} %"
         )
-    axes.axvspan(-0.2, 0.2, color=PALE, zorder=0)
+    axes.axvspan(-SAME_PERCENT, SAME_PERCENT, color=PALE, zorder=0)
     axes.axvline(0.0, color=INK, linewidth=0.8)
     axes.set_yticks(
         np.arange(len(proposal.judgements)),

@@ -1,5 +1,6 @@
 """Every number of a site file has a size beyond which the likely slip is told."""
 
+import csv
 import json
 from pathlib import Path
 
@@ -46,6 +47,18 @@ def test_every_number_has_a_size():
     assert nearly_anything - set(SIZES) - ELSEWHERE == {"grid.network_voltage.seed"}
     assert set(SIZES) <= set(KEYS)
     assert set(SIZES).isdisjoint(ELSEWHERE)
+
+
+def test_the_sizes_are_those_written_down():
+    # Common practice, no source: who changes one changes the table, too.
+    with Path(__file__).with_name("sizes.csv").open(encoding="utf-8", newline="") as stream:
+        written = {
+            row["key"]: (float(row["least"]), float(row["most"]), row["unit"], bool(row["or_zero"]))
+            for row in csv.DictReader(stream)
+        }
+    assert written == {
+        key: (size.least, size.most, size.unit, size.or_zero) for key, size in SIZES.items()
+    }
 
 
 def put(content, key, value):

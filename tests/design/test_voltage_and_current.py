@@ -1,5 +1,7 @@
 """String voltages, currents and fuses against printed tables and worked cases (block 8)."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -271,3 +273,23 @@ def test_margins_of_what_passes_are_never_negative():
 def test_every_check_is_reported_and_counted():
     everything = check(small_site(), "plain")
     assert sum(counts(everything).values()) == len(everything)
+
+
+@pytest.mark.parametrize(
+    ("check_name", "limit_key"),
+    [
+        ("start-up voltage against hot open-circuit voltage", "start_voltage_v"),
+        ("hot operating voltage against the window", "mpp_voltage_min_v"),
+    ],
+)
+def test_the_number_of_modules_that_would_do_is_the_least_that_does(check_name, limit_key):
+    content = mapping()
+    limits = {"start_voltage_v": 700, "stop_voltage_v": 90, "mpp_voltage_min_v": 690}
+    content["inverter"]["mppts"] = [
+        {**each, **limits, "connectors": 2} for each in content["inverter"]["mppts"]
+    ]
+    (first, *_) = found(site_from_mapping(content), check_name, "A, string 1")
+    of_one, limit = first.value / 12, limits[limit_key]
+    (least,) = map(int, re.findall(r"At least (\d+) modules\.", first.advice))
+    assert least > 12
+    assert least * of_one >= limit > (least - 1) * of_one

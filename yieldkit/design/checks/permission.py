@@ -10,8 +10,7 @@ from yieldkit.design.checks.findings import NOT_CHECKED, NOT_PERMITTED, Finding
 PERMITTED = "permitted"
 OPEN = "nothing forbidden found"
 FORBIDDEN = NOT_PERMITTED
-WORDS = (FORBIDDEN, OPEN, PERMITTED)
-"""What a wiring is called, worst first."""
+"""What a wiring is called."""
 ESSENTIAL_KINDS = "voltage, short circuit, fuses or ampacity"
 _NAMED = 3
 """Checks named in a sentence; the others are counted."""
@@ -37,7 +36,7 @@ class Permission:
 
     @property
     def word(self) -> str:
-        """One of `WORDS`: nothing is permitted while an essential limit is NOT CHECKED."""
+        """FORBIDDEN, OPEN or PERMITTED; never the last while an essential limit is NOT CHECKED."""
         if self.forbidding:
             return FORBIDDEN
         return OPEN if self.essential else PERMITTED

@@ -18,7 +18,7 @@ from yieldkit.design.checks.limits import INPUT_CHECKS, allowed_lengths, site_fa
 from yieldkit.design.checks.wired import ModuleFacts, string_facts
 from yieldkit.design.permitted.constraints import Constraints, fixed_modules
 
-_TOLD_EVERY_SETS = 200
+_PROGRESS_EVERY_SETS = 200
 
 Piece = tuple[tuple[int, int], ...]
 """A string: plane (its position) and modules, plane by plane."""
@@ -136,7 +136,7 @@ def _input_class(
     for number in range(1, most + 1):
         pool = pieces if number == 1 else [piece for piece in pieces if piece in alone]
         sets = combinations_with_replacement(pool, number)
-        for chosen in counted(sets, tell, f"sets of {number} tried", _TOLD_EVERY_SETS):
+        for chosen in counted(sets, tell, f"sets of {number} tried", _PROGRESS_EVERY_SETS):
             usage = [0] * len(drawn)
             for piece in chosen:
                 for plane, count in piece:

@@ -22,7 +22,7 @@ from yieldkit.design.permitted.arrangements import (
 from yieldkit.design.permitted.constraints import Constraints, refuse_contradictions
 from yieldkit.design.permitted.search import candidates
 
-_TOLD_EVERY_WIRINGS = 500
+_PROGRESS_EVERY_WIRINGS = 500
 MOST = 200_000
 """Most wirings that are listed when no other bound is asked for."""
 
@@ -142,7 +142,7 @@ def possible_wirings(
     classes = input_classes(site, asked, tell)
     found = []
     every = candidates(site, asked, classes)
-    for candidate in counted(every, tell, "wirings found", _TOLD_EVERY_WIRINGS):
+    for candidate in counted(every, tell, "wirings found", _PROGRESS_EVERY_WIRINGS):
         found.append(candidate)
         if len(found) > most:
             raise InputError(

@@ -96,7 +96,7 @@ def load(
         another version, site or weather.
     """
     place = Path(folder)
-    found = _held(place)
+    found = _found_in(place)
     _refuse_nothing_whole(place, found)
     chosen = what if what is not None else _only(place, found)
     if chosen not in found:
@@ -146,7 +146,7 @@ def _listed(found: list[str]) -> str:
     return "results: " + ", ".join(f"'{name}'" for name in found)
 
 
-def _held(place: Path) -> list[str]:
+def _found_in(place: Path) -> list[str]:
     """Return what a folder holds: kinds of results, and names of simulated wirings."""
     kinds = ((COMPARISON, COMPARISON_FILE), (RANKING, RANKING_FILE), (PROPOSAL, PROPOSAL_FILE))
     found = [name for name, file in kinds if (place / file).is_file()]

@@ -21,14 +21,14 @@ class _Once(Listener):
 
     def __init__(self, tell: Callable[[str], None]) -> None:
         self._tell = tell
-        self._told = False
+        self._announced = False
 
     def on_start(self, event: Event) -> None:
         """Tell that a solver is being compiled, unless it was told before."""
         solver = event.data["dispatcher"]
-        if self._told or not solver.__module__.startswith("yieldkit."):
+        if self._announced or not solver.__module__.startswith("yieldkit."):
             return
-        self._told = True
+        self._announced = True
         self._tell(_KEPT if solver.stats.cache_path else _NOT_KEPT)
 
     def on_end(self, event: Event) -> None:

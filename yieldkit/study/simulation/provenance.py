@@ -27,7 +27,7 @@ _WEATHER = (
     "utc_offset_s",
     "interval_s",
 )
-_WORDS = {"candidates_sha256": "set of constraints"}
+_NAMES = {"candidates_sha256": "set of constraints"}
 _PACKAGES = ("yieldkit", "pvlib", "numpy", "scipy", "xarray", "numba")
 
 
@@ -85,7 +85,7 @@ def other_origin(attrs: Mapping[str, Any], wanted: Mapping[str, Any]) -> str:
     if "site_sha256" in differing:
         return "site"
     others = [key for key in differing if key not in _WEATHER]
-    return _WORDS.get(others[0], others[0]) if others else "weather"
+    return _NAMES.get(others[0], others[0]) if others else "weather"
 
 
 @cache

@@ -21,7 +21,7 @@ _MOST_ABOVE_SHARE = 0.05
 source; files that were looked at have at most 0.015."""
 _BRIGHT_DNI = 150.0
 _FEWEST_BRIGHT = 20
-_GAIN_TOLD = 0.03
+_NOTEWORTHY_GAIN = 0.03
 """Deviation of global from diffuse plus direct that is told: the better classes of ISO 9060 stay
 below it (from memory)."""
 _GAIN_BELIEVED = (0.8, 1.25)
@@ -156,7 +156,7 @@ def agreement_cautions(report: Mapping[str, Any]) -> list[str]:
             else f"{lead}: {text}; {advice}."
         )
     gain = report.get("closure_gain", 1.0)
-    if abs(gain - 1.0) > _GAIN_TOLD:
+    if abs(gain - 1.0) > _NOTEWORTHY_GAIN:
         more = "more" if gain > 1.0 else "less"
         found.append(
             f"Global irradiance in the weather file is {100.0 * abs(gain - 1.0):.1f} % {more} than "

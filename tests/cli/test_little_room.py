@@ -7,6 +7,8 @@ import sys
 
 import pytest
 
+from tests.oracles import missing
+
 pytestmark = [
     pytest.mark.slow,
     pytest.mark.skipif(
@@ -57,7 +59,7 @@ def small_disk(tmp_path):
     folder.mkdir()
     command = ["mount", "-t", "tmpfs", "-o", "size=4k", "tmpfs", str(folder)]
     if shutil.which("mount") is None or subprocess.run(command, capture_output=True).returncode:
-        pytest.skip("no disk may be mounted here")
+        missing("no disk may be mounted here")
     yield folder
     subprocess.run(["umount", str(folder)], check=True)
 

@@ -31,6 +31,24 @@ CASES = {
     ),
     "tilt as a truth value": ({"planes__west__tilt_deg": True}, "got true; expected a number."),
     "latitude in words": ({"site__latitude": "52 N"}, "The unit is in the key's name: write 52 al"),
+    "southern latitude in words": ({"site__latitude": "52 S"}, "key's name: write -52 alone."),
+    "western longitude in words": ({"site__longitude": "1,5 W"}, "key's name: write -1.5 alone."),
+    "a voltage in kilovolts": (
+        {"inverter__mppts__A__max_voltage_v": "1 kV"},
+        "got '1 kV'; expected a number. The unit is in the key's name: write 1000 alone.",
+    ),
+    "a height in kilometres": (
+        {"site__altitude_m": "0,4 km"},
+        "got '0,4 km'; expected a number. The unit is in the key's name: write 400 alone.",
+    ),
+    "a current in milliamperes": (
+        {"module_types__M540__i_sc_a": "13850 mA"},
+        "got '13850 mA'; expected a number. The unit is in the key's name: write 13.85 alone.",
+    ),
+    "a temperature in another scale": (
+        {"site__design_temperatures__highest_ambient_c": "98 F"},
+        "got '98 F'; expected a number. Write the number alone, in degrees Celsius, as the key's",
+    ),
     "longitude in words": ({"site__longitude": "east"}, "got 'east'; expected a number. longitude"),
     "version in words": ({"schema_version": "one"}, "schema_version: got 'one'; expected 1."),
     "a weather file over two lines": (

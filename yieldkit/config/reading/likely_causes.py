@@ -28,6 +28,23 @@ _COMPASS = {
     "west": 270,
     "north-west": 315,
 }
+_UNITS = {
+    "v": ("v", "volt", "volts"),
+    "a": ("a", "ampere", "amperes"),
+    "w": ("w", "watt", "watts"),
+    "va": ("va", "volt-amperes"),
+    "m": ("m", "metre", "metres"),
+    "s": ("s", "second", "seconds"),
+    "ohm": ("ohm", "ω", "ohms"),
+    "c": ("c", "°c", "degc", "degrees Celsius"),
+    "mm2": ("mm2", "mm²", "square millimetres"),
+    "percent": ("%", "percent"),
+    "deg": ("deg", "°", "degree", "degrees"),
+    "min": ("min", "minute", "minutes"),
+}
+"""Units that end the keys' names, as people write them."""
+_PREFIXES = {"k": 1e3, "K": 1e3, "M": 1e6, "c": 1e-2, "m": 1e-3}
+_NEGATIVE_SIDE = {"latitude": ("s", "south"), "longitude": ("w", "west")}
 _LETTERS = {"n": 0, "ne": 45, "e": 90, "se": 135, "s": 180, "sw": 225, "w": 270, "nw": 315}
 
 
@@ -57,7 +74,7 @@ def likely(
     if kind == "literal_error":
         return _word(value, allowed_values)
     if kind in ("float_type", "int_type"):
-        return _not_a_number(value)
+        return _not_a_number(key, value)
     if kind in ("bool_type", "string_type", "tuple_type", "model_type"):
         return _wrong_kind(value, kind)
     if most == 1 and is_number(value) and 1.0 < value <= 100.0:
@@ -177,7 +194,7 @@ def _word(value: Any, allowed: tuple[Any, ...]) -> Likely | None:
     return ("", "", f"Did you mean '{close}'?") if close else None
 
 
-def _not_a_number(value: Any) -> Likely | None:
+def _not_a_number(key: str, value: Any) -> Likely | None:
     if value is None:
         return "", "", "Write the number, or leave the key out if it may be unknown"
     if is_number(value):
@@ -189,10 +206,26 @@ def _not_a_number(value: Any) -> Likely | None:
         return None
     number, unit = match[1], match[2]
     if unit:
-        return "", "", f"The unit is in the key's name: write {number.replace(',', '.')} alone"
+        return "", "", _without_unit(key, number.replace(",", "."), unit)
     if "," in number:
         return "", "A decimal comma", f"Write {number.replace(',', '.')}"
     return "", "A number in quotes", f"Write {number} without quotes"
+
+
+def _without_unit(key: str, number: str, unit: str) -> str:
+    """Return how a number with a unit is written where the key's name has the unit."""
+    if key in _NEGATIVE_SIDE:
+        turned = unit.lower() in _NEGATIVE_SIDE[key] and not number.startswith("-")
+        return f"The unit is in the key's name: write {'-' if turned else ''}{number} alone"
+    own = key.rsplit("_", 1)[-1]
+    if own not in _UNITS or unit.lower() in _UNITS[own]:
+        return f"The unit is in the key's name: write {number} alone"
+    prefix, base = unit[0], unit[1:].lower()
+    if prefix in _PREFIXES and base in _UNITS[own]:
+        return (
+            f"The unit is in the key's name: write {float(number) * _PREFIXES[prefix]:.10g} alone"
+        )
+    return f"Write the number alone, in {_UNITS[own][-1]}, as the key's name says"
 
 
 def _wrong_kind(value: Any, kind: str) -> Likely | None:

@@ -13,3 +13,6 @@ IntArray: TypeAlias = npt.NDArray[np.integer[Any]]
 
 BoolArray: TypeAlias = npt.NDArray[np.bool_]
 """Yes or no, step by step."""
+
+ComplexArray: TypeAlias = npt.NDArray[np.complex128]
+"""Phasors and impedances."""

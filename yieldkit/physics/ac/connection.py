@@ -55,6 +55,13 @@ def connection(
     ConnectionState
         Where the allowed power jumps with the voltage, from what is on offer to nominal power,
         and either would be on the wrong side, the voltage stays at the jump.
+
+    Notes
+    -----
+    The state is the only one but where a power that falls with the voltage lets go of reactive
+    power faster than linearly: absorbed by a cos phi that has just left one, or injected into the
+    room that P leaves (active power first). Then two can be stable, and the one is told that the
+    search finds from the stiff network's voltage.
     """
     power = np.ascontiguousarray(offer, dtype=float)
     own = np.array(np.broadcast_to(np.asarray(drawn, dtype=float), power.shape))

@@ -27,6 +27,8 @@ _ITERATIONS = 120
 _SETTLED = 2e-14
 _NEAR = 1e-2
 _QUICK = 10
+# Newton's steps that may lead the search before nothing but halving does.
+_BY_SLOPE = 40
 # Below this share of the stiff network's voltage nothing is looked for.
 _LOWEST = 0.1
 _NONE = AC_LIMIT["none"]
@@ -107,18 +109,26 @@ def place_beside(square, near, i, offer, held_q, drawn, ohms, converters, phases
     """
     lowest, low, high = _LOWEST * math.sqrt(square), 0.0, math.inf
     place = places[i]
-    for _ in range(_ITERATIONS):
+    for turn in range(_ITERATIONS):
         if math.isnan(held_q):
-            volts, p, q, turn, p_turn, q_turn, code = on_the_path(
+            volts, p, q, volts_turn, p_turn, q_turn, code = on_the_path(
                 place, offer, i, converters, phases
             )
         else:
-            volts, p, q, turn, p_turn, q_turn, code = place, offer, held_q, 1.0, 0.0, 0.0, _NONE
+            volts, p, q, volts_turn, p_turn, q_turn, code = (
+                place,
+                offer,
+                held_q,
+                1.0,
+                0.0,
+                0.0,
+                _NONE,
+            )
         far, far_p, far_q, far_turn, far_p_turn, far_q_turn, stable = through(
             volts * volts,
             p - drawn,
             q,
-            2.0 * volts * turn,
+            2.0 * volts * volts_turn,
             p_turn,
             q_turn,
             ohms[OWN + i],
@@ -132,7 +142,7 @@ def place_beside(square, near, i, offer, held_q, drawn, ohms, converters, phases
         if stable > 0.0 and abs(gap) <= near * square:
             break
         following = place - gap / far_turn if stable > 0.0 and far_turn > 0.0 else math.nan
-        following = next_between(following, place, low, high)
+        following = next_between(following if turn < _BY_SLOPE else math.nan, place, low, high)
         if following == place:
             break
         if following < lowest:
@@ -260,7 +270,7 @@ def settle(begin, offers, held_q, drawn, stiff_v, load, ohms, converters, phases
         fits = fits and stable > 0.0
         gap = far - wanted
         if fits and abs(gap) <= _SETTLED * wanted:
-            if worst <= _SETTLED:
+            if worst <= _SETTLED or near <= _SETTLED:
                 return volts
             moved, near = 0.0, _SETTLED
             continue
@@ -276,7 +286,7 @@ def settle(begin, offers, held_q, drawn, stiff_v, load, ohms, converters, phases
                 low = volts
             else:
                 high = volts
-            following = next_between(following, volts, low, high)
+            following = next_between(following if turn < _BY_SLOPE else math.nan, volts, low, high)
             if following == volts or following < _LOWEST * stiff_v:
                 return volts if fits else math.nan
         moved, volts = following * following - square, following

@@ -99,6 +99,7 @@ class Workshop:
     """
 
     def __init__(self, root: Path, folder: Path, limit_s: float) -> None:
+        self._root = root.resolve()
         self.tree = folder / "tree"
         shutil.copytree(root, self.tree, ignore=_LEFT_OUT)
         self.limit_s = limit_s
@@ -154,8 +155,9 @@ class Workshop:
     def _keep_kernels(self, mutant: Mutant) -> dict[Path, str]:
         """Keep what is compiled where a mutant lies in a function that isn't.
 
-        The cache is named by all rooms of physics; without this each such mutant would compile
-        everything. A constant outside of functions may be part of what is compiled: it does.
+        A room's cache is named by its source and those of the rooms it imports; without this each
+        such mutant would compile whatever needs its room. The names are made from the sound tree
+        instead. A constant outside of functions may be part of what is compiled: it does.
         """
         room = self.tree / "yieldkit" / "physics" / "compiled.py"
         if (
@@ -164,10 +166,10 @@ class Workshop:
             or room.samefile(self.tree / mutant.file)
         ):
             return {}
-        told = "from yieldkit.physics.compiled import cache_key; print(cache_key())"
-        key = self._python(["-c", told])[1].strip()
         text = room.read_text(encoding="utf-8")
-        self._write(room, text.replace("key = cache_key()", f'key = "{key}"'))
+        own = "_SOURCES = Path(__file__).parents[2]\n"
+        assert text.count(own) == 1
+        self._write(room, text.replace(own, f"_SOURCES = Path({str(self._root)!r})\n"))
         return {room: text}
 
     def _write(self, path: Path, text: str) -> None:

@@ -54,7 +54,9 @@ def test_an_edited_helper_changes_the_answer_with_an_old_cache(tmp_path):
     # The caller lives in another file, which didn't change.
     assert after.splitlines()[1] != before.splitlines()[1]
     assert after.splitlines()[0] != before.splitlines()[0]
-    assert len(list(cache.iterdir())) == 2
+    rooms = [folder.name.rpartition("-")[0] for folder in cache.iterdir()]
+    assert rooms.count("yieldkit.physics.circuit.junction") == 2
+    assert rooms.count("yieldkit.physics.circuit.exponential") < 2
 
 
 def test_a_second_copy_of_the_same_sources_compiles_nothing(tmp_path):
@@ -85,7 +87,8 @@ def test_without_a_writable_folder_it_still_works_and_says_so_once(tmp_path):
 def test_importing_compiles_nothing(tmp_path):
     program = (
         "import yieldkit, yieldkit.physics.circuit.api as c, yieldkit.physics.circuit.diode as d\n"
-        "print(len(d.cell_current.signatures), len(c.operating_series.solve_steps.signatures))"
+        "from yieldkit.physics.circuit.operating_step import limit_steps\n"
+        "print(len(d.cell_current.signatures), len(limit_steps.signatures))"
     )
     out, _ = run(program, PACKAGE.parent, tmp_path / "cache")
     assert out.split() == ["0", "0"]

@@ -45,10 +45,10 @@ from yieldkit.physics.circuit.layout import (
     used_only,
 )
 from yieldkit.physics.circuit.limits import BINDING, OperatingPoint, StartStop, TrackerLimits
-from yieldkit.physics.circuit.operating_step import TrackerSteps
 from yieldkit.physics.circuit.power_bound import apply_power_bound
 from yieldkit.physics.circuit.refusals import check_limits, check_strings, impossible
 from yieldkit.physics.circuit.start_stop import apply_start_stop
+from yieldkit.physics.circuit.tracker import open_voltages
 from yieldkit.physics.circuit.tracker_circuit import Outputs
 
 __all__ = [
@@ -214,7 +214,7 @@ def _solved(part: _Part, limits: TrackerLimits, rules: StartStop) -> Outputs:
         binding=np.zeros(steps, dtype=np.int8),
         status=np.zeros(steps, dtype=np.int8),
     )
-    tracker = TrackerSteps(layout.kind, packed, layout.even, layout.circuit)
+    tracker = operating_series.TrackerSteps(layout.kind, packed, layout.even, layout.circuit)
     if limits.global_search:
         operating_series.solve_steps(tracker, limits.point_limits, outputs)
     else:
@@ -228,11 +228,28 @@ def _apply_start_stop(parts: list[_Part], solved: list[Outputs], rules: StartSto
     for part, outputs in zip(parts[1:], others, strict=True):
         _put_steps(outputs, every, part.steps)
         every.i_string[part.steps] = 1.0
-    apply_start_stop(rules, parts[0].packed, parts[0].layout.circuit, every)
+    apply_start_stop(rules, _start_voltages(parts[0], every, rules), every)
     for part, outputs in zip(parts[1:], others, strict=True):
         for own, whole in zip(_points(outputs), _points(every), strict=True):
             own[:] = whole[part.steps]
         outputs.i_string[:] *= every.i_string[part.steps, :1]
+
+
+def _start_voltages(part: _Part, outputs: Outputs, rules: StartStop) -> FloatArray:
+    """Return the voltage that decides on a start [V] (time,).
+
+    The open-circuit voltage is looked for only where a start depends on it: where all else would
+    allow one, and the operating voltage, which lies below it, is not enough already.
+    """
+    highest, power = outputs.v_dc.copy(), outputs.p_dc
+    depends = (highest < rules.v_start) & (highest >= rules.v_stop)
+    depends &= (power > 0.0) & (power >= rules.p_start) & (power >= rules.p_stop)
+    steps = np.flatnonzero(depends)
+    if steps.size:
+        status = np.zeros(steps.size, dtype=np.int8)
+        highest[steps] = open_voltages(part.packed[steps], part.layout.circuit, status)
+        outputs.status[steps] = np.maximum(outputs.status[steps], status)
+    return highest
 
 
 def _points(outputs: Outputs) -> tuple[FloatArray | IntArray, ...]:

@@ -10,7 +10,7 @@ from yieldkit.physics.circuit.diode import diode_at
 from yieldkit.physics.circuit.group import element_current
 from yieldkit.physics.circuit.series_string import string_at_current
 from yieldkit.physics.circuit.tracker import string_of
-from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER
+from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER, no_junctions
 from yieldkit.physics.compiled import compiled
 
 # A short-circuit current is its light's within a thousandth; above this it surely lies above.
@@ -48,6 +48,23 @@ def changeover_current(conditions, condition, partner, reverse):
 
 
 @compiled
+def sort_few(values):
+    """Sort a few numbers in their place.
+
+    Parameters
+    ----------
+    values : ndarray
+        Numbers, none missing but the last, which then stays there; updated to rise [1] (place,).
+    """
+    for end in range(1, values.shape[0]):
+        value, place = values[end], end
+        while place > 0 and values[place - 1] > value:
+            values[place] = values[place - 1]
+            place -= 1
+        values[place] = value
+
+
+@compiled
 def changeover_voltages(conditions, circuit, lowest, highest, currents, opens):
     """Return the sorted voltages at which a group of any string changes over.
 
@@ -74,7 +91,7 @@ def changeover_voltages(conditions, circuit, lowest, highest, currents, opens):
     count = 0
     for s in range(circuit.multiplicity.shape[0]):
         own = string_of(circuit, s, conditions)
-        junctions = np.full(own.runs.shape[0], math.nan)
+        junctions = no_junctions(own.runs.shape[0])
         for run in range(own.runs.shape[0]):
             condition, partner = own.runs[run, CONDITION], own.runs[run, PARTNER]
             diode = diode_at(conditions, condition)
@@ -91,4 +108,5 @@ def changeover_voltages(conditions, circuit, lowest, highest, currents, opens):
             count += 1
     places[count] = lowest
     places[count + 1] = highest
-    return np.sort(places[: count + 2])
+    sort_few(places[: count + 2])
+    return places[: count + 2]

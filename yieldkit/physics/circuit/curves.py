@@ -12,10 +12,10 @@ from yieldkit.physics.circuit.components import Breakdown, Bypass, CellCondition
 from yieldkit.physics.circuit.diode import PHOTOCURRENT
 from yieldkit.physics.circuit.found_maxima import new_maxima
 from yieldkit.physics.circuit.layout import lay_out, pack
-from yieldkit.physics.circuit.maxima import general_maxima
+from yieldkit.physics.circuit.maxima import all_maxima
 from yieldkit.physics.circuit.series_string import string_at_current
-from yieldkit.physics.circuit.tracker import open_circuit, string_of, tracker_at_voltage
-from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace
+from yieldkit.physics.circuit.tracker import open_voltages, string_of, tracker_at_voltage
+from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace, no_junctions
 from yieldkit.physics.compiled import compiled
 
 
@@ -39,7 +39,7 @@ def _string_voltages(conditions, current, circuit):
     """
     volts = np.empty(conditions.shape[0])
     for t in range(conditions.shape[0]):
-        junctions = np.full(circuit.runs.shape[0], math.nan)
+        junctions = no_junctions(circuit.runs.shape[0])
         string = string_of(circuit, 0, conditions[t])
         volts[t], _d, _d2, status = string_at_current(current[t], string, junctions)
         if status != 0:
@@ -73,28 +73,6 @@ def _distinct_currents(conditions, volts, circuit):
         for s in range(circuit.multiplicity.shape[0]):
             strings[t, s] = workspace.currents[s] if status == 0 else math.nan
     return strings
-
-
-@compiled
-def _open_voltages(conditions, circuit):
-    """Return a tracker's open-circuit voltage in every step.
-
-    Parameters
-    ----------
-    conditions : ndarray
-        Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
-    circuit : TrackerCircuit
-        The tracker.
-
-    Returns
-    -------
-    ndarray
-        [V] (time,).
-    """
-    volts = np.empty(conditions.shape[0])
-    for t in range(conditions.shape[0]):
-        volts[t], _status = open_circuit(conditions[t], circuit)
-    return volts
 
 
 def _columns(conditions: CellConditions) -> range:
@@ -204,7 +182,7 @@ def currents_at_open_circuit(
     """
     layout = lay_out(_columns(conditions), strings, bypass, breakdown)
     packed = pack(conditions)
-    volts = _open_voltages(packed, layout.circuit)
+    volts = open_voltages(packed, layout.circuit, np.zeros(packed.shape[0], dtype=np.int8))
     found: FloatArray = _distinct_currents(packed, volts, layout.circuit)
     return found[:, layout.original]
 
@@ -235,6 +213,6 @@ def tracker_maxima(
         if np.isnan(step).any() or not (step[:, PHOTOCURRENT] > 0.0).any():
             steps.append(np.empty((0, 2)))
             continue
-        count, _status = general_maxima(step, circuit, True, found)
+        count, _status = all_maxima(step, circuit, found)
         steps.append(np.stack([found.volts[:count], found.power[:count]], axis=1))
     return steps

@@ -149,7 +149,8 @@ def _ledgers(conditions, currents, runs, first_run, resistances, reverse):
     for t in range(conditions.shape[0]):
         for s in range(currents.shape[1]):
             if math.isnan(currents[t, s]):
-                ledgers[t, :] = math.nan
+                for place in range(ledgers.shape[1]):
+                    ledgers[t, place] = math.nan
                 break
             own = runs[first_run[s] : first_run[s + 1]]
             string = SeriesString(conditions[t], own, resistances[s], reverse)

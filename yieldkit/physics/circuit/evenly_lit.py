@@ -11,7 +11,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from yieldkit.base.arrays import IntArray
+from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.circuit.lanes import (
     CURRENT,
     DONE,
@@ -35,11 +35,17 @@ from yieldkit.physics.circuit.lanes import (
     set_common_voltage,
     start_at_knee,
 )
-from yieldkit.physics.circuit.tracker_circuit import brightest_photocurrent, is_lit
+from yieldkit.physics.circuit.tracker_circuit import (
+    FreeMaxima,
+    TrackerCircuit,
+    brightest_photocurrent,
+    is_lit,
+)
 from yieldkit.physics.compiled import compiled
 
 _ITERATIONS = 40
-_BYPASS_OFF = 40.0
+BYPASS_OFF = 40.0
+"""Voltage in units of a bypass diode's n Vth from which on it only leaks."""
 
 # Columns of evenly lit strings.
 LIGHT, GROUPS, MULTIPLICITY = range(3)
@@ -61,8 +67,25 @@ class Scaled(NamedTuple):
     parallel: float
 
 
-@compiled
-def scaled_strings(even, resistances):
+class Block(NamedTuple):
+    """Room for a block of steps.
+
+    Parameters
+    ----------
+    memory : ndarray
+        Rows of `lanes` in [V], [A], [ohm] (position,).
+    bits : ndarray of int
+        The same memory as whole numbers (position,).
+    steps : ndarray of int
+        The step of each lane (lane,).
+    """
+
+    memory: FloatArray
+    bits: IntArray
+    steps: IntArray
+
+
+def scaled_strings(even: IntArray, resistances: FloatArray) -> Scaled:
     """Return evenly lit strings with equal ones taken as one.
 
     Equal strings are one, scaled, and without cable one group, scaled, bit for bit.
@@ -73,10 +96,6 @@ def scaled_strings(even, resistances):
         Row of the light, groups in series and multiplicity of each string (string, 3).
     resistances : ndarray
         Cable resistances [ohm] (string,).
-
-    Returns
-    -------
-    Scaled
     """
     strings = even.copy()
     series, parallel = 1.0, 1.0
@@ -89,8 +108,13 @@ def scaled_strings(even, resistances):
     return Scaled(strings, series, parallel)
 
 
-@compiled
-def even_maxima(conditions, even, circuit, free, i_string):
+def even_maxima(
+    conditions: FloatArray,
+    even: IntArray,
+    circuit: TrackerCircuit,
+    free: FreeMaxima,
+    i_string: FloatArray,
+) -> None:
     """Find the power maximum of evenly lit strings for many steps.
 
     Parameters
@@ -107,11 +131,26 @@ def even_maxima(conditions, even, circuit, free, i_string):
         Filled with the strings' currents [A] where settled (time, string).
     """
     scaled = scaled_strings(even, circuit.resistances)
-    strings = even.shape[0]
-    memory = np.zeros(SHARED + strings * STRING)
-    bits = memory.view(np.int64)
-    steps = np.zeros(LANES, dtype=np.int64)
-    least = _BYPASS_OFF * circuit.reverse.bypass.n_vth
+    memory = np.zeros(SHARED + even.shape[0] * STRING)
+    block = Block(memory, memory.view(np.int64), np.zeros(LANES, dtype=np.int64))
+    solve_blocks(block, conditions, scaled, circuit, free, i_string)
+
+
+@compiled
+def solve_blocks(block, conditions, scaled, circuit, free, i_string):
+    """Find the power maximum of evenly lit strings for many steps, a block at a time.
+
+    Parameters
+    ----------
+    block : Block
+        Room.
+    conditions, circuit, free, i_string
+        As for `even_maxima`.
+    scaled : Scaled
+        The strings.
+    """
+    memory, bits, steps = block
+    least = BYPASS_OFF * circuit.reverse.bypass.n_vth
     runs = circuit.runs
     t, end = 0, conditions.shape[0]
     while t < end:
@@ -123,7 +162,8 @@ def even_maxima(conditions, even, circuit, free, i_string):
             t += 1
         if count == 0:
             return
-        steps[count:] = steps[0]
+        for i in range(count, LANES):
+            steps[i] = steps[0]
         load_lanes(memory, conditions, steps, scaled.strings)
         solve_lanes(memory, bits, scaled.strings, circuit)
         for i in range(count):

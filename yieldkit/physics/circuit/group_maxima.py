@@ -2,30 +2,32 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.circuit.components import Bypass, ReversePath
-from yieldkit.physics.circuit.diode import diode_at, half_of
 from yieldkit.physics.circuit.evenly_lit import even_maxima
 from yieldkit.physics.circuit.found_maxima import greatest, new_maxima
 from yieldkit.physics.circuit.intervals import CURRENT, POWER
-from yieldkit.physics.circuit.maxima import general_maxima
+from yieldkit.physics.circuit.maxima import all_maxima
 from yieldkit.physics.circuit.tracker_circuit import (
     CONDITION,
-    COUNT,
     PARTNER,
+    FreeMaxima,
     TrackerCircuit,
-    brightest_photocurrent,
-    is_lit,
+    brightest_photocurrents,
+    lit_ones,
     new_free_maxima,
 )
 from yieldkit.physics.compiled import compiled
 
+# By what the parameters of a whole group become those of one of its halves.
+_HALF = np.array([0.5, 0.5, 2.0, 2.0, 1.0])
 
-@compiled
-def fill_group_maxima(conditions, runs, reverse, maxima):
+
+def fill_group_maxima(
+    conditions: FloatArray, runs: IntArray, reverse: ReversePath, maxima: FloatArray
+) -> None:
     """Fill power and current of each run's group at its own maximum.
 
     Parameters
@@ -40,91 +42,79 @@ def fill_group_maxima(conditions, runs, reverse, maxima):
         Filled with power [W] and current [A]; 0 in the dark, nan where a value is missing
         (time, run, 2).
     """
-    steps = conditions.shape[0]
-    free = new_free_maxima(steps)
-    volts, power, settled = free.volts, free.power, free.settled
-    found = new_maxima(6)
-    zero = np.zeros(1)
-    one = np.ones(1, dtype=np.int64)
-    unblocked = np.zeros(1, dtype=np.int64)
     for run in range(runs.shape[0]):
-        alone = runs[run : run + 1].copy()
-        alone[0, COUNT] = 1
-        group = TrackerCircuit(alone, np.array([0, 1]), zero, one, unblocked, reverse)
-        settled[:] = False
+        group = _side_by_side([(runs[run, CONDITION], runs[run, PARTNER], 1)], reverse)
+        free = new_free_maxima(conditions.shape[0])
         if reverse.breakdown.factor == 0.0:
-            fill_side_by_side(conditions, group, free)
-        for t in range(steps):
-            if settled[t]:
-                maxima[t, run, POWER] = power[t]
-                maxima[t, run, CURRENT] = power[t] / volts[t]
-            else:
-                fill_one_maximum(conditions[t], group, found, maxima[t, run])
+            _fill_side_by_side(conditions, group, free)
+        own, settled = maxima[:, run], free.settled
+        own[:, POWER] = free.power
+        with np.errstate(invalid="ignore"):
+            own[:, CURRENT] = free.power / free.volts
+        if settled.all():
+            continue
+        left = np.flatnonzero(~settled)
+        light = brightest_photocurrents(conditions[left], group.runs)
+        own[left] = np.where(np.isnan(light), np.nan, 0.0)[:, np.newaxis]
+        lit = left[lit_ones(light)]
+        if lit.size:
+            fill_left_maxima(lit, conditions, group, run, maxima)
+
+
+def _side_by_side(runs: list[tuple[int, int, int]], reverse: ReversePath) -> TrackerCircuit:
+    """Return runs, each a string of its own, in parallel: without cables or blocking diodes."""
+    number = len(runs)
+    return TrackerCircuit(
+        np.array(runs, dtype=np.int64),
+        np.arange(number + 1, dtype=np.int64),
+        np.zeros(number),
+        np.ones(number, dtype=np.int64),
+        np.zeros(number, dtype=np.int64),
+        reverse,
+    )
+
+
+def _fill_side_by_side(conditions: FloatArray, group: TrackerCircuit, free: FreeMaxima) -> None:
+    """Find the maxima of a group for many steps; two halves are strings in parallel."""
+    condition, partner, _one = group.runs[0]
+    currents = np.empty((conditions.shape[0], 2))
+    if partner < 0:
+        alone = np.array([(condition, 1, 1)], dtype=np.int64)
+        even_maxima(conditions, alone, group, free, currents)
+        return
+    halves = np.empty((conditions.shape[0], 2, conditions.shape[2]))
+    for place, column in enumerate((condition, partner)):
+        np.multiply(conditions[:, column], _HALF, out=halves[:, place])
+    # Each of the two strings has half of what the one bypass diode leaks.
+    bypass, breakdown = group.reverse
+    leaky = ReversePath(Bypass(0.5 * bypass.saturation_current, bypass.n_vth), breakdown)
+    pair = _side_by_side([(0, -1, 1), (1, -1, 1)], leaky)
+    both = np.array([(0, 1, 1), (1, 1, 1)], dtype=np.int64)
+    even_maxima(halves, both, pair, free, currents)
 
 
 @compiled
-def fill_side_by_side(conditions, group, free):
-    """Find the maxima of a group for many steps; two halves are strings in parallel.
+def fill_left_maxima(steps, conditions, group, run, maxima):
+    """Fill power and current of one group at its own maximum in some steps, one after the other.
 
     Parameters
     ----------
+    steps : ndarray of int
+        The steps, lit ones (row,).
     conditions : ndarray
         Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
     group : TrackerCircuit
-        The group alone, without cable and breakdown.
-    free : FreeMaxima
-        Filled where settled.
-    """
-    condition, partner = group.runs[0, CONDITION], group.runs[0, PARTNER]
-    if partner < 0:
-        currents = np.empty((conditions.shape[0], 1))
-        even_maxima(conditions, np.array([[condition, 1, 1]]), group, free, currents)
-        return
-    halves = np.empty((conditions.shape[0], 2, conditions.shape[2]))
-    for t in range(conditions.shape[0]):
-        for place, column in enumerate((condition, partner)):
-            half = half_of(diode_at(conditions[t], column))
-            halves[t, place, 0] = half.photocurrent
-            halves[t, place, 1] = half.saturation_current
-            halves[t, place, 2] = half.resistance_series
-            halves[t, place, 3] = half.resistance_shunt
-            halves[t, place, 4] = half.n_ns_vth
-    # Each of the two strings has half of what the one bypass diode leaks.
-    bypass = group.reverse.bypass
-    leaky = Bypass(0.5 * bypass.saturation_current, bypass.n_vth)
-    pair = TrackerCircuit(
-        np.array([[0, -1, 1], [1, -1, 1]]),
-        np.array([0, 1, 2]),
-        np.zeros(2),
-        np.ones(2, dtype=np.int64),
-        np.zeros(2, dtype=np.int64),
-        ReversePath(leaky, group.reverse.breakdown),
-    )
-    currents = np.empty((conditions.shape[0], 2))
-    even_maxima(halves, np.array([[0, 1, 1], [1, 1, 1]]), pair, free, currents)
-
-
-@compiled
-def fill_one_maximum(conditions, group, found, own):
-    """Fill power and current of one group at its own maximum by the general solver.
-
-    Parameters
-    ----------
-    conditions : ndarray
-        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
-    group : TrackerCircuit
         The group alone, without cable.
-    found : Maxima
-        Room for its maxima.
-    own : ndarray
-        Filled with power [W] and current [A]; 0 in the dark, nan where a value is missing (2,).
+    run : int
+        Which run's group it is.
+    maxima : ndarray
+        Filled with power [W] and current [A] (time, run, 2).
     """
-    light = brightest_photocurrent(conditions, group.runs)
-    own[:] = math.nan if math.isnan(light) else 0.0
-    if not is_lit(light):
-        return
-    count, _status = general_maxima(conditions, group, True, found)
-    if count > 0:
-        best = greatest(found, count)
-        own[POWER] = found.power[best]
-        own[CURRENT] = found.power[best] / found.volts[best]
+    found = new_maxima(2 * group.runs.shape[0] + 4)
+    for row in range(steps.shape[0]):
+        t = steps[row]
+        count, _status = all_maxima(conditions[t], group, found)
+        if count > 0:
+            best = greatest(found, count)
+            maxima[t, run, POWER] = found.power[best]
+            maxima[t, run, CURRENT] = found.power[best] / found.volts[best]

@@ -85,9 +85,9 @@ def evaluate_half(memory, base, volts_at, out):
     base : int
         Where the half's rows begin.
     volts_at : int
-        Where the group's voltage lies, from there.
+        Where the group's voltage lies.
     out : int
-        Where the rows of its result begin, from there.
+        Where the rows of its result begin.
     """
     base = base & POSITIVE
     volts_at = volts_at & POSITIVE
@@ -106,17 +106,17 @@ def evaluate_half(memory, base, volts_at, out):
         i2 = -e * inv_a * inv_a
         cells = memory[base + IL + i] - (e - i0) - vd * inv_rsh
         inverse = 1.0 / (1.0 - i1 * rs)
-        off = memory[base + volts_at + i] - (vd - cells * rs)
+        off = memory[volts_at + i] - (vd - cells * rs)
         g = i1 * inverse
         h = i2 * inverse * inverse * inverse
         gap = abs(off * inverse) * inv_a * (1.0 / CLOSE_JUNCTION)
         gap = gap if x < MAX_EXPONENT else FAR
         memory[base + OFF + i] = off
         memory[base + INVERSE + i] = inverse
-        memory[base + out + i] = cells + off * (g + 0.5 * off * h)
-        memory[base + out + LANES + i] = g + off * h
-        memory[base + out + 2 * LANES + i] = h
-        memory[base + out + 3 * LANES + i] = gap
+        memory[out + i] = cells + off * (g + 0.5 * off * h)
+        memory[out + LANES + i] = g + off * h
+        memory[out + 2 * LANES + i] = h
+        memory[out + 3 * LANES + i] = gap
 
 
 @compiled
@@ -180,6 +180,7 @@ def advance_halves(memory, base, leak, per_n):
         Inverse of its ideality times thermal voltage [1/V].
     """
     move_pair(memory, base)
-    evaluate_half(memory, base, PAIR_VOLTS, OUT)
-    evaluate_half(memory, base + CELLS, PAIR_VOLTS - CELLS, OTHER - CELLS)
+    volts_at = base + PAIR_VOLTS
+    evaluate_half(memory, base, volts_at, base + OUT)
+    evaluate_half(memory, base + CELLS, volts_at, base + OTHER)
     join_halves(memory, base, leak, per_n)

@@ -40,8 +40,7 @@ FAR = 1e300
 # of the bracket [A]; current below which no step goes while junctions are far [A]; whether they
 # have been near, so that the current waits for them; greatest power so far [W] and its current
 # [A]; whether the power was seen rising; number of iterations; state of the lane; and what is
-# searched: the step of time, its interval, the greatest bound of those that are left [W], and
-# whether all its searches have settled.
+# searched: the step of time, its interval, the greatest bound of those that are left [W].
 (
     CURRENT,
     _VOLTS,
@@ -61,9 +60,8 @@ FAR = 1e300
     TIME,
     PLACE,
     NEXT,
-    SOLVED,
-) = (LANES * row for row in range(19))
-SHARED = 19 * LANES
+) = (LANES * row for row in range(18))
+SHARED = 18 * LANES
 """Where the rows of the first run begin."""
 # Rows of one half's cells, or of a whole group's: photocurrent and saturation current [A], R_s
 # [ohm], 1 / R_sh [1/ohm], n Ns Vth [V] and its inverse; junction voltage [V]; what it lacks and by

@@ -18,9 +18,8 @@ from yieldkit.physics.circuit.components import (
     default_bypass,
 )
 from yieldkit.physics.circuit.diode import PHOTOCURRENT
-from yieldkit.physics.circuit.operating_step import EVEN, GENERAL, UNEVEN
 from yieldkit.physics.circuit.refusals import check_strings, impossible
-from yieldkit.physics.circuit.tracker_circuit import TrackerCircuit
+from yieldkit.physics.circuit.tracker_circuit import EVEN, GENERAL, UNEVEN, TrackerCircuit
 
 _FEW = 6
 
@@ -108,7 +107,10 @@ def packed_without(conditions: CellConditions, wrong: BoolArray | None) -> Float
     wrong : ndarray of bool, optional
         What `impossible` returned (time, condition).
     """
-    packed = np.stack([np.asarray(part, dtype=float) for part in conditions], axis=-1)
+    # Of one order in memory, so that the kernels are compiled for that one only.
+    packed = np.empty((*np.asarray(conditions.photocurrent).shape, len(conditions)))
+    for place, part in enumerate(conditions):
+        packed[..., place] = part
     np.maximum(packed[..., PHOTOCURRENT], 0.0, out=packed[..., PHOTOCURRENT])
     if wrong is not None:
         packed[wrong] = np.nan

@@ -68,8 +68,8 @@ def most_current(conditions, circuit):
 
 
 @compiled
-def general_maxima(conditions, circuit, every, found):
-    """Find power maxima of strings in parallel, whatever their light: all, or the best.
+def all_maxima(conditions, circuit, found):
+    """Find all power maxima of strings in parallel, whatever their light.
 
     Parameters
     ----------
@@ -77,8 +77,6 @@ def general_maxima(conditions, circuit, every, found):
         Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
     circuit : TrackerCircuit
         The tracker.
-    every : bool
-        True for all maxima, False where the best is enough: others are then found by chance.
     found : Maxima
         Filled.
 
@@ -91,20 +89,66 @@ def general_maxima(conditions, circuit, every, found):
     clear_starts(workspace)
     opens = strings_open_circuit(conditions, circuit)
     ends = np.empty((ENDS, circuit.multiplicity.shape[0], 3))
-    if every:
-        highest, status = open_circuit(conditions, circuit)
-        workspace.currents[:] = math.inf
-        currents = workspace.currents
-        places = changeover_voltages(conditions, circuit, 0.0, highest, currents, opens)
-        clear_starts(workspace)
-        narrow = NARROWEST * places[-1]
-        scan = Scan(True, -1.0, narrow, conditions, circuit, opens, workspace, ends, found)
-        count, bad = scanned_maxima(places, 0, scan)
-        return count, max(status, bad)
-    highest = max(opens.max(), 0.0)
-    known, best, bad = bracketed_maximum(
+    highest, status = open_circuit(conditions, circuit)
+    workspace.currents[:] = math.inf
+    currents = workspace.currents
+    places = changeover_voltages(conditions, circuit, 0.0, highest, currents, opens)
+    clear_starts(workspace)
+    narrow = NARROWEST * places[-1]
+    scan = Scan(True, 0, -1.0, narrow, conditions, circuit, opens, workspace, ends, found)
+    count, bad = scanned_maxima(places, scan)
+    return count, max(status, bad)
+
+
+@compiled
+def usual_maximum(conditions, circuit, opens, workspace):
+    """Climb to a power maximum from the voltage where there usually is one.
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+    circuit : TrackerCircuit
+        The tracker.
+    opens : ndarray
+        The strings' open-circuit voltages [V] (string,).
+    workspace : Workspace
+        Starts of the strings' solutions; updated.
+
+    Returns
+    -------
+    tuple of (float, float, float, int)
+        Highest of the open-circuit voltages [V]; the maximum's voltage [V] and power [W]; 0 when
+        it settled, 1 when not.
+    """
+    highest = 0.0
+    for s in range(opens.shape[0]):
+        highest = max(highest, opens[s])
+    volts, power, bad = bracketed_maximum(
         0.0, highest, _USUAL * highest, conditions, circuit, workspace
     )
+    return highest, volts, power, bad
+
+
+@compiled
+def best_maxima(conditions, circuit, found):
+    """Find the best power maximum of strings in parallel, whatever their light, and some others.
+
+    Parameters
+    ----------
+    conditions, circuit, found
+        As for `all_maxima`.
+
+    Returns
+    -------
+    tuple of int
+        As of `all_maxima`.
+    """
+    workspace = new_workspace(circuit)
+    clear_starts(workspace)
+    opens = strings_open_circuit(conditions, circuit)
+    ends = np.empty((ENDS, circuit.multiplicity.shape[0], 3))
+    highest, known, best, bad = usual_maximum(conditions, circuit, opens, workspace)
     count, passed = 0, 0.0
     # A search that failed hands on nothing: all voltages are looked at.
     if bad == 0:
@@ -116,5 +160,5 @@ def general_maxima(conditions, circuit, every, found):
     places = changeover_voltages(conditions, circuit, passed, highest, currents, opens)
     narrow = NARROWEST * places[-1]
     start = known if count > 0 else -1.0
-    scan = Scan(False, start, narrow, conditions, circuit, opens, workspace, ends, found)
-    return scanned_maxima(places, count, scan)
+    scan = Scan(False, count, start, narrow, conditions, circuit, opens, workspace, ends, found)
+    return scanned_maxima(places, scan)

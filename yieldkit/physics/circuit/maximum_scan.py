@@ -32,6 +32,8 @@ class Scan(NamedTuple):
     ----------
     every : bool
         True for all maxima, False for those alone that beat the best so far.
+    found_before : int
+        Number of maxima found before the scan: one or none.
     known : float
         Voltage of the maximum found before the scan [V], negative for none.
     narrow : float
@@ -52,6 +54,7 @@ class Scan(NamedTuple):
     """
 
     every: bool
+    found_before: int
     known: float
     narrow: float
     conditions: FloatArray
@@ -114,25 +117,24 @@ def bracketed_maximum(low, high, start, conditions, circuit, workspace):
 
 
 @compiled
-def scanned_maxima(places, count, scan):
+def scanned_maxima(places, scan):
     """Find the maxima between changeover voltages, beside the one found before.
 
     Parameters
     ----------
     places : ndarray
         The changeover voltages, rising [V] (place,).
-    count : int
-        Maxima found already: one or none.
     scan : Scan
         The search; its maxima are filled.
 
     Returns
     -------
     tuple of int
-        As of `general_maxima`.
+        As of `all_maxima`.
     """
     last = places.shape[0] - 1
     low = places[0]
+    count = scan.found_before
     status = fill_strings_at_voltage(
         low, scan.conditions, scan.circuit, scan.workspace, scan.ends[0]
     )
@@ -163,7 +165,7 @@ def maxima_between(low, high, count, scan):
     Returns
     -------
     tuple of int
-        As of `general_maxima`.
+        As of `all_maxima`.
     """
     # The left end of a piece is kept in front, right ends on a pile after it.
     conditions, circuit, workspace = scan.conditions, scan.circuit, scan.workspace
@@ -172,7 +174,9 @@ def maxima_between(low, high, count, scan):
     halved = np.zeros(ENDS, dtype=np.int64)
     volts[0], volts[1] = low, high
     status = fill_strings_at_voltage(high, conditions, circuit, workspace, ends[1])
-    best = found.power[:count].max() if count > 0 else 0.0
+    best = 0.0
+    for place in range(count):
+        best = max(best, found.power[place])
     top = 1
     while top > 0:
         low, high = volts[0], volts[top]
@@ -195,7 +199,12 @@ def maxima_between(low, high, count, scan):
             best = max(best, found.power[count])
             count += 1
         volts[0] = volts[top]
-        ends[0] = ends[top]
+        for s in range(ends.shape[1]):
+            ends[0, s, 0], ends[0, s, 1], ends[0, s, 2] = (
+                ends[top, s, 0],
+                ends[top, s, 1],
+                ends[top, s, 2],
+            )
         top -= 1
     return count, status
 

@@ -3,180 +3,22 @@
 from __future__ import annotations
 
 import math
-from typing import NamedTuple
 
-from yieldkit.base.arrays import FloatArray, IntArray
-from yieldkit.physics.circuit.found_maxima import Maxima, greatest, new_maxima
-from yieldkit.physics.circuit.intervals import IntervalSearch, new_interval_search
+from yieldkit.physics.circuit.found_maxima import greatest, new_maxima
 from yieldkit.physics.circuit.limits import CURRENT, FREE, TOP, WINDOW_HIGH, WINDOW_LOW
-from yieldkit.physics.circuit.maxima import general_maxima
+from yieldkit.physics.circuit.settled_steps import (
+    highest_allowed,
+    is_within,
+    write_dark,
+    write_point,
+)
 from yieldkit.physics.circuit.tracker import (
     open_circuit,
-    string_of,
     tracker_at_voltage,
     voltage_at_current,
 )
-from yieldkit.physics.circuit.tracker_circuit import (
-    FreeMaxima,
-    TrackerCircuit,
-    Workspace,
-    new_workspace,
-)
-from yieldkit.physics.circuit.unevenly_lit import string_maxima
+from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace
 from yieldkit.physics.compiled import compiled
-
-# Which solver fits a tracker: evenly lit strings, one string in uneven light, or anything.
-EVEN, UNEVEN, GENERAL = range(3)
-
-
-class TrackerSteps(NamedTuple):
-    """A tracker in its light of all steps.
-
-    Parameters
-    ----------
-    kind : int
-        `EVEN`, `UNEVEN` or `GENERAL`: which solver fits.
-    conditions : ndarray
-        Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
-    even : ndarray of int
-        Row of the light, groups in series and multiplicity of evenly lit strings (string, 3).
-    circuit : TrackerCircuit
-        The distinct strings.
-    """
-
-    kind: int
-    conditions: FloatArray
-    even: IntArray
-    circuit: TrackerCircuit
-
-
-class Known(NamedTuple):
-    """What is found for many steps before each is solved.
-
-    Parameters
-    ----------
-    free : FreeMaxima
-        Unlimited maxima: the greatest, where a string in uneven light has several.
-    own_maxima : ndarray
-        Power [W] and current [A] of each run's group at its own maximum, for a string in uneven
-        light (time, run, 2); empty for others.
-    """
-
-    free: FreeMaxima
-    own_maxima: FloatArray
-
-
-class StepSearch(NamedTuple):
-    """Room for the search at a step.
-
-    Parameters
-    ----------
-    found : Maxima
-        The power maxima.
-    intervals : IntervalSearch
-        For a string in uneven light.
-    workspace : Workspace
-        Starts of the strings' solutions.
-    """
-
-    found: Maxima
-    intervals: IntervalSearch
-    workspace: Workspace
-
-
-@compiled
-def new_step_search(circuit):
-    """Return room for the search at the steps of a tracker.
-
-    Parameters
-    ----------
-    circuit : TrackerCircuit
-        The tracker.
-
-    Returns
-    -------
-    StepSearch
-    """
-    runs = circuit.runs.shape[0]
-    return StepSearch(
-        new_maxima(2 * runs + circuit.multiplicity.shape[0] + 2),
-        new_interval_search(runs),
-        new_workspace(circuit),
-    )
-
-
-@compiled
-def free_maxima(t, tracker, known, every, search):
-    """Find the power maxima of a step without any limit.
-
-    Parameters
-    ----------
-    t : int
-        The step.
-    tracker : TrackerSteps
-        The tracker.
-    known : Known
-        What was found for many steps.
-    every : bool
-        True for all maxima, False where the best is enough.
-    search : StepSearch
-        Its maxima are filled.
-
-    Returns
-    -------
-    tuple of int
-        Number of maxima filled in; 0 when all searches settled, 1 when not.
-    """
-    found = search.found
-    if known.free.settled[t] and (tracker.kind == EVEN or not every):
-        found.volts[0] = known.free.volts[t]
-        found.power[0] = known.free.power[t]
-        return 1, 0
-    conditions, circuit = tracker.conditions[t], tracker.circuit
-    if tracker.kind == UNEVEN:
-        string = string_of(circuit, 0, conditions)
-        own = known.own_maxima[t]
-        count, status = string_maxima(string, own, every, found, search.intervals)
-        if count > 0 and status == 0:
-            for place in range(count):
-                found.power[place] *= circuit.multiplicity[0]
-            return count, 0
-    return general_maxima(conditions, circuit, every, found)
-
-
-@compiled
-def highest_allowed(limits):
-    """Return the highest voltage that window and maximum voltage allow.
-
-    Parameters
-    ----------
-    limits : PointLimits
-        The limits.
-
-    Returns
-    -------
-    float
-        [V].
-    """
-    return min(limits.v_mpp_max, limits.v_max)
-
-
-@compiled
-def is_within(volts, power, limits):
-    """Return whether a point lies inside window and input current.
-
-    Parameters
-    ----------
-    volts, power : float
-        Voltage [V] and power [W] of the point.
-    limits : PointLimits
-        The limits.
-
-    Returns
-    -------
-    bool
-    """
-    return limits.v_mpp_min <= volts <= highest_allowed(limits) and power <= limits.i_max * volts
 
 
 @compiled
@@ -229,21 +71,23 @@ def upper_code(limits):
 
 
 @compiled
-def limited_point(count, limits, conditions, circuit, search):
+def limited_point(count, found, limits, conditions, circuit, workspace):
     """Return the best point inside window and input current.
 
     Parameters
     ----------
     count : int
         How many maxima are found, at least one.
+    found : Maxima
+        The maxima.
     limits : PointLimits
         The limits.
     conditions : ndarray
         Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
     circuit : TrackerCircuit
         The tracker.
-    search : StepSearch
-        The maxima, and starts of the strings' solutions.
+    workspace : Workspace
+        Starts of the strings' solutions; updated.
 
     Returns
     -------
@@ -251,7 +95,6 @@ def limited_point(count, limits, conditions, circuit, search):
         Voltage [V], power [W]; code of what determines it; 0 when the equations were met, 1 when
         not.
     """
-    found, workspace = search.found, search.workspace
     best = greatest(found, count)
     free_volts = found.volts[best]
     if is_within(free_volts, found.power[best], limits):
@@ -276,3 +119,73 @@ def limited_point(count, limits, conditions, circuit, search):
     if power <= 0.0:
         return 0.0, 0.0, low_code, max(status, bad)
     return volts, power, code, max(status, bad)
+
+
+@compiled
+def take_maxima(row, table, found):
+    """Take the maxima of a step out of its row.
+
+    Parameters
+    ----------
+    row : int
+        The row.
+    table : StepMaxima
+        The maxima of some steps.
+    found : Maxima
+        Filled.
+
+    Returns
+    -------
+    int
+        How many they are.
+    """
+    for place in range(table.number[row]):
+        found.volts[place] = table.volts[row, place]
+        found.power[place] = table.power[row, place]
+    return table.number[row]
+
+
+@compiled
+def limit_steps(steps, uneven, conditions, circuit, limits, table, free_power, outputs):
+    """Write the best points inside window and input current of some steps.
+
+    Parameters
+    ----------
+    steps : ndarray of int
+        The steps, lit ones (row,).
+    uneven : bool
+        Whether the tracker is one string in uneven light: its current follows from its power.
+    conditions : ndarray
+        Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
+    circuit : TrackerCircuit
+        The tracker.
+    limits : PointLimits
+        Window, maximum voltage and input current.
+    table : StepMaxima
+        The steps' maxima: all of them where the greatest lies outside of the limits.
+    free_power : ndarray
+        Power of the greatest maximum [W] (row,).
+    outputs : Outputs
+        Filled in these steps.
+    """
+    found, workspace = new_maxima(table.volts.shape[1]), new_workspace(circuit)
+    for row in range(steps.shape[0]):
+        t = steps[row]
+        count, status = take_maxima(row, table, found), table.status[row]
+        if count == 0:
+            write_dark(t, 0.0, outputs)
+            outputs.status[t] = status
+            continue
+        clear_starts(workspace)
+        volts, power, code, bad = limited_point(
+            count, found, limits, conditions[t], circuit, workspace
+        )
+        status = max(status, bad)
+        if code == FREE and uneven:
+            workspace.currents[0] = power / (volts * circuit.multiplicity[0])
+        elif power > 0.0:
+            _total, _d, _d2, bad = tracker_at_voltage(volts, conditions[t], circuit, workspace)
+            status = max(status, bad)
+        write_point(t, volts, power, free_power[row], workspace.currents, outputs)
+        outputs.binding[t] = code
+        outputs.status[t] = status

@@ -91,11 +91,13 @@ def apply_power_bound(bound, code, v_max, conditions, circuit, outputs):
         outputs.binding[t] = code
         if volts <= 0.0:
             outputs.v_dc[t], outputs.i_dc[t], outputs.p_dc[t] = 0.0, 0.0, 0.0
-            outputs.i_string[t, :] = 0.0
+            for s in range(outputs.i_string.shape[1]):
+                outputs.i_string[t, s] = 0.0
             outputs.p_lost[t] += power
             continue
         outputs.p_lost[t] = outputs.p_lost[t] + power - bound[t]
         outputs.v_dc[t] = volts
         outputs.p_dc[t] = bound[t]
         outputs.i_dc[t] = bound[t] / volts
-        outputs.i_string[t, :] = workspace.currents
+        for s in range(outputs.i_string.shape[1]):
+            outputs.i_string[t, s] = workspace.currents[s]

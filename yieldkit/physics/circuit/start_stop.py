@@ -7,7 +7,6 @@ import math
 import numpy as np
 
 from yieldkit.physics.circuit.limits import DARK, STARTING
-from yieldkit.physics.circuit.tracker import open_circuit
 from yieldkit.physics.compiled import compiled
 
 # A tracker's state through the day: its mode, and the seconds that it has waited in it.
@@ -78,36 +77,26 @@ def running_share(state, dark, highest, volts, power, rules):
 
 
 @compiled
-def apply_start_stop(rules, conditions, circuit, outputs):
+def apply_start_stop(rules, highest, outputs):
     """Apply start and stop conditions to solved steps, in their order.
-
-    The open-circuit voltage is looked for only where a start depends on it: where the operating
-    voltage, which lies below it, is not enough already.
 
     Parameters
     ----------
     rules : StartStop
         The conditions.
-    conditions : ndarray
-        Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
-    circuit : TrackerCircuit
-        The tracker.
+    highest : ndarray
+        Open-circuit voltage where a start may depend on it, else any below it [V] (time,).
     outputs : Outputs
         The points; scaled by the share of the step for which the tracker runs.
     """
     state = np.zeros(2)
-    for t in range(conditions.shape[0]):
+    for t in range(highest.shape[0]):
         power = outputs.p_dc[t]
         if math.isnan(power):
-            state[:] = 0.0
+            state[MODE], state[WAITED_S] = 0.0, 0.0
             continue
         dark = outputs.binding[t] == DARK
-        highest = outputs.v_dc[t]
-        waits = not dark and state[MODE] != _RUNNING and power > 0.0
-        if waits and highest < rules.v_start:
-            highest, bad = open_circuit(conditions[t], circuit)
-            outputs.status[t] = max(outputs.status[t], bad)
-        share = running_share(state, dark, highest, outputs.v_dc[t], power, rules)
+        share = running_share(state, dark, highest[t], outputs.v_dc[t], power, rules)
         scale_step(t, share, outputs)
 
 
@@ -131,5 +120,6 @@ def scale_step(t, share, outputs):
     outputs.i_dc[t] *= share
     if share == 0.0:
         outputs.v_dc[t] = 0.0
-    outputs.i_string[t, :] *= share
+    for s in range(outputs.i_string.shape[1]):
+        outputs.i_string[t, s] *= share
     outputs.binding[t] = STARTING

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 
 from yieldkit.physics.circuit.diode import PHOTOCURRENT
@@ -12,7 +10,7 @@ from yieldkit.physics.circuit.series_string import (
     string_at_current,
     string_at_voltage,
 )
-from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace
+from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace, no_junctions
 from yieldkit.physics.compiled import compiled
 
 _ITERATIONS = 200
@@ -128,7 +126,7 @@ def strings_open_circuit(conditions, circuit):
     opens = np.empty(circuit.multiplicity.shape[0])
     for s in range(circuit.multiplicity.shape[0]):
         own = string_of(circuit, s, conditions)
-        junctions = np.full(own.runs.shape[0], math.nan)
+        junctions = no_junctions(own.runs.shape[0])
         opens[s], _d, _d2, _status = string_at_current(0.0, own, junctions)
     return opens
 
@@ -153,8 +151,11 @@ def open_circuit(conditions, circuit):
         Voltage [V]; 0 when the equations were met, 1 when not.
     """
     opens = strings_open_circuit(conditions, circuit)
-    low, high = opens.min(), max(opens.max(), 0.0)
-    if high - low <= 1e-12 * abs(high) or circuit.blocked.min() == 1:
+    low, high, unblocked = opens[0], 0.0, 0
+    for s in range(opens.shape[0]):
+        low, high = min(low, opens[s]), max(high, opens[s])
+        unblocked += 1 - circuit.blocked[s]
+    if high - low <= 1e-12 * abs(high) or unblocked == 0:
         return high, 0
     workspace = new_workspace(circuit)
     clear_starts(workspace)
@@ -184,7 +185,10 @@ def voltage_at_current(wanted, low, high, conditions, circuit, workspace):
         Voltage [V]; 0 when the equations were met, 1 when not.
     """
     volts = 0.5 * (low + high)
-    close = 1e-12 * (abs(wanted) + conditions[:, PHOTOCURRENT].max()) + 1e-15
+    brightest = 0.0
+    for condition in range(conditions.shape[0]):
+        brightest = max(brightest, conditions[condition, PHOTOCURRENT])
+    close = 1e-12 * (abs(wanted) + brightest) + 1e-15
     for _ in range(_ITERATIONS):
         total, slope, _bend, status = tracker_at_voltage(volts, conditions, circuit, workspace)
         gap = total - wanted
@@ -201,3 +205,27 @@ def voltage_at_current(wanted, low, high, conditions, circuit, workspace):
             return volts, status
         volts = moved
     return volts, 1
+
+
+@compiled
+def open_voltages(conditions, circuit, status):
+    """Return a tracker's open-circuit voltage in every step.
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
+    circuit : TrackerCircuit
+        The tracker.
+    status : ndarray of int8
+        Filled with 0 where the equations were met, 1 where not (time,).
+
+    Returns
+    -------
+    ndarray
+        [V] (time,).
+    """
+    volts = np.empty(conditions.shape[0])
+    for t in range(conditions.shape[0]):
+        volts[t], status[t] = open_circuit(conditions[t], circuit)
+    return volts

@@ -15,6 +15,9 @@ from yieldkit.physics.compiled import compiled
 # Columns of `TrackerCircuit.runs`.
 CONDITION, PARTNER, COUNT = range(3)
 
+# Which solver fits a tracker: evenly lit strings, one string in uneven light, or anything.
+EVEN, UNEVEN, GENERAL = range(3)
+
 _DARK_A = 1e-9
 
 
@@ -125,6 +128,25 @@ def new_workspace(circuit):
 
 
 @compiled
+def no_junctions(number):
+    """Return junction voltages of which none is known yet.
+
+    Parameters
+    ----------
+    number : int
+        How many.
+
+    Returns
+    -------
+    ndarray
+        Only nan [V] (number,).
+    """
+    junctions = np.empty(number)
+    junctions[:] = math.nan
+    return junctions
+
+
+@compiled
 def clear_starts(workspace):
     """Clear all starts: for a new step, or a voltage far away.
 
@@ -137,18 +159,13 @@ def clear_starts(workspace):
     workspace.junctions[:] = math.nan
 
 
-@compiled
-def new_free_maxima(steps):
+def new_free_maxima(steps: int) -> FreeMaxima:
     """Return unlimited maxima of which none is known yet.
 
     Parameters
     ----------
     steps : int
         Length of time.
-
-    Returns
-    -------
-    FreeMaxima
     """
     return FreeMaxima(np.zeros(steps), np.zeros(steps), np.zeros(steps, dtype=np.bool_))
 
@@ -196,3 +213,26 @@ def is_lit(photocurrent):
     bool
     """
     return photocurrent > _DARK_A
+
+
+def brightest_photocurrents(conditions: FloatArray, runs: IntArray) -> FloatArray:
+    """Return for steps what `brightest_photocurrent` returns for one [A] (time,).
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
+    runs : ndarray of int
+        As of `TrackerCircuit` (run, 3).
+    """
+    lights = np.unique(runs[:, [CONDITION, PARTNER]])
+    used = conditions[:, lights[lights >= 0]]
+    brightest: FloatArray = used[..., PHOTOCURRENT].max(axis=1)
+    brightest[np.isnan(used).any(axis=(1, 2))] = math.nan
+    return brightest
+
+
+def lit_ones(photocurrents: FloatArray) -> BoolArray:
+    """Return which of several photocurrents [A] are more than darkness; a missing one isn't."""
+    lit: BoolArray = photocurrents > _DARK_A
+    return lit

@@ -21,7 +21,7 @@ from yieldkit.physics.circuit.intervals import (
     start_of,
 )
 from yieldkit.physics.circuit.series_string import fill_first_junctions, has_halves
-from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER
+from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER, no_junctions
 from yieldkit.physics.compiled import compiled
 
 
@@ -177,5 +177,5 @@ def sure_maximum(place, start, best, string, intervals):
     low = exact[intervals.order[place + 1]] if place + 1 < string.runs.shape[0] else 0.0
     if high <= low:
         return math.nan, 0.0, 0
-    junctions = np.full(string.runs.shape[0], math.nan)
+    junctions = no_junctions(string.runs.shape[0])
     return bracketed_interval_maximum(low, high, start, best, string, junctions)

@@ -1,8 +1,8 @@
 """One string in uneven light through time: the searches of many steps, side by side in lanes.
 
 A lane works through the intervals of one step as `unevenly_lit` does, the most promising first,
-until no bound exceeds the best power found; then it takes the next step. An interval that doesn't
-settle there is searched by `sure_maximum`, a step where that fails is left to the general solver.
+until no bound exceeds the best power found; then it takes the next step. A step with an interval
+that doesn't settle there is left to be searched by itself.
 """
 
 from __future__ import annotations
@@ -32,7 +32,6 @@ from yieldkit.physics.circuit.interval_lanes import (
     RISING,
     RUN,
     SHARED,
-    SOLVED,
     STATE,
     STEP,
     TIME,
@@ -54,14 +53,14 @@ from yieldkit.physics.circuit.intervals import (
 )
 from yieldkit.physics.circuit.lane_starts import load_diodes, load_junctions
 from yieldkit.physics.circuit.series_string import SeriesString
-from yieldkit.physics.circuit.tracker import string_of
 from yieldkit.physics.circuit.tracker_circuit import (
     COUNT,
     PARTNER,
+    FreeMaxima,
+    TrackerCircuit,
     brightest_photocurrent,
     is_lit,
 )
-from yieldkit.physics.circuit.unevenly_lit import sure_maximum
 from yieldkit.physics.compiled import compiled
 
 # How far left of its start a search may go, as a share, before its junctions are near.
@@ -81,6 +80,8 @@ class LaneSearches(NamedTuple):
         As of `Intervals` [A], [W] (lane, run).
     order : ndarray of int
         Likewise (lane, place).
+    next_step : ndarray of int
+        The first step that no lane has had (1,).
     """
 
     memory: FloatArray
@@ -88,20 +89,16 @@ class LaneSearches(NamedTuple):
     short_circuits: FloatArray
     bounds: FloatArray
     order: IntArray
+    next_step: IntArray
 
 
-@compiled
-def new_searches(runs):
+def new_searches(runs: int) -> LaneSearches:
     """Return room for the searches of a string, without any interval yet.
 
     Parameters
     ----------
     runs : int
         Number of the string's runs.
-
-    Returns
-    -------
-    LaneSearches
     """
     memory = np.zeros(SHARED + runs * RUN)
     return LaneSearches(
@@ -110,6 +107,7 @@ def new_searches(runs):
         np.empty((LANES, runs)),
         np.full((LANES, runs), -1.0),
         np.empty((LANES, runs), dtype=np.int64),
+        np.zeros(1, dtype=np.int64),
     )
 
 
@@ -131,8 +129,13 @@ def intervals_of(searches, lane):
     return Intervals(searches.short_circuits[lane], searches.order[lane], searches.bounds[lane])
 
 
-@compiled
-def uneven_maxima(conditions, circuit, own_maxima, free, i_string):
+def uneven_maxima(
+    conditions: FloatArray,
+    circuit: TrackerCircuit,
+    own_maxima: FloatArray,
+    free: FreeMaxima,
+    i_string: FloatArray,
+) -> None:
     """Find the global power maximum of one string in uneven light for many steps.
 
     Parameters
@@ -148,24 +151,36 @@ def uneven_maxima(conditions, circuit, own_maxima, free, i_string):
     i_string : ndarray
         Filled with the string's current [A] where settled (time, 1).
     """
+    searches = new_searches(circuit.runs.shape[0])
+    search_lanes(searches, conditions, circuit, own_maxima, free, i_string)
+
+
+@compiled
+def search_lanes(searches, conditions, circuit, own_maxima, free, i_string):
+    """Let the lanes search one step after the other until none is left.
+
+    Parameters
+    ----------
+    searches : LaneSearches
+        Room.
+    conditions, circuit, own_maxima, free, i_string
+        As for `uneven_maxima`.
+    """
     runs, reverse = circuit.runs, circuit.reverse
-    searches = new_searches(runs.shape[0])
     memory = searches.memory
     for lane in range(LANES):
         memory[STATE + lane], memory[NEXT + lane] = NOTHING, -1.0
-    t = 0
     live = LANES
     while live > 0:
         live = 0
         for lane in range(LANES):
-            if memory[STATE + lane] == FAILED:
-                search_surely(lane, conditions, circuit, own_maxima, searches)
             while memory[STATE + lane] > LIVE:
-                more = memory[NEXT + lane] > memory[BEST + lane]
+                failed = memory[STATE + lane] == FAILED
+                more = memory[NEXT + lane] > memory[BEST + lane] and not failed
                 if more and begin_interval(lane, runs, reverse.bypass, own_maxima, searches):
                     break
                 write_step(lane, memory, circuit.multiplicity[0], free, i_string)
-                t = begin_step(lane, t, conditions, runs, reverse, own_maxima, searches)
+                begin_step(lane, conditions, runs, reverse, own_maxima, searches)
             live += 1 if memory[STATE + lane] == LIVE else 0
         iterate(memory, runs, circuit.resistances[0], reverse.bypass)
 
@@ -199,15 +214,13 @@ def iterate(memory, runs, resistance, bypass):
 
 
 @compiled
-def begin_step(lane, t, conditions, runs, reverse, own_maxima, searches):
+def begin_step(lane, conditions, runs, reverse, own_maxima, searches):
     """Give a lane the next step that has light.
 
     Parameters
     ----------
     lane : int
         Which lane.
-    t : int
-        The first step that no lane has had.
     conditions, own_maxima
         As for `uneven_maxima`.
     runs : ndarray of int
@@ -216,34 +229,28 @@ def begin_step(lane, t, conditions, runs, reverse, own_maxima, searches):
         Bypass diode and breakdown of every group.
     searches : LaneSearches
         The lane's are updated; idle when no step is left.
-
-    Returns
-    -------
-    int
-        The first step that no lane has had now.
     """
     memory = searches.memory
-    while t < conditions.shape[0]:
+    while searches.next_step[0] < conditions.shape[0]:
+        t = searches.next_step[0]
         step = conditions[t]
         light = brightest_photocurrent(step, runs)
-        t += 1
+        searches.next_step[0] = t + 1
         if not is_lit(light):
             continue
         string = SeriesString(step, runs, 0.0, reverse)
         intervals = intervals_of(searches, lane)
         fill_short_circuits(string, intervals.short_circuits)
         sort_by_light(intervals.short_circuits, intervals.order)
-        fill_bounds(string, own_maxima[t - 1], intervals)
-        memory[TIME + lane] = float(t - 1)
+        fill_bounds(string, own_maxima[t], intervals)
+        memory[TIME + lane] = float(t)
         memory[BEST + lane] = -math.inf
         memory[BEST_CURRENT + lane] = 0.0
-        memory[SOLVED + lane] = 1.0
         memory[NEXT + lane] = math.inf
         memory[STATE + lane] = NOTHING
         load_diodes(memory, lane, step, runs, light, reverse.bypass)
-        return t
+        return
     memory[STATE + lane] = IDLE
-    return t
 
 
 @compiled
@@ -294,31 +301,6 @@ def begin_interval(lane, runs, bypass, own_maxima, searches):
 
 
 @compiled
-def search_surely(lane, conditions, circuit, own_maxima, searches):
-    """Search an interval that didn't settle in its lane by itself.
-
-    Parameters
-    ----------
-    lane : int
-        Which lane.
-    conditions, circuit, own_maxima
-        As for `uneven_maxima`.
-    searches : LaneSearches
-        The lane's are updated.
-    """
-    memory = searches.memory
-    t, place, best = int(memory[TIME + lane]), int(memory[PLACE + lane]), memory[BEST + lane]
-    intervals = intervals_of(searches, lane)
-    string = string_of(circuit, 0, conditions[t])
-    start = start_of(place, own_maxima[t], intervals)
-    current, power, status = sure_maximum(place, start, best, string, intervals)
-    if status != 0:
-        memory[SOLVED + lane] = 0.0
-    if not math.isnan(current) and power > best:
-        memory[BEST + lane], memory[BEST_CURRENT + lane] = power, current
-
-
-@compiled
 def write_step(lane, memory, multiplicity, free, i_string):
     """Write the maximum of a lane's step.
 
@@ -334,7 +316,7 @@ def write_step(lane, memory, multiplicity, free, i_string):
         As for `uneven_maxima`.
     """
     power, current = memory[BEST + lane], memory[BEST_CURRENT + lane]
-    if memory[SOLVED + lane] == 0.0 or not power > 0.0:
+    if memory[STATE + lane] == FAILED or not power > 0.0:
         return
     t = int(memory[TIME + lane])
     free.volts[t] = power / current

@@ -1,0 +1,85 @@
+"""What decides on the compiled form of a room: its source and all that it imports, no other."""
+
+from pathlib import Path
+
+import pytest
+
+from yieldkit.physics import compiled
+
+ROOMS = {
+    "kernel": "from yieldkit.physics.helper import (\n    add,\n    take,\n)\n",
+    "helper": "import numpy as np\nfrom yieldkit.physics import deep\n",
+    "deep": "FACTOR = 2.0\n",
+    "elsewhere": "from yieldkit.physics.deep import FACTOR\n",
+}
+
+
+@pytest.fixture
+def wing(tmp_path, monkeypatch):
+    """Return a folder of rooms that takes the place of physics."""
+    folder = tmp_path / "yieldkit" / "physics"
+    folder.mkdir(parents=True)
+    for name, text in ROOMS.items():
+        (folder / f"{name}.py").write_text(text)
+    monkeypatch.setattr(compiled, "_SOURCES", tmp_path)
+    forget()
+    yield folder
+    forget()
+
+
+def forget():
+    """Let files be read again."""
+    for function in (compiled._read, compiled._file_of, compiled._machine):
+        function.cache_clear()
+
+
+def keys(source=None):
+    """Return the keys of all rooms as they are now."""
+    forget()
+    return {name: compiled.cache_key(f"yieldkit.physics.{name}", source) for name in ROOMS}
+
+
+@pytest.mark.parametrize(
+    ("edited", "changed"),
+    [
+        ("kernel", {"kernel"}),
+        ("helper", {"kernel", "helper"}),
+        ("deep", {"kernel", "helper", "deep", "elsewhere"}),
+        ("elsewhere", {"elsewhere"}),
+    ],
+)
+def test_an_edit_changes_the_keys_of_the_rooms_that_import_it_and_no_other(wing, edited, changed):
+    before = keys()
+    path = wing / f"{edited}.py"
+    path.write_text(path.read_text() + "# edited\n")
+    after = keys()
+    assert {name for name in ROOMS if before[name] != after[name]} == changed
+
+
+def test_numba_and_the_processor_change_every_key(wing, monkeypatch):
+    before = keys()
+    monkeypatch.setattr(compiled, "_processor", lambda: "another")
+    monkeypatch.setattr(compiled.numba_config, "CPU_NAME", None)
+    assert not set(keys().values()) & set(before.values())
+
+
+def test_a_room_outside_of_the_package_counts_itself_and_what_it_imports(wing, tmp_path):
+    outside = tmp_path / "bench.py"
+    outside.write_text("from yieldkit.physics.deep import FACTOR\n")
+
+    def key():
+        forget()
+        return compiled.cache_key("bench_of_its_own", outside)
+
+    first = key()
+    (wing / "deep.py").write_text("FACTOR = 3.0\n")
+    second = key()
+    outside.write_text("from yieldkit.physics.deep import FACTOR  # edited\n")
+    assert len({first, second, key()}) == 3
+
+
+def test_kernels_of_the_circuit_need_none_of_the_ac_side():
+    circuit = compiled._with_imports("yieldkit.physics.circuit.api", None)
+    assert "yieldkit.physics.circuit.exponential" in circuit
+    assert not [name for name in circuit if ".ac." in name]
+    assert Path(compiled.__file__).read_bytes() == circuit["yieldkit.physics.compiled"]

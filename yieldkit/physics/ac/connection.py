@@ -137,6 +137,44 @@ def connection_by_kernel(
     return found
 
 
+def most_power(
+    cap: FloatArray,
+    drawn: float,
+    stiff_v: FloatArray,
+    load: float,
+    branches: Branches,
+    converter: Converters,
+    export_limit: ExportLimit,
+) -> FloatArray:
+    """Return the most power that one inverter can feed in, whatever else is on offer.
+
+    Parameters
+    ----------
+    cap : ndarray
+        Its power inside the limits that depend on nothing here [W] (time,).
+    drawn : float
+        Own consumption while it feeds in [W].
+    stiff_v, load, branches, converter, export_limit
+        As for `connection`.
+
+    Returns
+    -------
+    ndarray
+        [W] (time,): an offer below it is fed in as it is, for every limit is the closer the more
+        is fed in. The cap where the network can't take so much.
+    """
+    found = connection(
+        cap[:, None],
+        np.full((cap.size, 1), drawn),
+        stiff_v,
+        load,
+        branches,
+        converter,
+        export_limit,
+    )
+    return np.where(np.isnan(found.p[:, 0]), cap, found.p[:, 0])
+
+
 def voltages_without(
     p: FloatArray,
     q: FloatArray,

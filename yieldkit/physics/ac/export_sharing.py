@@ -75,11 +75,39 @@ def export_of(volts, load, known, ohms, phases):
     float
         [W].
     """
-    p, q = known[:, FAR_P].sum(), known[:, FAR_Q].sum()
+    p, q = 0.0, 0.0
+    for i in range(known.shape[0]):
+        p, q = p + known[i, FAR_P], q + known[i, FAR_Q]
     _far, p, _q, _far_turn, _p_turn, _q_turn, _stable = through(
         volts * volts, p, q, 0.0, 0.0, 0.0, ohms[COMMON], phases
     )
     return p - load
+
+
+@compiled
+def next_kept(kept, gap, slope, low, high, turn):
+    """Return the number to try next: by the slope, or the middle where that leads out.
+
+    Parameters
+    ----------
+    kept : float
+        The last one [1].
+    gap, slope : float
+        Its export above the limit [W], and how that grows with the number [W].
+    low, high : float
+        Numbers with too little and with too much export [1].
+    turn : int
+        How many have been tried; now and then the middle is taken.
+
+    Returns
+    -------
+    float
+        [1]; a bound where both have met.
+    """
+    following = kept - gap / slope if slope > 0.0 else math.nan
+    if low < following < high and turn % 8 != 7:
+        return following
+    return 0.5 * (low + high)
 
 
 @compiled
@@ -106,43 +134,39 @@ def settle_inside(
     float
         Voltage of the common terminals [V], not a number where the network can't take the power.
     """
-    volts = settle(
-        places[0], offers, held_q, drawn, stiff_v, load, ohms, converters, phases, places, known
-    )
-    gap = export_of(volts, load, known, ohms, phases) - limit
-    if not math.isfinite(limit) or gap <= 0.0:
-        return volts
-    parts = np.empty(offers.size)
+    total = 0.0
+    for i in range(offers.size):
+        total += max(offers[i], 0.0)
+    parts = offers.copy()
     low, high = 0.0, float(offers.size) if in_order else 1.0
-    kept, slope = high, max(offers.sum(), 1.0)
+    kept, before, slope = high, 0.0, max(total, 1.0)
+    following, volts = high, stiff_v
     for turn in range(_ITERATIONS):
-        if in_order and high - low > 1.0:
-            following = math.ceil(high) - 1.0
-            slope = max(offers[int(following)], 1.0)
-        else:
-            following = kept - gap / slope if slope > 0.0 else math.nan
-            # A step that has left the bounds, or a long search: the middle.
-            if not low < following < high or turn % 8 == 7:
-                following = 0.5 * (low + high)
-                if following in (low, high):
-                    break
-        fill_parts(following, in_order, offers, parts)
         if math.isnan(volts):
-            places[:] = stiff_v
+            for i in range(offers.size):
+                places[i] = stiff_v
         volts = settle(
             places[0], parts, held_q, drawn, stiff_v, load, ohms, converters, phases, places, known
         )
-        before, gap = gap, math.inf
+        gap = math.inf
         if not math.isnan(volts):
             gap = export_of(volts, load, known, ohms, phases) - limit
-        if abs(gap) <= _MET_W:
+        if math.isinf(limit) or abs(gap) <= _MET_W or (turn == 0 and gap <= 0.0):
             break
-        slope = (gap - before) / (following - kept)
-        kept = following
+        if turn > 0:
+            slope = (gap - before) / (following - kept)
+        kept, before = following, gap
         if gap > 0.0:
             high = kept
         else:
             low = kept
+        if in_order and high - low > 1.0:
+            following = math.ceil(high) - 1.0
+        else:
+            following = next_kept(kept, gap, slope, low, high, turn)
+            if not low < following < high:
+                break
+        fill_parts(following, in_order, offers, parts)
     for i in range(offers.size):
         if parts[i] < offers[i] and known[i, CODE] == _NONE:
             known[i, CODE] = _EXPORT
@@ -198,12 +222,12 @@ def fill_steps(
             held_q[i] = given_q[t, i]
             if offer[t, i] <= 0.0 and math.isnan(held_q[i]):
                 held_q[i] = 0.0
-        states[:, t, :] = np.nan
-        codes[t, :] = 0
+            states[0, t, i] = states[1, t, i] = states[2, t, i] = np.nan
+            codes[t, i] = 0
         if math.isnan(total):
             continue
-        places[:] = start_v[t]
-        known[:, PLACE_TURN] = 0.0
+        for i in range(inverters):
+            places[i], known[i, PLACE_TURN] = start_v[t], 0.0
         volts = settle_inside(
             limit,
             in_order,

@@ -9,24 +9,27 @@ from __future__ import annotations
 import math
 from typing import NamedTuple
 
-import numpy as np
-
-from yieldkit.base.arrays import FloatArray
-from yieldkit.physics.ac.conversion import power_from_list, power_from_losses
-from yieldkit.physics.ac.network import Network, state_without_load, voltage_and_heat
-from yieldkit.physics.ac.voltage_rules import Rules, off_share, power_by_voltage
+from yieldkit.base.arrays import FloatArray, IntArray
+from yieldkit.physics.ac.network import Network, state_at
+from yieldkit.physics.ac.one_terminal import terminal_at
+from yieldkit.physics.ac.reactive import FIXED, Converters
+from yieldkit.physics.ac.voltage_rules import Rules, off_share
+from yieldkit.physics.ac.wiring_span import (
+    POWER,
+    SPAN,
+    convert_by_list,
+    convert_by_losses,
+    fill_sums,
+    new_span,
+)
 from yieldkit.physics.compiled import compiled
 
 # Which conversion the tables have coefficients of: a loss curve's or a listed inverter's.
 LOSSES, LISTED = range(2)
 # Columns of what is summed up for a wiring.
 DELIVERED, LIMITED, CAPPED, NEEDS_SIMULATION = range(4)
-# Rows of a span's sums: power, and the conversion's three coefficients.
-_POWER, _FIRST, _SECOND, _THIRD = range(4)
 # A cap below this share of the DC limit is reached even where that limit binds.
 _SURELY = 0.9
-# Hours done for all wirings before the next ones, so that the tables stay in the cache.
-_SPAN = 128
 
 
 class AcPath(NamedTuple):
@@ -40,12 +43,11 @@ class AcPath(NamedTuple):
         Nominal AC power of a loss curve [W].
     least_dc, paco : float
         Of a listed inverter: DC power below which there is no AC power, and reference AC power [W].
-    ac_nominal : float
-        Nominal AC power of the inverter [W].
     dc_limit : float
         Largest DC power of all inputs [W].
     cap : ndarray
-        Largest AC power by fixed limits and derating [W] (time,).
+        Largest AC power by all limits: fixed ones, derating, and what voltage and meter allow at
+        most, from `most_power` [W] (time,).
     auxiliary, night : float
         Power drawn always, and without any DC power [W].
     stiff_v, v_without : ndarray
@@ -54,8 +56,12 @@ class AcPath(NamedTuple):
         Consumption at the connection point, all phases [W].
     network : Network
         The impedances.
+    ohms : ndarray
+        The same: resistance and reactance of the network and of the whole lead [ohm] (2, 2).
+    converter : Converters
+        The inverter's rules of reactive power and its limits (1,).
     rules : Rules
-        The network rules.
+        The network's limits of the voltage.
     cycles : ndarray
         Share that tripping by the ten-minute mean costs [1], by the limit's height (place,).
     spread : ndarray
@@ -68,7 +74,6 @@ class AcPath(NamedTuple):
     curve_nominal: float
     least_dc: float
     paco: float
-    ac_nominal: float
     dc_limit: float
     cap: FloatArray
     auxiliary: float
@@ -77,6 +82,8 @@ class AcPath(NamedTuple):
     v_without: FloatArray
     load: float
     network: Network
+    ohms: FloatArray
+    converter: Converters
     rules: Rules
     cycles: FloatArray
     spread: FloatArray
@@ -99,106 +106,6 @@ class Arrangements(NamedTuple):
     parts: FloatArray
 
 
-class Span(NamedTuple):
-    """Room for some hours of one wiring, each array by the place in the span.
-
-    Parameters
-    ----------
-    sums : ndarray
-        Power of all inputs [W] and the sums of their coefficients (4, place).
-    p_ac, p_limited, p_end : ndarray
-        AC power before and after its limits, and at the terminals after the inverter's own
-        consumption [W] (place,).
-    volts, heat : ndarray
-        Voltage at the terminals [V] and the lead's heat [W] (place,).
-    """
-
-    sums: FloatArray
-    p_ac: FloatArray
-    p_limited: FloatArray
-    p_end: FloatArray
-    volts: FloatArray
-    heat: FloatArray
-
-
-@compiled
-def fill_sums(inputs, arrangements, first, count, sums):
-    """Fill the sums of power and conversion coefficients of a wiring's inputs.
-
-    Parameters
-    ----------
-    inputs : ndarray of int
-        Position of each input's arrangement, -1 for none (input,).
-    arrangements : Arrangements
-        The solved arrangements.
-    first, count : int
-        First hour of the span, and how many.
-    sums : ndarray
-        Filled, as of `Span` [W] (4, place).
-    """
-    power, parts = arrangements.power, arrangements.parts
-    sums[:, :count] = 0.0
-    for place in inputs:
-        if place < 0:
-            continue
-        for i in range(count):
-            sums[_POWER, i] += power[place, first + i]
-        for part in range(3):
-            for i in range(count):
-                sums[_FIRST + part, i] += parts[place, part, first + i]
-
-
-@compiled
-def convert_by_losses(sums, p_nominal, count, p_ac):
-    """Fill AC power by a loss curve, its coefficients weighted with the inputs' power.
-
-    Parameters
-    ----------
-    sums : ndarray
-        As of `Span` [W] (4, place).
-    p_nominal : float
-        Nominal AC power of the curve [W].
-    count : int
-        How many hours.
-    p_ac : ndarray
-        Filled [W] (place,).
-    """
-    for t in range(count):
-        total = sums[_POWER, t]
-        per = 1.0 / max(total, 1e-9)
-        c0, c1, c2 = sums[_FIRST, t] * per, sums[_SECOND, t] * per, sums[_THIRD, t] * per
-        p_ac[t] = power_from_losses(total, c0, c1, c2, p_nominal)
-
-
-@compiled
-def convert_by_list(inputs, arrangements, sums, path, first, count, p_ac):
-    """Fill AC power of a listed inverter, each input weighted with its power.
-
-    Parameters
-    ----------
-    inputs, arrangements, first, count
-        As for `fill_sums`.
-    sums : ndarray
-        As of `Span` [W] (4, place).
-    path : AcPath
-        The inverter.
-    p_ac : ndarray
-        Filled [W] (place,).
-    """
-    power, parts = arrangements.power, arrangements.parts
-    for t in range(count):
-        total = sums[_POWER, t]
-        p_ac[t] = 0.0
-        if total < path.least_dc or total <= 0.0:
-            continue
-        for place in inputs:
-            if place >= 0:
-                at = first + t
-                a, b, c = parts[place, 0, at], parts[place, 1, at], parts[place, 2, at]
-                p_ac[t] += power[place, at] / total * power_from_list(total, a, b, c, path.paco)
-        p_ac[t] = min(max(p_ac[t], 0.0), total)
-
-
 @compiled
 def fill_limited_power(path, first, count, span):
     """Fill the AC power inside its limits, and at the terminals.
@@ -206,7 +113,7 @@ def fill_limited_power(path, first, count, span):
     Parameters
     ----------
     path : AcPath
-        Limits, network and rules.
+        Limits and own consumption.
     first, count : int
         First hour of the span, and how many.
     span : Span
@@ -214,43 +121,60 @@ def fill_limited_power(path, first, count, span):
     """
     # Taken out of their tuples before the loops: each access costs as much as a multiplication.
     p_ac, p_limited, p_end, sums = span.p_ac, span.p_limited, span.p_end, span.sums
-    cap, stiff_v = path.cap, path.stiff_v
+    cap = path.cap
     for t in range(count):
         p_limited[t] = min(p_ac[t], cap[first + t])
-    rules, network, load, p_nominal = path.rules, path.network, path.load, path.ac_nominal
-    if not math.isnan(rules.watt_start_v):
-        for t in range(count):
-            p_limited[t] = power_by_voltage(
-                p_limited[t], stiff_v[first + t], load, network, rules, p_nominal
-            )
     auxiliary, night = path.auxiliary, path.night
     for t in range(count):
-        p_end[t] = p_limited[t] - auxiliary - (night if sums[_POWER, t] <= 0.0 else 0.0)
+        p_end[t] = p_limited[t] - auxiliary - (night if sums[POWER, t] <= 0.0 else 0.0)
 
 
 @compiled
 def fill_terminals(path, first, count, span):
-    """Fill voltage at the terminals and the lead's heat.
+    """Fill voltage at the terminals and the lead's heat, where cos phi is fixed and without load.
 
     Parameters
     ----------
     path : AcPath
-        Network and load.
+        Network and the inverter's cos phi.
     first, count : int
         First hour of the span, and how many.
     span : Span
-        Its power at the terminals is known; filled.
+        Its powers are known; filled.
     """
-    network, load, stiff_v = path.network, path.load, path.stiff_v
-    p_end, volts, heat = span.p_end, span.volts, span.heat
-    if load == 0.0:
-        for t in range(count):
-            volts[t], _connection, _amperes, heat[t] = state_without_load(
-                p_end[t], stiff_v[first + t], network
-            )
-        return
+    network, stiff_v, tangent = path.network, path.stiff_v, path.network.tangent
+    p_limited, p_end, volts, heat = span.p_limited, span.p_end, span.volts, span.heat
     for t in range(count):
-        volts[t], heat[t] = voltage_and_heat(p_end[t], stiff_v[first + t], load, network)
+        volts[t], _connection, _amperes, heat[t] = state_at(
+            p_end[t], tangent * p_limited[t], stiff_v[first + t], network
+        )
+
+
+@compiled
+def fill_terminals_by_rules(path, first, count, span):
+    """Fill voltage at the terminals and the lead's heat with a load and any rule.
+
+    Parameters
+    ----------
+    path : AcPath
+        Network, load and the inverter's rules.
+    first, count, span
+        As for `fill_terminals`.
+    """
+    load, stiff_v, converter, ohms = path.load, path.stiff_v, path.converter, path.ohms
+    p_ac, p_limited, p_end = span.p_ac, span.p_limited, span.p_end
+    volts, heat, phases = span.volts, span.heat, float(path.network.phases)
+    for t in range(count):
+        volts[t], heat[t] = terminal_at(
+            p_limited[t],
+            p_ac[t] > 0.0,
+            p_limited[t] - p_end[t],
+            stiff_v[first + t],
+            load,
+            ohms,
+            converter,
+            phases,
+        )
 
 
 @compiled
@@ -278,7 +202,7 @@ def add_up(span, path, first, count, row):
     rules, spread, cycles = path.rules, path.spread, path.cycles
     dc_limit, availability = path.dc_limit, path.availability
     for t in range(count):
-        over = sums[_POWER, t] > dc_limit * (1.0 + 1e-12)
+        over = sums[POWER, t] > dc_limit * (1.0 + 1e-12)
         # Kept to the DC limit the trackers still reach a cap that lies far enough below.
         if over and (p_limited[t] > _SURELY * dc_limit or p_limited[t] >= p_ac[t]):
             row[NEEDS_SIMULATION] = 1.0
@@ -293,7 +217,80 @@ def add_up(span, path, first, count, row):
 
 
 @compiled
-def fill_delivered(begin, end, wirings, arrangements, path, found):
+def fill_powers(inputs, arrangements, path, first, count, span):
+    """Fill the powers of one wiring's span, up to the terminals.
+
+    Parameters
+    ----------
+    inputs, arrangements, first, count
+        As for `fill_sums`.
+    path : AcPath
+        Conversion and limits.
+    span : Span
+        Filled.
+    """
+    fill_sums(inputs, arrangements, first, count, span.sums)
+    if path.kind == LOSSES:
+        convert_by_losses(span.sums, path.curve_nominal, count, span.p_ac)
+    else:
+        convert_by_list(inputs, arrangements, span.sums, path, first, count, span.p_ac)
+    fill_limited_power(path, first, count, span)
+
+
+@compiled
+def fill_plainly(begin, end, wirings, arrangements, path, found):
+    """Sum the power that wirings deliver, where cos phi is fixed and without load.
+
+    Parameters
+    ----------
+    begin, end : int
+        Wirings to do.
+    wirings : ndarray of int
+        As for `fill_delivered` (wiring, input).
+    arrangements, path
+        As for `fill_delivered`.
+    found : ndarray
+        As for `fill_delivered` [W] (wiring, 4).
+    """
+    steps, span = arrangements.power.shape[1], new_span()
+    for first in range(0, steps, SPAN):
+        count = min(SPAN, steps - first)
+        for wiring in range(begin, end):
+            fill_powers(wirings[wiring], arrangements, path, first, count, span)
+            fill_terminals(path, first, count, span)
+            add_up(span, path, first, count, found[wiring])
+
+
+@compiled
+def fill_by_rules(begin, end, wirings, arrangements, path, found):
+    """Sum the power that wirings deliver with a load and any rule of reactive power.
+
+    Parameters
+    ----------
+    begin, end, arrangements, path
+        As for `fill_plainly`.
+    wirings : ndarray of int
+        As for `fill_delivered` (wiring, input).
+    found : ndarray
+        As for `fill_delivered` [W] (wiring, 4).
+    """
+    steps, span = arrangements.power.shape[1], new_span()
+    for first in range(0, steps, SPAN):
+        count = min(SPAN, steps - first)
+        for wiring in range(begin, end):
+            fill_powers(wirings[wiring], arrangements, path, first, count, span)
+            fill_terminals_by_rules(path, first, count, span)
+            add_up(span, path, first, count, found[wiring])
+
+
+def fill_delivered(
+    begin: int,
+    end: int,
+    wirings: IntArray,
+    arrangements: Arrangements,
+    path: AcPath,
+    found: FloatArray,
+) -> None:
     """Sum the power that wirings deliver over all hours.
 
     Parameters
@@ -305,30 +302,16 @@ def fill_delivered(begin, end, wirings, arrangements, path, found):
     arrangements : Arrangements
         The solved arrangements.
     path : AcPath
-        Limits, network and rules.
+        What the trackers' power passes on its way to the network.
     found : ndarray
         Filled with summed power [W], power that AC limits cost [W], capped hours [1], and 1 where
         the trackers' shared limits need a simulation (wiring, 4).
     """
-    steps = arrangements.power.shape[1]
-    span = Span(
-        np.empty((4, _SPAN)),
-        np.empty(_SPAN),
-        np.empty(_SPAN),
-        np.empty(_SPAN),
-        np.empty(_SPAN),
-        np.empty(_SPAN),
-    )
     found[begin:end, :] = 0.0
-    for first in range(0, steps, _SPAN):
-        count = min(_SPAN, steps - first)
-        for wiring in range(begin, end):
-            inputs = wirings[wiring]
-            fill_sums(inputs, arrangements, first, count, span.sums)
-            if path.kind == LOSSES:
-                convert_by_losses(span.sums, path.curve_nominal, count, span.p_ac)
-            else:
-                convert_by_list(inputs, arrangements, span.sums, path, first, count, span.p_ac)
-            fill_limited_power(path, first, count, span)
-            fill_terminals(path, first, count, span)
-            add_up(span, path, first, count, found[wiring])
+    own = path.converter
+    # A cos phi that no limit cuts needs no voltage.
+    uncut = bool(own.reactive_first[0]) or own.tangent[0] == 0.0
+    if path.load == 0.0 and own.reactive_kind[0] == FIXED and uncut:
+        fill_plainly(begin, end, wirings, arrangements, path, found)
+        return
+    fill_by_rules(begin, end, wirings, arrangements, path, found)

@@ -71,13 +71,14 @@ class Terminals(NamedTuple):
 
 
 @compiled
-def state_without_load(p_ac, stiff_v, network):
+def state_at(p_ac, q_ac, stiff_v, network):
     """Return what a power does at the terminals where nothing is consumed, in closed form.
 
     Parameters
     ----------
-    p_ac : float
-        AC power of all phases, negative when drawn [W].
+    p_ac, q_ac : float
+        AC power of all phases, negative when drawn [W], and reactive power, positive when
+        injected [var].
     stiff_v : float
         Voltage of the stiff network, phase to neutral [V].
     network : Network
@@ -90,8 +91,7 @@ def state_without_load(p_ac, stiff_v, network):
         lead's heat in all phases [W]; no number where the network can't take the power.
     """
     lead_r, lead_x, phases = network.lead_resistance, network.lead_reactance, network.phases
-    power = p_ac / phases
-    reactive = network.tangent * power
+    power, reactive = p_ac / phases, q_ac / phases
     squared = power * power + reactive * reactive
     r, x = lead_r + network.network_resistance, lead_x + network.network_reactance
     along = r * power + x * reactive
@@ -104,6 +104,23 @@ def state_without_load(p_ac, stiff_v, network):
     imaginary = -(lead_x * power - lead_r * reactive) / volts
     connection = math.sqrt(real * real + imaginary * imaginary)
     return volts, connection, math.sqrt(squared / square), phases * squared / square * lead_r
+
+
+@compiled
+def state_without_load(p_ac, stiff_v, network):
+    """Return what a power at the network's cos phi does where nothing is consumed.
+
+    Parameters
+    ----------
+    p_ac, stiff_v, network
+        As for `state_at`.
+
+    Returns
+    -------
+    tuple of float
+        As of `state_at`.
+    """
+    return state_at(p_ac, network.tangent * p_ac, stiff_v, network)
 
 
 @compiled

@@ -16,6 +16,8 @@ from yieldkit.design.checks.connection import site_network
 from yieldkit.design.checks.grid_profiles import site_rules
 from yieldkit.design.checks.mounting import inlet_offset_k
 from yieldkit.physics.ac import many_wirings
+from yieldkit.physics.ac.connection import most_power
+from yieldkit.physics.ac.connection_state import ExportLimit
 from yieldkit.physics.ac.conversion_curves import ConversionCurve, ListedConversion
 from yieldkit.physics.ac.network import terminals
 from yieldkit.physics.ac.voltage_rules import cycle_losses, spread_nodes
@@ -37,6 +39,7 @@ from yieldkit.study.wiring_energies.arrangement_tables import (
     Tables,
     solve_arrangements,
 )
+from yieldkit.study.wiring_energies.single_converter import single_branches, single_converter
 
 
 class WiringYields(NamedTuple):
@@ -231,20 +234,32 @@ def ac_path(
     v_without = terminals(nothing, stiff_v, site.grid.load_w, network).voltage
     listed = curve if isinstance(curve, ListedConversion) else None
     rules = site_rules(site)
+    lines, converter = single_branches(network), single_converter(chosen, network, rules)
+    # The export limit holds the terminals and the amperes the stiff network's voltage.
+    cap = most_power(
+        np.minimum(fixed.power, derated),
+        chosen.auxiliary_power_w,
+        stiff_v,
+        site.grid.load_w,
+        lines,
+        converter,
+        ExportLimit(),
+    )
     return many_wirings.AcPath(
         kind=many_wirings.LOSSES if listed is None else many_wirings.LISTED,
         curve_nominal=curve.p_nominal if isinstance(curve, ConversionCurve) else 0.0,
         least_dc=0.0 if listed is None else listed.pso,
         paco=0.0 if listed is None else listed.paco,
-        ac_nominal=float(chosen.ac.nominal_power_w),
         dc_limit=np.inf if chosen.max_dc_power_w is None else chosen.max_dc_power_w,
-        cap=np.minimum(fixed.power, derated)[steps],
+        cap=cap[steps],
         auxiliary=chosen.auxiliary_power_w,
         night=chosen.night_power_w,
         stiff_v=stiff_v[steps],
         v_without=v_without[steps],
         load=site.grid.load_w,
         network=network.numbers,
+        ohms=lines.table,
+        converter=converter,
         rules=rules.numbers,
         cycles=cycle_losses(rules),
         spread=spread_nodes(within_step_spread(site.grid)),

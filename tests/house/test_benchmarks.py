@@ -5,9 +5,12 @@ from importlib import import_module
 import pytest
 
 from benchmarks.__main__ import better, modules
+from benchmarks.connection import Year
 from benchmarks.version_jobs import jobs, minute_year
 from benchmarks.versions import KEYS, PAIRS, against
 from tests.study.sites import weather
+from yieldkit.physics.ac.connection_state import ExportLimit
+from yieldkit.physics.ac.limits import AC_LIMIT
 
 
 def test_every_module_of_the_folder_has_a_run():
@@ -57,6 +60,18 @@ def test_a_version_that_cannot_start_is_told():
 @pytest.mark.slow
 def test_a_job_is_done_by_the_version_that_runs_it():
     jobs()["simulate"]()
+
+
+@pytest.mark.slow
+def test_the_root_finder_beside_a_connection_point_solves_the_same():
+    year = Year(2)
+    state = year.solved()
+    for hour in (11, 4000, 4001, 8000):
+        assert year.by_root_finder(hour) == pytest.approx(state.v_ac[hour], abs=1e-6)
+    limited = Year(6).solved(ExportLimit(30e3))
+    bright = year.offer[:, 0] > 0.0
+    held = (limited.limit == AC_LIMIT["export"]).any(axis=1)
+    assert 0.2 < held.sum() / bright.sum() < 0.3
 
 
 def test_the_minute_year_keeps_the_hours_light():

@@ -149,6 +149,22 @@ def test_what_an_inverter_held_by_its_own_limit_leaves_goes_to_the_others():
     assert state.p[0, 1] < state.p[0, 0]
 
 
+def test_power_may_fall_at_one_voltage_all_at_once():
+    # P(U) that ends where it starts: down to a fifth of nominal power at 243 V.
+    branches = Branches(0.5 + 0.3j, 0j, np.array([0.1 + 0.02j]), 3)
+    rules = converters(1, watt_start_v=243.0, watt_end_v=243.0)
+    stiff = np.array([230.0, 239.0, 244.0])
+    same = np.ones((3, 1))
+    state = connection(10e3 * same, 0.0 * same, stiff, 0.0, branches, rules)
+    assert state.p[0, 0] == 10e3
+    assert state.v_ac[1, 0] == pytest.approx(243.0, abs=1e-9)
+    assert 2e3 < state.p[1, 0] < 10e3
+    assert state.p[2, 0] == pytest.approx(2e3, rel=1e-12)
+    words = [AC_LIMIT[word] for word in ("none", *["voltage-dependent power"] * 2)]
+    assert state.limit[:, 0].tolist() == words
+    assert state.solved.all()
+
+
 def test_two_states_can_both_be_right_and_the_nearer_one_is_told():
     # Less power absorbs less, the voltage rises, and P(U) allows still less. Begun elsewhere the
     # search may end elsewhere; it begins at the stiff network's voltage.

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from yieldkit.base.arrays import FloatArray
+from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.ac.connection_state import Branches, ConnectionState, ExportLimit, state_of
 from yieldkit.physics.ac.export_sharing import fill_steps
 from yieldkit.physics.ac.one_inverter import one_inverter, voltage_of_one
@@ -113,6 +113,28 @@ def connection_by_kernel(
         Reactive power that is given with the power, not a number where the rules set both [var]
         (time, inverter).
     """
+    states, codes = _steps(
+        offer, given_q, drawn, stiff_v, load, branches, converters, limit, start_v
+    )
+    found = state_of(states[0], states[1], states[2], codes, offer, drawn, stiff_v, load, branches)
+    for part in found:
+        if part.dtype == float:
+            part[~found.solved] = np.nan
+    return found
+
+
+def _steps(
+    offer: FloatArray,
+    given_q: FloatArray,
+    drawn: FloatArray,
+    stiff_v: FloatArray,
+    load: FloatArray,
+    branches: Branches,
+    converters: Converters,
+    limit: ExportLimit,
+    start_v: FloatArray | None,
+) -> tuple[FloatArray, IntArray]:
+    """Return P, Q and voltage (3, time, inverter) and what holds each (time, inverter)."""
     states = np.empty((3, *offer.shape))
     codes = np.empty(offer.shape, dtype=np.int8)
     fill_steps(
@@ -130,11 +152,7 @@ def connection_by_kernel(
         states,
         codes,
     )
-    found = state_of(states[0], states[1], states[2], codes, offer, drawn, stiff_v, load, branches)
-    for part in found:
-        if part.dtype == float:
-            part[~found.solved] = np.nan
-    return found
+    return states, codes
 
 
 def most_power(
@@ -210,7 +228,7 @@ def voltages_without(
         )
     for i in range(p.shape[1]):
         others = np.arange(p.shape[1]) != i
-        found[:, i] = connection_by_kernel(
+        states, _codes = _steps(
             np.where(others, p, np.where(np.isnan(p), np.nan, 0.0)),
             np.where(others, q, 0.0),
             np.where(others, own, 0.0),
@@ -220,5 +238,6 @@ def voltages_without(
             converters.numbers,
             ExportLimit(),
             None,
-        ).v_ac[:, i]
+        )
+        found[:, i] = states[2, :, i]
     return found

@@ -11,11 +11,12 @@ from tests.config.dumped import dump_site
 from tests.config.small import mapping, with_changes
 from yieldkit.base.shipped import shipped
 from yieldkit.config.models.planes import Plane
+from yieldkit.config.models.weather_source import WeatherSource
 from yieldkit.config.reading.content import from_mapping
 from yieldkit.config.reading.schema_walk import Schema
 from yieldkit.config.reading.yaml import parse_yaml
 from yieldkit.config.site.files import load_site, new_site_text, read_site_text, schema
-from yieldkit.config.site.site import ModelChoices, Site, WeatherSource
+from yieldkit.config.site.site import ModelChoices, Site
 from yieldkit.design.checks.grid_profiles import grid_profiles
 from yieldkit.design.standards import standard_table
 from yieldkit.physics.irradiance import sky
@@ -108,6 +109,7 @@ def test_the_schema_takes_what_the_models_take():
         {"planes__west__mounting": "floating"},
         {"site__latitude": "52"},
         {"schema_version": 2},
+        {"schema_version": 3},
         {"wirings": []},
         {"inverter__ac__phases": 2},
         {"inverter__efficiency__kind": "x"},

@@ -50,7 +50,10 @@ CASES = {
         "got '98 F'; expected a number. Write the number alone, in degrees Celsius, as the key's",
     ),
     "longitude in words": ({"site__longitude": "east"}, "got 'east'; expected a number. longitude"),
-    "version in words": ({"schema_version": "one"}, "schema_version: got 'one'; expected 1."),
+    "version in words": (
+        {"schema_version": "one"},
+        "schema_version: got 'one'; expected one of 1, 2.",
+    ),
     "a weather file over two lines": (
         {"weather": mapping()["weather"] | {"file": "a\nb"}},
         "weather.file: got 'a b'; expected text without control signs, line breaks or direction",
@@ -84,9 +87,9 @@ CASES = {
         "site.longitude: got 347; expected degrees east, -180 to 180; west is negative. Is it -13?",
     ),
     "another version": (
-        {"schema_version": 2},
-        "schema_version: got 2; expected 1. A file for another version of yieldkit? "
-        "Write 1 and check the keys.",
+        {"schema_version": 3},
+        "schema_version: got 3; expected one of 1, 2. A file for another version of yieldkit? "
+        "Write 1 for one inverter or 2 for several, and check the keys.",
     ),
     "decimal comma": (
         {"site__altitude_m": "40,5"},
@@ -191,8 +194,8 @@ CASES = {
     ),
     "a word where keys belong": (
         {"inverter_place": "cellar"},
-        "inverter_place: got 'cellar'; expected keys and values. inverter_place: Where the "
-        "inverter hangs.",
+        "inverter_place: got 'cellar'; expected keys and values. inverter_place: Version 1: "
+        "where the inverter hangs.",
     ),
     "three of two": (
         {

@@ -21,6 +21,9 @@ ELSEWHERE = {
     "wirings.trackers.strings.cable.length_m",
     "inverter.night_power_w",
     "inverter.auxiliary_power_w",
+    "inverter_types.night_power_w",
+    "inverter_types.auxiliary_power_w",
+    "inverters.lead.length_m",
 }
 
 

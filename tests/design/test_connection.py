@@ -5,13 +5,7 @@ import pytest
 from scipy import optimize
 
 from yieldkit.config.site.files import load_site
-from yieldkit.design.checks.connection import (
-    LEAD_AMPACITY,
-    LEAD_CHANGE,
-    NETWORK_RISE,
-    TERMINAL_VOLTAGE,
-    full_power,
-)
+from yieldkit.design.checks.connection import NETWORK_RISE, TERMINAL_VOLTAGE, full_power
 from yieldkit.design.checks.findings import (
     COSTS_YIELD,
     NOT_APPLICABLE,
@@ -20,6 +14,7 @@ from yieldkit.design.checks.findings import (
     PASSES,
 )
 from yieldkit.design.checks.grid_profiles import profile_rule
+from yieldkit.design.checks.leads import LEAD_AMPACITY, LEAD_CHANGE
 from yieldkit.design.checks.limits import check
 
 pytestmark = pytest.mark.slow

@@ -6,6 +6,7 @@ from scipy import optimize, signal
 
 from tests.study.sites import demo, variant, weather
 from yieldkit.base.errors import InputError
+from yieldkit.design.checks.connection import single_network
 from yieldkit.design.checks.grid_profiles import grid_profiles, grid_rules
 from yieldkit.physics.ac.network import Network, lead_loop, terminals
 from yieldkit.physics.ac.network_voltage import correlated_noise, window_spread
@@ -16,7 +17,6 @@ from yieldkit.physics.ac.voltage_rules import (
     voltage_dependent_cap,
 )
 from yieldkit.study.comparison.lead_sizes import lead_options
-from yieldkit.study.simulation.ac_side import site_network
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
@@ -88,7 +88,7 @@ def test_a_sites_network_impedance_is_the_loop_that_a_phases_current_meets(phase
             "grid.network_reactance_ohm": 0.25,
         }
     )
-    network = site_network(site.inverter, site.grid)
+    network = single_network(site)
     assert network.phases == phases
     assert rise(power, network) == pytest.approx(8.332, abs=2e-3)
     meaning = type(site.grid).model_json_schema()["properties"]["network_resistance_ohm"]

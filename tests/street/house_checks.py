@@ -76,9 +76,11 @@ def limits_cost_what_they_cost(walk):
     for name, result in walk.results.items():
         year = walk.years[name]
         small = 1e-5 * year.delivered_kwh
-        clipped, derated = kwh(result, "AC limit"), kwh(result, "temperature derating")
+        clipped = kwh(result, "AC limit") + kwh(result, "reactive power")
+        derated, kept_home = kwh(result, "temperature derating"), kwh(result, "export limit")
         assert clipped == pytest.approx(year.clipped_kwh, rel=KWH, abs=small), name
         assert derated == pytest.approx(year.derated_kwh, rel=KWH, abs=small), name
+        assert kept_home == pytest.approx(year.kept_home_kwh, rel=KWH, abs=small), name
         # Switching off is known to a point only.
         near = 0.01 if year.network_kwh > year.held_kwh else KWH
         taken = kwh(result, "network voltage")
@@ -87,13 +89,13 @@ def limits_cost_what_they_cost(walk):
 
 def terminals_stand_at_their_voltage(walk):
     for name, result in walk.results.items():
-        gap = widest(walk, result["v_ac"].to_numpy(), walk.years[name].volts)
+        gap = widest(walk, result["v_ac"].to_numpy()[:, 0], walk.years[name].volts)
         assert gap < VOLTS, f"{name}: {gap:.3f} V"
 
 
 def switching_off_costs_what_seconds_say(walk):
     for name, result in walk.results.items():
-        gap = widest(walk, result["off_fraction"].to_numpy(), walk.years[name].lost)
+        gap = widest(walk, result["off_fraction"].to_numpy()[:, 0], walk.years[name].lost)
         assert gap < 0.01, f"{name}: {100 * gap:.2f} points"
 
 

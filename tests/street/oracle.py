@@ -99,13 +99,15 @@ def _under_whose_sun(site: dict, table: pd.DataFrame) -> dict:
 class Year:
     """What a wiring gives: energies [kWh], voltages [V] and share lost to switch-off, (time,).
 
-    `held_kwh` is what a voltage-dependent power takes, `network_kwh` that and switching off.
+    `kept_home_kwh` is what an export limit takes, `held_kwh` what a voltage-dependent power takes,
+    `network_kwh` that and switching off.
     """
 
     dc_kwh: float
     converted_kwh: float
     clipped_kwh: float
     derated_kwh: float
+    kept_home_kwh: float
     held_kwh: float
     network_kwh: float
     delivered_kwh: float
@@ -135,11 +137,14 @@ def year(shared: Roofs, wiring: dict) -> Year:
     limited = np.minimum(
         converted, np.min([np.broadcast_to(cap, air.shape) for cap in caps.values()], axis=0)
     )
-    derated = np.minimum(limited, derating)
-    cap = oracle_network.held_by_voltage(site, derated, outside)
-    held = derated - np.minimum(derated, cap)
     own = np.where(power.sum(axis=1) <= 0.0, inverter.get("night_power_w", 0.0), 0.0)
-    fed = np.minimum(derated, cap) - own - inverter.get("auxiliary_power_w", 0.0)
+    own += inverter.get("auxiliary_power_w", 0.0)
+    limited = oracle_ac.held_by_amperes(site, limited, own, outside)
+    derated = np.minimum(limited, derating)
+    exportable = oracle_ac.held_at_the_meter(site, derated, own, outside)
+    cap = oracle_network.held_by_voltage(site, exportable, outside)
+    held = exportable - np.minimum(exportable, cap)
+    fed = np.minimum(exportable, cap) - own
     kept = site.get("grid", {}).get("availability_percent", 100.0) / 100.0
     terminal_v, heat = oracle_ac.terminals(site, fed, outside)
     without, _ = oracle_ac.terminals(site, np.zeros_like(fed), outside)
@@ -152,6 +157,7 @@ def year(shared: Roofs, wiring: dict) -> Year:
         shared.kwh(converted),
         shared.kwh(converted - limited),
         shared.kwh(limited - derated),
+        shared.kwh(derated - exportable),
         shared.kwh(held),
         shared.kwh(held + np.where(fed > 0.0, (fed - heat) * lost, 0.0)),
         shared.kwh(delivered),

@@ -84,10 +84,6 @@ def fixed_caps(site: dict, air: np.ndarray, highest_v: np.ndarray, outside: np.n
     caps = {"power": ac.get("max_power_w", ac["nominal_power_w"])}
     if "max_apparent_power_va" in ac:
         caps["apparent"] = ac["max_apparent_power_va"] * factor
-    if "max_current_a" in ac:
-        caps["amperes"] = ac["max_current_a"] * ac["phases"] * factor * outside
-    if "export_limit_w" in ac:
-        caps["export"] = ac["export_limit_w"] + site.get("grid", {}).get("load_w", 0.0)
     caps["derating"] = _derating(site, air, highest_v)
     return caps
 
@@ -123,6 +119,39 @@ def _derating(site: dict, air: np.ndarray, highest_v: np.ndarray) -> np.ndarray:
     assert len(levels) == 2, "two voltages of a derating curve are foreseen here"
     part = np.clip((highest_v - levels[0]) / (levels[1] - levels[0]), 0.0, 1.0)
     return ((1.0 - part) * by_level[0] + part * by_level[1]) * share
+
+
+def held_by_amperes(site: dict, power: np.ndarray, own: np.ndarray, outside: np.ndarray):
+    """Return the power [W] whose current is allowed at the voltage it makes itself (time,)."""
+    ac = site["inverter"]["ac"]
+    per_volt = ac.get("max_current_a", np.inf) * ac["phases"] * ac.get("power_factor", 1.0)
+
+    def allowed(tried: np.ndarray) -> np.ndarray:
+        return tried <= per_volt * terminals(site, tried - own, outside)[0]
+
+    return _largest(power, allowed)
+
+
+def held_at_the_meter(site: dict, power: np.ndarray, own: np.ndarray, outside: np.ndarray):
+    """Return the power [W] of which no more than the export limit leaves the house (time,)."""
+    limit = site["inverter"]["ac"].get("export_limit_w", np.inf)
+    load = site.get("grid", {}).get("load_w", 0.0)
+
+    def allowed(tried: np.ndarray) -> np.ndarray:
+        return tried - own - terminals(site, tried - own, outside)[1] - load <= limit
+
+    return _largest(power, allowed)
+
+
+def _largest(power: np.ndarray, allowed: object) -> np.ndarray:
+    """Return the largest power up to a given one that is allowed, by bisection."""
+    low, high = np.zeros_like(power), power.copy()
+    whole = allowed(power)
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        good = allowed(middle)
+        low, high = np.where(good, middle, low), np.where(good, high, middle)
+    return np.where(whole, power, low)
 
 
 def impedances(site: dict) -> tuple[complex, complex]:

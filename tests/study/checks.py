@@ -81,7 +81,7 @@ def one_tracker_at_its_limit_while_the_ac_limit_binds():
         NO_LOSSES_BEHIND | ac_held_at(8000.0) | {"inverter.mppts.MPPT 1.max_power_w": 5000.0}
     )
     result = run(site)
-    binds = result["ac_limit"].to_numpy() == AC_LIMIT["maximum power"]
+    binds = result["ac_limit"].to_numpy()[:, 0] == AC_LIMIT["maximum power"]
     assert binds.sum() > 200
     p_ac = result["p_ac"].to_numpy()
     assert np.abs(p_ac[binds] / 8000.0 - 1.0).max() <= 1e-9

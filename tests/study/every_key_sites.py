@@ -109,6 +109,14 @@ def filled(place):
     volts = volts.assign(a=236.0 + swing, b=241.0 + swing)
     volts.to_csv(place / "volts.csv", index=False)
     volts.assign(b=volts["b"] - 2.0).to_csv(place / "more_volts.csv", index=False)
+    quarters = pd.date_range("2021-01-01", periods=365 * 96, freq="15min")
+    watts = 2500.0 + 2400.0 * np.sin(np.arange(quarters.size) / 5.0)
+    loads = pd.DataFrame({"time": quarters, "later": quarters + pd.Timedelta(hours=1)})
+    # What is an hour later at the end of a year is at its beginning.
+    loads["later"] = np.roll(quarters, -4)
+    loads = loads.assign(a=watts + 300.0, b=watts)
+    loads.to_csv(place / "loads.csv", index=False)
+    loads.assign(b=watts + 500.0).to_csv(place / "more_loads.csv", index=False)
 
 
 def listed_rows(table, **wanted):
@@ -235,5 +243,65 @@ def bases():
             "grid.network_resistance_ohm": 0.7,
         },
     )
+    day, series, constant = _two_inverters(demo, weather | {"label": "middle"})
     listed = {("ListedModule", "row"): rows[1:4], ("ListedEfficiency", "row"): inverters[1:4]}
-    return {"datasheet": first, "listed module": second, "listed inverter": third}, listed
+    sites = {"datasheet": first, "listed module": second, "listed inverter": third}
+    return sites | {"two inverters": day, "measured load": series, "load": constant}, listed
+
+
+def _two_inverters(demo, weather):
+    """Return sites of two unlike inverters, with loads of a day, measured, constant."""
+    kind, place = demo["inverter"], demo["inverter_place"]
+    smaller = edited(
+        kind, {"name": "Smaller inverter (invented)", "ac.nominal_power_w": 3000, "derating": []}
+    )
+    smaller["ac"] |= {"max_power_w": 3000, "max_apparent_power_va": 3000, "max_current_a": 4.5}
+    larger = edited(kind, {"ac.max_apparent_power_va": 15_000, "ac.max_current_a": 22})
+    wired = copy.deepcopy(demo["wirings"][0])
+    for tracker, name in zip(wired["trackers"], ("hall", "hall", "annex"), strict=True):
+        tracker["inverter"] = name
+    steep = [[0.9, 0.44], [0.95, -0.44]]
+    by_power = [[0.2, 1.0], [1.0, 0.85]]
+    day = {
+        **demo,
+        "schema_version": 2,
+        "weather": weather,
+        "inverter": None,
+        "inverter_place": None,
+        "inverter_types": [larger, smaller],
+        "inverters": [
+            {
+                "name": name,
+                "type": own["name"],
+                "place": place,
+                "lead": LEAD | {"length_m": 15},
+                "reactive": {"kind": kind, "points": points, "priority": "reactive"},
+            }
+            for name, own, kind, points in (
+                ("hall", larger, "q-of-u", steep),
+                ("annex", smaller, "cos-phi-of-p", by_power),
+            )
+        ],
+        "grid": demo["grid"]
+        | {
+            "lead": LEAD | {"cross_section_mm2": 16, "overcurrent_device_a": 50},
+            "load": {"kind": "day", "hours_w": [300.0] * 8 + [2000.0] * 10 + [500.0] * 6},
+            "export_limit_w": 6000,
+            "export_sharing": "proportional",
+        },
+        "wirings": [wired],
+    }
+    measured = {
+        "kind": "series",
+        "file": "loads.csv",
+        "column": "b",
+        "time": "time",
+        "zone": "UTC+01:00",
+        "label": "start",
+    }
+    constant = {"kind": "constant", "power_w": 2000.0}
+    return (
+        day,
+        edited(day, {"grid.load": measured, "inverters.0.reactive": None}),
+        edited(day, {"grid.load": constant}),
+    )

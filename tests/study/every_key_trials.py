@@ -33,6 +33,17 @@ TRIALS: dict[tuple[str, str], list[Any]] = {
     ("EfficiencyTable", "values"): [{"inverter.efficiency.values.1.3": 0.978}],
     ("EfficiencyTable", "voltages_v"): [{"inverter.efficiency.voltages_v.1": 600}],
     ("GridConnection", "availability_percent"): [98.0],
+    ("GridConnection", "export_limit_w"): [5500.0],
+    ("InstalledInverter", "type"): ["Smaller inverter (invented)"],
+    ("Load", "column"): ["a"],
+    ("Load", "file"): ["more_loads.csv"],
+    ("Load", "hours_w"): [[700.0] * 24],
+    ("Load", "kind"): [{"grid.load": {"kind": "constant", "power_w": 2500.0}}],
+    ("Load", "power_w"): [2600.0],
+    ("Load", "time"): ["later"],
+    ("Load", "zone"): ["UTC+02:00"],
+    ("ReactivePower", "kind"): [{"inverters.0.reactive": {"kind": "fixed"}}],
+    ("ReactivePower", "points"): [[[0.5, 1.0], [1.0, 0.9]], [[0.95, 0.44], [1.0, -0.3]]],
     ("Group", "modules"): [12],
     ("Group", "plane"): [
         {
@@ -62,6 +73,7 @@ TRIALS: dict[tuple[str, str], list[Any]] = {
     ("Plane", "modules"): [
         {"planes.2.modules": 8, "planes.2.positions": [], "planes.2.cable_exit": None}
     ],
+    ("TrackerStrings", "inverter"): [{"wirings.0.trackers.2.inverter": "hall"}],
     ("TrackerStrings", "mppt"): [
         {"wirings.0.trackers.1.mppt": "MPPT 3", "wirings.0.trackers.2.mppt": "MPPT 2"}
     ],

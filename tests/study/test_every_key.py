@@ -16,9 +16,9 @@ from yieldkit.base.errors import InputError
 from yieldkit.config.reading.schema_walk import Schema
 from yieldkit.config.site.files import site_from_mapping
 from yieldkit.config.site.site import Site
-from yieldkit.design.checks.limits import allowed_lengths, check
+from yieldkit.design.checks.limits import check, every_allowed_length
 from yieldkit.design.roof.layout import string_layout
-from yieldkit.report.figures.wall import wall_picture
+from yieldkit.report.figures.wall import wall_pictures
 from yieldkit.report.tables.html import verdict_box
 from yieldkit.study.comparison.compare import compare
 from yieldkit.study.simulation.prepare import prepare
@@ -39,7 +39,7 @@ class Seen:
     def cheap(self):
         """Return findings, allowed lengths and the layout as text."""
         said = [repr(tuple(check(self.site, each))) for each in self.site.wirings]
-        said.append(allowed_lengths(self.site).to_csv())
+        said.append(every_allowed_length(self.site).to_csv())
         said.append(repr(string_layout(self.site, self.site.wirings[0])))
         return said
 
@@ -57,9 +57,9 @@ class Seen:
     @cached_property
     def wall(self):
         """Return what the report's sketch of the wall says."""
-        picture = wall_picture(self.site)
+        pictures = wall_pictures(self.site)
         plt.close("all")
-        return picture.alt
+        return [picture.alt for picture in pictures]
 
 
 _READ = {}
@@ -235,7 +235,9 @@ def test_a_value_refused_without_its_key_is_no_effect(folder):
 
 def test_another_version_is_refused(folder):
     content = sites_and_rows(folder)[0]["datasheet"][0]
-    with pytest.raises(InputError, match="schema_version: got 2"):
+    with pytest.raises(InputError, match="schema_version: got 3; expected one of 1, 2"):
+        Seen(every_key_sites.edited(content, {"schema_version": 3}), folder)
+    with pytest.raises(InputError, match="inverter: got inverter in schema_version 2; expected"):
         Seen(every_key_sites.edited(content, {"schema_version": 2}), folder)
 
 

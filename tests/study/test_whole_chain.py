@@ -145,7 +145,7 @@ def test_a_power_factor_at_the_apparent_power_limit_costs_five_percent():
         )
 
     full, reactive = run(site(1.0)), run(site(0.95))
-    held = full["ac_limit"].to_numpy() > 0
+    held = full["ac_limit"].to_numpy()[:, 0] > 0
     assert held.sum() > 200
     assert full["p_ac"].to_numpy()[held] == pytest.approx(8000.0, rel=1e-9)
     assert reactive["p_ac"].to_numpy()[held] == pytest.approx(7600.0, rel=1e-9)
@@ -164,7 +164,7 @@ def test_a_long_string_curtailed_rises_above_the_window():
         [wiring("long", MPPT_1=[string(("west roof", 21))])],
     )
     result = run(site)
-    held = result["ac_limit"].to_numpy() == 1
+    held = result["ac_limit"].to_numpy()[:, 0] == 1
     volts = result["v_dc"].to_numpy()[:, 0]
     assert held.sum() > 300
     assert result["p_ac"].to_numpy()[held] == pytest.approx(3000.0, rel=1e-9)
@@ -178,7 +178,7 @@ def test_limits_act_in_their_order_and_only_where_they_bind():
     result = demo_results()[1]["lopsided"]
     p_dc = result["p_dc"].to_numpy()
     assert (p_dc <= result["p_dc_available"].to_numpy() * (1.0 + 1e-12)).all()
-    assert (result["p_ac"].to_numpy() <= result["p_ac_cap"].to_numpy() * (1.0 + 1e-9)).all()
+    assert (result["p_ac"].to_numpy() <= result["p_ac_cap"].to_numpy()[:, 0] * (1.0 + 1e-9)).all()
     assert (result["p_ac_unlimited"].to_numpy() <= result["p_dc_available"].sum("tracker")).all()
 
 

@@ -181,7 +181,7 @@ def test_an_unknown_file_or_format_is_refused_with_the_nearest(tmp_path):
 
 
 def test_formats_are_the_configurations_words():
-    from yieldkit.config.site.site import WeatherSource
+    from yieldkit.config.models.weather_source import WeatherSource
 
     assert set(WeatherSource.model_fields["format"].annotation.__args__) == set(READERS)
 

@@ -38,6 +38,7 @@ _TP = ("time", "plane")
 _TT = ("time", "tracker")
 _TS = ("time", "string")
 _T = ("time",)
+_TI = ("time", "inverter")
 
 QUANTITIES: dict[str, Quantity] = {
     "poa_global": Quantity("W/m2", _TP, "in-plane irradiance", "in-plane irradiance", "G_i"),
@@ -49,7 +50,7 @@ QUANTITIES: dict[str, Quantity] = {
         "1", _T, "whether the step's weather was measured, filled or is missing", "weather"
     ),
     "temp_air": Quantity("degC", _T, "ambient temperature", "ambient temperature", "T_amb"),
-    "temp_inlet": Quantity("degC", _T, "temperature of the inverter's inlet air", "inlet air"),
+    "temp_inlet": Quantity("degC", _TI, "temperature of the inverter's inlet air", "inlet air"),
     "p_mp_module": Quantity(
         "W", _TP, "maximum power of one module standing alone", "module maximum power", "P_max"
     ),
@@ -62,22 +63,35 @@ QUANTITIES: dict[str, Quantity] = {
     "binding_limit": Quantity("1", _TT, "limit that holds the tracker", "binding limit"),
     "i_string": Quantity("A", _TS, "string current, negative when fed backwards", "string current"),
     "p_ac_unlimited": Quantity("W", _T, "AC power before any AC limit", "AC power before limits"),
-    "p_ac_cap": Quantity("W", _T, "largest AC power allowed at that time", "AC cap"),
+    "p_ac_cap": Quantity("W", _TI, "largest AC power allowed at that time", "AC cap"),
     "p_ac": Quantity(
         "W", _T, "AC power at the inverter's terminals, negative when it draws", "AC power"
     ),
-    "ac_limit": Quantity("1", _T, "limit that holds the AC power", "AC limit"),
-    "p_delivered": Quantity(
-        "W", _T, "power at the far end of the AC lead", "delivered power", "P_out"
+    "ac_limit": Quantity("1", _TI, "limit that holds the AC power", "AC limit"),
+    "p_held_back": Quantity("W", _TI, "AC power that a limit holds back", "AC power held back"),
+    "q_ac": Quantity(
+        "var", _TI, "reactive power of the inverter, positive when injected", "reactive power", "Q"
+    ),
+    "p_delivered": Quantity("W", _T, "power that arrives at the meter", "delivered power", "P_out"),
+    "v_connection": Quantity(
+        "V", _T, "voltage at the meter, phase to neutral", "voltage at the meter"
+    ),
+    "p_load": Quantity("W", _T, "consumption behind the meter", "consumption"),
+    "p_self_use": Quantity(
+        "W", _T, "delivered power that the load takes at the same time", "self-use"
+    ),
+    "p_export": Quantity("W", _T, "delivered power that leaves through the meter", "export"),
+    "p_import": Quantity(
+        "W", _T, "power taken from the network by the load and at night", "import"
     ),
     "v_ac": Quantity(
-        "V", _T, "voltage at the inverter's terminals, phase to neutral", "AC voltage"
+        "V", _TI, "voltage at the inverter's terminals, phase to neutral", "AC voltage"
     ),
     "off_fraction": Quantity(
-        "1", _T, "share of the step lost to switch-off for network voltage", "switched off"
+        "1", _TI, "share of the step lost to switch-off for network voltage", "switched off"
     ),
     "p_cable_loss": Quantity("W", _TT, "heat in the DC cables (current squared R)", "cable heat"),
-    "p_lead_loss": Quantity("W", _T, "heat in the AC lead (current squared R)", "lead heat"),
+    "p_lead_loss": Quantity("W", _T, "heat in the AC leads (current squared R)", "lead heat"),
     "voltage_clamped": Quantity(
         "1", _T, "1 where an input voltage lay outside the efficiency table", "voltage clamped"
     ),
@@ -91,6 +105,9 @@ QUANTITIES: dict[str, Quantity] = {
     "modules": Quantity("1", ("plane",), "modules drawn on the plane", "modules"),
     "string_tracker": Quantity(
         "1", ("string",), "index of the tracker the string hangs on", "tracker"
+    ),
+    "tracker_inverter": Quantity(
+        "1", ("tracker",), "index of the inverter the input belongs to", "inverter"
     ),
     "string_modules": Quantity("1", ("string",), "modules in the string", "modules"),
 }

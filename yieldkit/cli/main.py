@@ -134,6 +134,9 @@ def parser() -> argparse.ArgumentParser:
     new.add_argument("file", nargs="?", metavar="FILE", default="site.yaml", help="file to write")
     new.add_argument("--at", metavar="LAT,LON", help="its place in degrees, such as -33.9,151")
     new.add_argument("--time-zone", metavar="ZONE", help=_ZONE)
+    new.add_argument(
+        "--two-inverters", action="store_true", help="begin with two inverters at one meter"
+    )
     _weather(commands)
     return top
 

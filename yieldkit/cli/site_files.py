@@ -11,7 +11,7 @@ from yieldkit.base.coordinates import degrees_text, latitude_longitude
 from yieldkit.base.errors import refuse
 from yieldkit.base.files import write_text
 from yieldkit.cli.speech import say
-from yieldkit.config.site.files import new_site_text
+from yieldkit.config.site.files import new_site_text, two_inverters_text
 from yieldkit.config.site.files import schema as site_schema
 from yieldkit.config.site.starter import shown_zone, site_text_at, usual_weather
 
@@ -31,9 +31,12 @@ def new(options: Namespace) -> int:
         refuse(str(path), "a file that exists", "a new name", remedy="Name another file.")
     if options.at is None and options.time_zone is not None:
         refuse("--time-zone", "a time zone without a place", "--at LAT,LON beside it")
+    if options.at is not None and options.two_inverters:
+        refuse("--two-inverters", "a place beside it (--at)", "one of the two")
     if options.at is not None:
         return _new_at(options, path)
-    write_text(path, new_site_text(), record=False)
+    text = two_inverters_text() if options.two_inverters else new_site_text()
+    write_text(path, text, record=False)
     say(f"Wrote {path}. Edit it, then run: yieldkit compare {path}")
     say("Its weather is of 45 N 8 E: for any other place begin with --at LAT,LON.")
     return DONE

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from yieldkit.report.figures.string_diagram import strings_picture as strings_picture
     from yieldkit.report.figures.voltages import terminal_picture as terminal_picture
     from yieldkit.report.figures.voltages import voltages_picture as voltages_picture
-    from yieldkit.report.figures.wall import wall_picture as wall_picture
+    from yieldkit.report.figures.wall import wall_pictures as wall_pictures
     from yieldkit.report.tables.design import counts_table as counts_table
     from yieldkit.report.tables.design import lead_table as lead_table
     from yieldkit.report.tables.design import lengths_table as lengths_table
@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from yieldkit.report.tables.energy import comparison_table as comparison_table
     from yieldkit.report.tables.energy import limits_table as limits_table
     from yieldkit.report.tables.energy import load_table as load_table
+    from yieldkit.report.tables.energy import meter_table as meter_table
     from yieldkit.report.tables.energy import months_table as months_table
     from yieldkit.report.tables.html import cautions_box as cautions_box
     from yieldkit.report.tables.html import heading as heading
@@ -69,6 +70,7 @@ _DOOR = {
     "limits_table": "yieldkit.report.tables.energy",
     "load_table": "yieldkit.report.tables.energy",
     "monthly_picture": "yieldkit.report.figures.budget",
+    "meter_table": "yieldkit.report.tables.energy",
     "months_table": "yieldkit.report.tables.energy",
     "mountings_table": "yieldkit.report.tables.design",
     "open_findings_table": "yieldkit.report.tables.design",
@@ -84,7 +86,7 @@ _DOOR = {
     "unknowns_table": "yieldkit.report.tables.ranking",
     "verdict_box": "yieldkit.report.tables.html",
     "voltages_picture": "yieldkit.report.figures.voltages",
-    "wall_picture": "yieldkit.report.figures.wall",
+    "wall_pictures": "yieldkit.report.figures.wall",
 }
 
 __all__ = sorted(_DOOR)

@@ -138,9 +138,10 @@ def _longitude(value: Any) -> Likely | None:
 
 
 def _version(value: Any) -> Likely | None:
-    if not is_number(value) or value == 1:
+    if not is_number(value) or value in (1, 2):
         return None
-    return "", "A file for another version of yieldkit?", "Write 1 and check the keys"
+    remedy = "Write 1 for one inverter or 2 for several, and check the keys"
+    return "", "A file for another version of yieldkit?", remedy
 
 
 def _gap(value: Any) -> Likely | None:

@@ -25,6 +25,20 @@ def entries(content: Any, *path: str) -> Iterator[tuple[Location, dict[str, Any]
                 yield (*path, index), item
 
 
+def inside(content: Any, at: Location, *path: str) -> Iterator[tuple[Location, dict[str, Any]]]:
+    """Yield the maps in the list at a path inside a part, each with its location in the file."""
+    for inner, item in entries(content, *path):
+        yield (*at, *inner), item
+
+
+def inverters_in(content: Any) -> Iterator[tuple[Location, dict[str, Any]]]:
+    """Yield what describes kinds of inverters: version 1's only one, version 2's list of types."""
+    alone = part(content, "inverter")
+    if isinstance(alone, dict):
+        yield ("inverter",), alone
+    yield from entries(content, "inverter_types")
+
+
 def names(content: Any, *path: str) -> list[str]:
     """Return the names of the entries in the list at a path."""
     found = (item.get("name") for _, item in entries(content, *path))

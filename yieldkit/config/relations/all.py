@@ -12,9 +12,10 @@ from typing import Any
 
 from yieldkit.base.errors import Problem, nearest
 from yieldkit.config.reading.content import Content
-from yieldkit.config.reading.parts import entries, names, part
+from yieldkit.config.reading.parts import entries, inside, inverters_in, names, part
 from yieldkit.config.reading.wording import is_number, one_of, shown
 from yieldkit.config.relations.conductors import conductor_relations
+from yieldkit.config.relations.installed import installed_relations
 from yieldkit.config.relations.inverter import inverter_relations
 from yieldkit.config.relations.magnitudes import magnitudes
 from yieldkit.config.relations.place import place_relations
@@ -38,6 +39,7 @@ def relations(content: Content, folder: str) -> list[Problem]:
         *_planes(content),
         *wiring_relations(content),
         *inverter_relations(content),
+        *installed_relations(content),
         *conductor_relations(content),
         *magnitudes(content),
         *place_relations(content, folder),
@@ -45,9 +47,15 @@ def relations(content: Content, folder: str) -> list[Problem]:
 
 
 def _names_once(content: Content) -> Iterator[Problem]:
-    for path in (("planes",), ("module_types",), ("wirings",), ("inverter", "mppts")):
+    values = content.values
+    listed = [
+        entries(values, key)
+        for key in ("planes", "module_types", "wirings", "inverter_types", "inverters")
+    ]
+    listed += [inside(inverter, at, "mppts") for at, inverter in inverters_in(values)]
+    for each in listed:
         seen: set[str] = set()
-        for location, item in entries(content.values, *path):
+        for location, item in each:
             name = item.get("name")
             if not isinstance(name, str):
                 continue
@@ -76,23 +84,43 @@ def _unknown(where: str, what: str, name: Any, known: list[str]) -> Iterator[Pro
 def _references(content: Content) -> Iterator[Problem]:
     values = content.values
     types, planes = names(values, "module_types"), names(values, "planes")
-    mppts = names(values, "inverter", "mppts")
+    installed = names(values, "inverters")
+    mppts = _inputs(values)
     for at, plane in entries(values, "planes"):
         where = content.where((*at, "module_type"))
         yield from _unknown(where, "module type", plane.get("module_type"), types)
     for at, wiring in entries(values, "wirings"):
         for tracker_at, tracker in entries(wiring, "trackers"):
-            where = content.where((*at, *tracker_at, "mppt"))
-            yield from _unknown(where, "MPPT input", tracker.get("mppt"), mppts)
+            spot, named = (*at, *tracker_at), tracker.get("inverter")
+            where = content.where((*spot, "inverter"))
+            if named is None and len(installed) > 1:
+                yield Problem(where, "an input without its inverter", one_of(installed))
+            if isinstance(named, str) and named not in installed:
+                yield from _unknown(where, "inverter", named, installed or sorted(mppts))
+                continue
+            own = mppts.get(named if isinstance(named, str) else next(iter(mppts), ""), [])
+            where = content.where((*spot, "mppt"))
+            yield from _unknown(where, "MPPT input", tracker.get("mppt"), own)
             for string_at, string in entries(tracker, "strings"):
                 for group_at, group in entries(string, "groups"):
                     where = content.where((*at, *tracker_at, *string_at, *group_at, "plane"))
                     yield from _unknown(where, "plane", group.get("plane"), planes)
-    for at, pair in entries(values, "inverter", "max_dc_power_pairs"):
-        listed = part(pair, "mppts")
-        for index, name in enumerate(listed if isinstance(listed, tuple) else ()):
-            where = content.where((*at, "mppts", index))
-            yield from _unknown(where, "MPPT input", name, mppts)
+    for spot, inverter in inverters_in(values):
+        for at, pair in inside(inverter, spot, "max_dc_power_pairs"):
+            listed = part(pair, "mppts")
+            for index, name in enumerate(listed if isinstance(listed, tuple) else ()):
+                where = content.where((*at, "mppts", index))
+                yield from _unknown(where, "MPPT input", name, names(inverter, "mppts"))
+
+
+def _inputs(values: Any) -> dict[str, list[str]]:
+    """Return the inputs' names of every inverter by its name, version 1's by its own."""
+    types = {str(kind.get("name")): names(kind, "mppts") for _, kind in inverters_in(values)}
+    installed = {
+        str(each.get("name")): types.get(str(each.get("type")), [])
+        for _, each in entries(values, "inverters")
+    }
+    return installed or types
 
 
 def _planes(content: Content) -> Iterator[Problem]:

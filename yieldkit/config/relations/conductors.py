@@ -25,6 +25,8 @@ def conductor_relations(content: Content) -> Iterator[Problem]:
                 spot = (*at, *tracker_at, *string_at, "cable")
                 yield from _section(content, spot, part(string, "cable"), "class-5-tinned")
     yield from _section(content, ("grid", "lead"), part(content.values, "grid", "lead"), "class-2")
+    for at, installed in entries(content.values, "inverters"):
+        yield from _section(content, (*at, "lead"), part(installed, "lead"), "class-2")
 
 
 def _section(content: Content, at: Location, conductor: object, usual: str) -> Iterator[Problem]:

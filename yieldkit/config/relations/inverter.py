@@ -7,8 +7,8 @@ from itertools import pairwise
 from typing import Any
 
 from yieldkit.base.errors import Problem
-from yieldkit.config.reading.content import Content
-from yieldkit.config.reading.parts import entries, number, part
+from yieldkit.config.reading.content import Content, Location
+from yieldkit.config.reading.parts import inside, inverters_in, number, part
 from yieldkit.config.reading.wording import is_number, shown
 
 _ORDER = (
@@ -54,15 +54,16 @@ def inverter_relations(content: Content) -> Iterator[Problem]:
     content : Content
         The file's content, of any shape.
     """
-    yield from _windows(content)
-    yield from _pairs(content)
-    yield from _ac_side(content)
-    yield from _efficiency(content)
-    yield from _derating(content)
+    for at, inverter in inverters_in(content.values):
+        yield from _windows(content, at, inverter)
+        yield from _pairs(content, at, inverter)
+        yield from _ac_side(content, at, inverter)
+        yield from _efficiency(content, at, inverter)
+        yield from _derating(content, at, inverter)
 
 
-def _windows(content: Content) -> Iterator[Problem]:
-    for at, mppt in entries(content.values, "inverter", "mppts"):
+def _windows(content: Content, spot: Location, inverter: Any) -> Iterator[Problem]:
+    for at, mppt in inside(inverter, spot, "mppts"):
         for low, high, needed in _ORDER:
             one, two = number(mppt, low), number(mppt, high)
             if one is not None and two is not None and one > two:
@@ -74,8 +75,8 @@ def _windows(content: Content) -> Iterator[Problem]:
                 )
 
 
-def _pairs(content: Content) -> Iterator[Problem]:
-    for at, pair in entries(content.values, "inverter", "max_dc_power_pairs"):
+def _pairs(content: Content, spot: Location, inverter: Any) -> Iterator[Problem]:
+    for at, pair in inside(inverter, spot, "max_dc_power_pairs"):
         listed = part(pair, "mppts")
         texts = (
             [each for each in listed if isinstance(each, str)] if isinstance(listed, tuple) else []
@@ -86,11 +87,11 @@ def _pairs(content: Content) -> Iterator[Problem]:
             )
 
 
-def _ac_side(content: Content) -> Iterator[Problem]:
-    ac = part(content.values, "inverter", "ac")
+def _ac_side(content: Content, spot: Location, inverter: Any) -> Iterator[Problem]:
+    ac = part(inverter, "ac")
     nominal, largest = number(ac, "nominal_power_w"), number(ac, "max_power_w")
     apparent, volts = number(ac, "max_apparent_power_va"), number(ac, "nominal_voltage_v")
-    spot = ("inverter", "ac")
+    spot = (*spot, "ac")
     if nominal is not None and 0.0 < nominal < 100.0:
         yield Problem(
             content.where((*spot, "nominal_power_w")),
@@ -117,11 +118,11 @@ def _ac_side(content: Content) -> Iterator[Problem]:
         )
 
 
-def _efficiency(content: Content) -> Iterator[Problem]:
-    entry = part(content.values, "inverter", "efficiency")
+def _efficiency(content: Content, spot: Location, inverter: Any) -> Iterator[Problem]:
+    entry = part(inverter, "efficiency")
     if not isinstance(entry, dict):
         return
-    spot = ("inverter", "efficiency")
+    spot = (*spot, "efficiency")
     for axis in ("loads", "voltages_v"):
         values = entry.get(axis)
         if isinstance(values, tuple) and all(map(is_number, values)):
@@ -133,7 +134,7 @@ def _efficiency(content: Content) -> Iterator[Problem]:
                     ", ".join(map(shown, values)),
                     "rising values, each once",
                 )
-    yield from _shape(content, entry)
+    yield from _shape(content, (*spot, "values"), entry)
     best = number(entry, "maximum")
     for key in ("european", "cec"):
         weighted = number(entry, key)
@@ -146,11 +147,10 @@ def _efficiency(content: Content) -> Iterator[Problem]:
             )
 
 
-def _shape(content: Content, entry: dict[str, Any]) -> Iterator[Problem]:
+def _shape(content: Content, spot: Location, entry: dict[str, Any]) -> Iterator[Problem]:
     rows, loads, volts = (entry.get(key) for key in ("values", "loads", "voltages_v"))
     if not (isinstance(rows, tuple) and isinstance(loads, tuple) and isinstance(volts, tuple)):
         return
-    spot = ("inverter", "efficiency", "values")
     if len(rows) != len(volts):
         yield Problem(
             content.where(spot),
@@ -166,9 +166,9 @@ def _shape(content: Content, entry: dict[str, Any]) -> Iterator[Problem]:
             )
 
 
-def _derating(content: Content) -> Iterator[Problem]:
+def _derating(content: Content, spot: Location, inverter: Any) -> Iterator[Problem]:
     groups: dict[float | None, list[tuple[float, float, int]]] = {}
-    for at, point in entries(content.values, "inverter", "derating"):
+    for at, point in inside(inverter, spot, "derating"):
         temp, power = number(point, "temp_inlet_c"), number(point, "max_power_w")
         if temp is not None and power is not None:
             index = int(at[-1])
@@ -176,16 +176,16 @@ def _derating(content: Content) -> Iterator[Problem]:
     for points in groups.values():
         ordered = sorted(points)
         for (cold, more, _), (hot, less, index) in pairwise(ordered):
-            spot = ("inverter", "derating", index)
+            at = (*spot, "derating", index)
             if hot == cold:
                 yield Problem(
-                    content.where((*spot, "temp_inlet_c")),
+                    content.where((*at, "temp_inlet_c")),
                     f"{hot:g} degC again",
                     "each temperature once for a DC voltage",
                 )
             elif less > more:
                 yield Problem(
-                    content.where((*spot, "max_power_w")),
+                    content.where((*at, "max_power_w")),
                     f"{less:g} W at {hot:g} degC above {more:g} W at {cold:g} degC",
                     "a power that doesn't rise with temperature",
                     remedy="Are the two swapped?",

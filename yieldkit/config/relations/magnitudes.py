@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from yieldkit.base.errors import Problem
 from yieldkit.config.reading.content import Content, Location
-from yieldkit.config.reading.parts import entries, number, part
+from yieldkit.config.reading.parts import entries, inside, inverters_in, number, part
 from yieldkit.config.reading.wording import is_number
 
 
@@ -58,8 +58,9 @@ def magnitudes(content: Content) -> Iterator[Problem]:
     """
     for at, owner, key, span in _spans(content.values):
         yield from _outside(content, (*at, key), number(owner, key), span)
-    yield from _efficiencies(content)
-    yield from _own_consumption(content)
+    for at, inverter in inverters_in(content.values):
+        yield from _efficiencies(content, at, inverter)
+        yield from _own_consumption(content, at, inverter)
 
 
 def _spans(values: Any) -> Iterator[tuple[Location, Any, str, _Span]]:
@@ -71,13 +72,16 @@ def _spans(values: Any) -> Iterator[tuple[Location, Any, str, _Span]]:
     for at, plane in entries(values, "planes"):
         yield (*at, "cable_exit"), part(plane, "cable_exit"), "onward_m", _LENGTH
     yield ("grid", "lead"), part(values, "grid", "lead"), "length_m", _LENGTH
+    for at, installed in entries(values, "inverters"):
+        yield (*at, "lead"), part(installed, "lead"), "length_m", _LENGTH
     for key in ("network_resistance_ohm", "network_reactance_ohm"):
         yield ("grid",), part(values, "grid"), key, _OHMS
     yield ("weather",), part(values, "weather"), "wind_height_m", _AIR
-    for at, mppt in entries(values, "inverter", "mppts"):
-        yield at, mppt, "tracking_efficiency", _SHARE
-    for key in ("european", "cec", "maximum"):
-        yield ("inverter", "efficiency"), part(values, "inverter", "efficiency"), key, _SHARE
+    for spot, inverter in inverters_in(values):
+        for at, mppt in inside(inverter, spot, "mppts"):
+            yield at, mppt, "tracking_efficiency", _SHARE
+        for key in ("european", "cec", "maximum"):
+            yield (*spot, "efficiency"), part(inverter, "efficiency"), key, _SHARE
 
 
 def _outside(content: Content, at: Location, value: float | None, span: _Span) -> Iterator[Problem]:
@@ -101,17 +105,16 @@ def _outside(content: Content, at: Location, value: float | None, span: _Span) -
     )
 
 
-def _efficiencies(content: Content) -> Iterator[Problem]:
-    at: Location = ("inverter", "efficiency", "values")
-    rows = part(content.values, "inverter", "efficiency", "values")
+def _efficiencies(content: Content, spot: Location, inverter: Any) -> Iterator[Problem]:
+    at = (*spot, "efficiency", "values")
+    rows = part(inverter, "efficiency", "values")
     for place, row in enumerate(rows if isinstance(rows, tuple) else ()):
         for column, value in enumerate(row if isinstance(row, tuple) else ()):
             if is_number(value):
                 yield from _outside(content, (*at, place, column), float(value), _LOW_LOAD)
 
 
-def _own_consumption(content: Content) -> Iterator[Problem]:
-    inverter = part(content.values, "inverter")
+def _own_consumption(content: Content, at: Location, inverter: Any) -> Iterator[Problem]:
     nominal = number(part(inverter, "ac"), "nominal_power_w")
     if nominal is None or nominal < 100.0:
         return
@@ -121,7 +124,7 @@ def _own_consumption(content: Content) -> Iterator[Problem]:
             continue
         milliwatts = value / 1000.0 <= most
         yield Problem(
-            content.where(("inverter", key)),
+            content.where((*at, key)),
             f"{value:g} W beside a nominal power of {nominal:g} W",
             f"0 to {most:g} W",
             cause="In milliwatts?" if milliwatts else "The power of the inverter itself?",
@@ -233,12 +236,11 @@ _INVERTER = {
 }
 _GRID = {
     "load_w": _Size(1.0, 2e6, "W", _KILO_W, or_zero=True),
+    "load.power_w": _Size(1.0, 2e6, "W", _KILO_W, or_zero=True),
+    "load.hours_w": _Size(1.0, 2e6, "W", _KILO_W, or_zero=True),
+    "export_limit_w": _PLANT_W._replace(or_zero=True),
     "busbar_rating_a": _AMPERES,
     "main_device_a": _AMPERES,
-    "lead.overcurrent_device_a": _AMPERES,
-    "lead.temp_conductor_c": _CONDUCTOR_C,
-    "lead.temp_ambient_c": _AIR_C,
-    "lead.circuits_bunched": _Size(1.0, 200.0, "circuits"),
     "network_voltage.voltage_v": _Size(50.0, 1000.0, "V", _KILO_V),
     "network_voltage.daily_swing_v": _RISE_V,
     "network_voltage.load_term_v": _RISE_V,
@@ -247,6 +249,12 @@ _GRID = {
     "network_voltage.correlation_time_min": _Size(
         0.1, 10_080.0, "min", ((1.0 / 60.0, "In seconds?"), (60.0, "In hours?"))
     ),
+}
+_LEAD = {
+    "overcurrent_device_a": _AMPERES,
+    "temp_conductor_c": _CONDUCTOR_C,
+    "temp_ambient_c": _AIR_C,
+    "circuits_bunched": _Size(1.0, 200.0, "circuits"),
 }
 _CABLE = {
     "temp_conductor_c": _CONDUCTOR_C,
@@ -261,13 +269,15 @@ _WALL = {
     "case_height_m": _Size(0.05, 5.0, "m", _SHORT),
     "inverters": _Size(1.0, 500.0, "inverters"),
 }
+_TYPES, _PLACES = ("inverter", "inverter_types"), ("inverter_place", "inverters.place")
 SIZES = {
     **{f"module_types.{key}": size for key, size in _MODULE.items()},
-    **{f"inverter.mppts.{key}": size for key, size in _INPUT.items()},
-    **{f"inverter.{key}": size for key, size in _INVERTER.items()},
+    **{f"{at}.mppts.{key}": size for at in _TYPES for key, size in _INPUT.items()},
+    **{f"{at}.{key}": size for at in _TYPES for key, size in _INVERTER.items()},
     **{f"grid.{key}": size for key, size in _GRID.items()},
     **{f"wirings.trackers.strings.cable.{key}": size for key, size in _CABLE.items()},
-    **{f"inverter_place.wall.{key}": size for key, size in _WALL.items()},
+    **{f"{at}.lead.{key}": size for at in ("grid", "inverters") for key, size in _LEAD.items()},
+    **{f"{at}.wall.{key}": size for at in _PLACES for key, size in _WALL.items()},
     "wirings.trackers.strings.fuse_a": _FUSE,
     "wirings.trackers.strings.groups.modules": _Size(1.0, 1000.0, "modules"),
     "planes.modules": _Size(1.0, 20_000.0, "modules"),

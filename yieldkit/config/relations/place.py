@@ -12,7 +12,7 @@ from yieldkit.base.readable_files import other_than_file
 from yieldkit.base.shipped import data_set_names
 from yieldkit.base.time_zones import utc_offset, zone_name
 from yieldkit.config.reading.content import Content, Location
-from yieldkit.config.reading.parts import number, part
+from yieldkit.config.reading.parts import inverters_in, number, part
 from yieldkit.config.reading.wording import is_number, one_of, shown
 
 _FAR_OFF_H = 3.25
@@ -48,8 +48,8 @@ def _zone(content: Content) -> Iterator[Problem]:
         part(content.values, "weather", "zone"), content.where(("weather", "zone"))
     )
     yield from problems
-    spot = ("grid", "network_voltage", "zone")
-    yield from _offset_h(part(content.values, *spot), content.where(spot))[1]
+    for spot in (("grid", "network_voltage", "zone"), ("grid", "load", "zone")):
+        yield from _offset_h(part(content.values, *spot), content.where(spot))[1]
     longitude, latitude = number(site, "longitude"), number(site, "latitude")
     if offset_h is None or longitude is None or latitude is None:
         return
@@ -226,8 +226,14 @@ def _network(content: Content, folder: str) -> Iterator[Problem]:
         )
     if kind == "series" and isinstance(file, str) and file and not _there(file, folder):
         yield _missing(content, (*spot, "file"), file, folder, [])
+    load = part(content.values, "grid", "load", "file")
+    if isinstance(load, str) and load and not _there(load, folder):
+        yield _missing(content, ("grid", "load", "file"), load, folder, [])
     volts = number(network, "voltage_v")
-    nominal = number(part(content.values, "inverter", "ac"), "nominal_voltage_v")
+    kinds = (
+        number(part(kind, "ac"), "nominal_voltage_v") for _, kind in inverters_in(content.values)
+    )
+    nominal = next(kinds, None)
     if volts is not None and nominal is not None and not 0.7 <= volts / (nominal or 1.0) <= 1.3:
         yield Problem(
             content.where((*spot, "voltage_v")),

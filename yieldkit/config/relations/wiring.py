@@ -46,21 +46,24 @@ def wiring_relations(content: Content) -> Iterator[Problem]:
 
 
 def _inputs_once(content: Content, at: Location, wiring: dict[str, Any]) -> Iterator[Problem]:
-    first: dict[str, Location] = {}
+    first: dict[tuple[str, str], Location] = {}
     for tracker_at, tracker in entries(wiring, "trackers"):
         name = tracker.get("mppt")
         if not isinstance(name, str):
             continue
-        if name in first:
-            line = content.lines.get((*at, *first[name], "mppt"))
+        own = tracker.get("inverter")
+        key = (str(own), name)
+        if key in first:
+            line = content.lines.get((*at, *first[key], "mppt"))
+            of = f" of inverter {shown(own)}" if own is not None else ""
             yield Problem(
                 content.where((*at, *tracker_at, "mppt")),
-                f"{shown(name)} again in wiring {shown(str(wiring.get('name')))}"
+                f"{shown(name)}{of} again in wiring {shown(str(wiring.get('name')))}"
                 + (f", first in line {line}" if line else ""),
                 "each MPPT input once, with all its strings",
                 remedy="Put the strings of both entries under one.",
             )
-        first.setdefault(name, tracker_at)
+        first.setdefault(key, tracker_at)
 
 
 def _connected(at: Location, wiring: dict[str, Any]) -> Iterator[_Connected]:
@@ -72,11 +75,16 @@ def _connected(at: Location, wiring: dict[str, Any]) -> Iterator[_Connected]:
                     yield _Connected(
                         (*at, *tracker_at, *string_at, *group_at),
                         (*at, *tracker_at, *string_at),
-                        str(tracker.get("mppt")),
+                        _input_name(tracker),
                         plane,
                         modules,
                         repr(string.get("groups")),
                     )
+
+
+def _input_name(tracker: dict[str, Any]) -> str:
+    own, mppt = tracker.get("inverter"), str(tracker.get("mppt"))
+    return mppt if own is None else f"{own} / {mppt}"
 
 
 def _too_many(content: Content, wiring: str, connected: list[_Connected], count: int) -> Problem:

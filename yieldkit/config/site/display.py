@@ -18,13 +18,17 @@ def site_card(site: Any) -> Card:
     site : Site
         The site.
     """
-    place, inverter = site.site, site.inverter
+    place, inverters = site.site, site.each_inverter()
     planes = [
         f"{short_name(plane.name, 24)} ({plane.modules} modules, tilt {plane.tilt_deg:g}, "
         f"azimuth {plane.azimuth_deg:g} degrees)"
         for plane in site.planes
     ]
-    inputs = [mppt.name for mppt in inverter.mppts]
+    described = [
+        f"{short_name(one.name)}, inputs "
+        f"{some_names([mppt.name for mppt in one.site.single_inverter.mppts])}"
+        for one in inverters
+    ]
     rows = (
         (
             "place",
@@ -34,7 +38,7 @@ def site_card(site: Any) -> Card:
         ("weather", f"{short_name(Path(site.weather.file).name)} ({site.weather.format})"),
         ("modules", some_names([module.name for module in site.module_types])),
         (_count("plane", planes), some_names(planes, 3, 100)),
-        ("inverter", f"{short_name(inverter.name)}, inputs {some_names(inputs)}"),
+        (_count("inverter", described).removeprefix("1 "), some_names(described, 3, 100)),
         (_count("wiring", site.wirings), some_names([each.name for each in site.wirings])),
     )
     invented = " (invented)" if site.invented and "invented" not in place.name else ""

@@ -86,13 +86,25 @@ def schema() -> dict[str, Any]:
     found["properties"].pop("folder", None)
     found["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     found["title"] = "yieldkit site file"
+    found["allOf"] = [_with_version(1, "inverter"), _with_version(2, "inverter_types", "inverters")]
     return found
+
+
+def _with_version(version: int, *keys: str) -> dict[str, Any]:
+    """Return the rule which keys a version asks for."""
+    said = {"properties": {"schema_version": {"const": version}}}
+    return {"if": said, "then": {"required": list(keys)}}
 
 
 def site_text(path: str | Path | None = None) -> str:
     """Return the text of a site file; the demonstration site's if none is given."""
     file = shipped("site_configs", DEMO) if path is None else Path(path)
     return file.read_text(encoding="utf-8-sig")
+
+
+def two_inverters_text() -> str:
+    """Return a site file of two inverters behind one meter; it is sound as it stands."""
+    return shipped("site_configs", "two_inverters.yaml").read_text(encoding="utf-8")
 
 
 def new_site_text() -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 from pydantic import Field
@@ -10,8 +11,6 @@ from pydantic import Field
 from yieldkit.base.time_zones import utc_offset
 from yieldkit.config.models.base import (
     Count,
-    CrossSection,
-    FileName,
     Frozen,
     Name,
     Notes,
@@ -20,9 +19,12 @@ from yieldkit.config.models.base import (
     Text,
 )
 from yieldkit.config.models.conductors import AcLead, Cable
-from yieldkit.config.models.inverters import Inverter
+from yieldkit.config.models.grid import GridConnection
+from yieldkit.config.models.installed import InstalledInverter, InverterPlace, ReactivePower
+from yieldkit.config.models.inverters import Inverter, MpptInput
 from yieldkit.config.models.modules import ModuleType
 from yieldkit.config.models.planes import Plane
+from yieldkit.config.models.weather_source import WeatherSource
 from yieldkit.config.reading.changes import changed
 from yieldkit.config.reading.content import from_mapping
 from yieldkit.config.site.checking import checked
@@ -74,62 +76,6 @@ class Place(Frozen):
         return utc_offset(self.time_zone)
 
 
-class ColumnMap(Frozen):
-    """Which column of a plain table holds which quantity."""
-
-    time: Text
-    """Time, with a zone or by the clock of `weather.zone`."""
-    clock: Text | None = None
-    """Time of day, where `time` holds the date alone."""
-    ghi: Text
-    """Global horizontal irradiance [W/m2]."""
-    dni: Text | None = None
-    """Direct normal irradiance [W/m2]."""
-    dhi: Text | None = None
-    """Diffuse horizontal irradiance [W/m2]."""
-    temp_air: Text | None = None
-    """Air temperature [degC]."""
-    wind_speed: Text | None = None
-    """Wind speed [m/s]."""
-    pressure: Text | None = None
-    """Air pressure [Pa]."""
-    relative_humidity: Text | None = None
-    """Relative humidity [%]."""
-
-
-class WeatherSource(Frozen):
-    """A weather file and everything that must be known to read it."""
-
-    file: FileName
-    """Path (relative to the site file) or the name of a shipped data set."""
-    format: Literal["canonical", "tmy3", "tmy2", "epw", "nsrdb", "csv", "parquet"]
-    """The file's format."""
-    columns: ColumnMap | None = None
-    """Which column holds what, for csv and parquet."""
-    zone: Text | None = None
-    """Zone of the file's clock, where the file doesn't say it or says it wrongly."""
-    sampling: Literal["mean", "snapshot"] | None = None
-    """Whether values are means over an interval or snapshots of an instant."""
-    label: Literal["start", "middle", "end"] | None = None
-    """Which part of its interval a mean's time marks."""
-    sun_offset_min: Annotated[float, Field(ge=-720, le=720)] | None = None
-    """Snapshots: minutes from the time written to the instant the value holds for."""
-    wind_height_m: Positive | None = None
-    """Height above ground at which wind was measured [m]."""
-    fill_gaps_up_to_h: Annotated[float, Field(ge=0, le=3)] = 0.0
-    """Gaps up to this length, 3 h at most, are filled and counted: light between daylit steps only,
-    temperature and wind anywhere. Steps of longer gaps stay missing, and totals leave them out."""
-    moved: bool = False
-    """True to use another place's weather on purpose, with its station's sun and clock."""
-    decimal: Literal[",", "."] | None = None
-    """Decimal sign of a csv file, where it can't be told from the file."""
-    date_format: Text | None = None
-    """Order of a csv file's dates, where it can't be told from the file: "day-first",
-    "month-first", or signs such as '%d.%m.%Y %H:%M' (as C's strptime)."""
-    encoding: Text | None = None
-    """Encoding of a text file, such as "cp1252" or "utf-16"; by default it is found."""
-
-
 class ModelChoices(Frozen):
     """The models used; every word is a key of the table of the same name in the physics."""
 
@@ -170,6 +116,8 @@ class TrackerStrings(Frozen):
 
     mppt: Name
     """Name of an MPPT input of the inverter."""
+    inverter: Name | None = None
+    """Name of the inverter, where the site has several."""
     strings: Annotated[tuple[WiredString, ...], Field(min_length=1)]
     """Strings in parallel."""
 
@@ -182,97 +130,10 @@ class Wiring(Frozen):
     trackers: Annotated[tuple[TrackerStrings, ...], Field(min_length=1)]
     """The inputs in use; one that is left out stays idle."""
 
-
-class NetworkVoltage(Frozen):
-    """Voltage of the network at the connection point without this plant, phase to neutral."""
-
-    kind: Literal["constant", "modelled", "series"] = "constant"
-    """One value, a seeded model, or a measured series."""
-    voltage_v: Positive = 230.0
-    """Constant value, or the base of the model [V]."""
-    daily_swing_v: NotNegative = 0.0
-    """Model: amplitude of the daily shape, highest at 4 h [V]."""
-    load_term_v: NotNegative = 0.0
-    """Model: drop at the evening's highest load [V]."""
-    neighbours_rise_v: NotNegative = 0.0
-    """Rise from the neighbours' feed-in at a global irradiance of 1000 W/m2 [V]."""
-    noise_v: NotNegative = 0.0
-    """Model: standard deviation of the random part [V]."""
-    correlation_time_min: Positive = 60.0
-    """Model: correlation time of the random part [min]."""
-    seed: Annotated[int, Field(ge=0, lt=2**32)] = 1
-    """Model: seed of the random part."""
-    file: FileName | None = None
-    """Series: path of the table, relative to the site file."""
-    column: Text | None = None
-    """Series: the column of phase voltages [V]; by default the last."""
-    time: Text | None = None
-    """Series: the column of times, by which it is joined to the weather; by default the first."""
-    zone: Text | None = None
-    """Series: zone of its times, where they carry none; by default the site's standard time."""
-    label: Literal["start", "middle", "end"] = "start"
-    """Series: which part of its step a time marks."""
-
-
-class GridConnection(Frozen):
-    """The lead, the network behind it and the rules it is run under."""
-
-    lead: AcLead | None = None
-    """The AC lead to the distribution board; none is no rise in it, and no checks of it."""
-    network_resistance_ohm: NotNegative = 0.0
-    """Resistance of the loop that a phase's current meets in the network up to the connection
-    point [ohm]: phase and neutral together in single-phase, the phase alone in three-phase."""
-    network_reactance_ohm: NotNegative = 0.0
-    """Reactance of that loop [ohm]."""
-    network_voltage: NetworkVoltage = NetworkVoltage()
-    """The network's voltage without this plant."""
-    profile: (
-        Literal["en-50549-1", "vde-ar-n-4105-2018", "g98-g99", "as-nzs-4777-2-a", "ieee-1547-2018"]
-        | None
-    ) = None
-    """Network rules; none: no switch-off is modelled."""
-    ten_minute_mean: Literal["sliding", "cleared"] = "sliding"
-    """Whether the mean that trips slides on while the inverter is off, or is cleared then."""
-    load_w: NotNegative = 0.0
-    """Constant consumption of the building behind the meter [W]."""
-    residual_current_device: Literal["none", "type-a", "type-b"] | None = None
-    """Residual current device in the AC lead."""
-    bonding_conductor_mm2: CrossSection | None = None
-    """Copper bonding conductor of frames and rails [mm2]."""
-    busbar_rating_a: Positive | None = None
-    """Rating of the distribution board's busbar [A]."""
-    main_device_a: Positive | None = None
-    """Rating of the overcurrent device that feeds the busbar [A]."""
-    availability_percent: Annotated[float, Field(gt=0, le=100)] = 100.0
-    """Share of time the plant is up [%]."""
-
-
-class Wall(Frozen):
-    """The usable wall between cabinets, shelves, floor and ceiling, and the case to hang on it."""
-
-    width_m: Positive
-    """Width of the wall [m]."""
-    height_m: Positive
-    """Height of the wall [m]."""
-    case_width_m: Positive
-    """Width of an inverter's case [m]."""
-    case_height_m: Positive
-    """Height of an inverter's case [m]."""
-    inverters: Count = 1
-    """How many are to hang there."""
-
-
-class InverterPlace(Frozen):
-    """Where the inverter hangs, as it bears on the temperature of the air it draws in."""
-
-    surroundings: Literal[
-        "outdoors-shaded", "outdoors-sunlit", "indoors-ventilated", "indoors-tight"
-    ]
-    """Kind of place; each goes with an assumed rise of the inlet air over ambient."""
-    inlet_offset_k: Annotated[float, Field(ge=-50, le=100)] | None = None
-    """Overrides the rise of the inlet air over ambient that goes with the surroundings [K]."""
-    wall: Wall | None = None
-    """The wall it hangs on; the report then draws it with its clearances."""
+    def on(self, inverter: str) -> Wiring:
+        """Return the part of the wiring that hangs on one of several inverters, maybe nothing."""
+        own = tuple(each for each in self.trackers if each.inverter == inverter)
+        return self.model_copy(update={"trackers": own})
 
 
 class Standards(Frozen):
@@ -285,10 +146,10 @@ class Standards(Frozen):
 
 
 class Site(Frozen):
-    """One building, its planes, one inverter, and the wirings to be compared."""
+    """One building, its planes, its inverters, and the wirings to be compared."""
 
-    schema_version: Literal[1]
-    """Version of this schema."""
+    schema_version: Literal[1, 2]
+    """Version of this schema: 1 for one inverter under `inverter`, 2 for `inverters`."""
     invented: bool = False
     """True for demonstration data."""
     notes: Notes | None = None
@@ -303,18 +164,87 @@ class Site(Frozen):
     """The kinds of modules on the planes."""
     planes: Annotated[tuple[Plane, ...], Field(min_length=1)]
     """The planes that carry modules."""
-    inverter: Inverter
-    """The inverter."""
+    inverter: Inverter | None = None
+    """Version 1: the inverter."""
     inverter_place: InverterPlace | None = None
-    """Where the inverter hangs."""
+    """Version 1: where the inverter hangs."""
+    inverter_types: tuple[Inverter, ...] = ()
+    """Version 2: the kinds of inverters."""
+    inverters: tuple[InstalledInverter, ...] = ()
+    """Version 2: the inverters behind the connection point."""
     grid: GridConnection = GridConnection()
-    """AC lead, network and rules."""
+    """Common AC lead, meter, load, network and rules."""
     standards: Standards = Standards()
     """Rule profiles the checks are made under."""
     wirings: Annotated[tuple[Wiring, ...], Field(min_length=1)]
     """The wirings to be compared."""
     folder: str = Field(default="", exclude=True, json_schema_extra={"readOnly": True})
     """Folder of the site file, from which relative paths count; set by the reader."""
+
+    @property
+    def single_inverter(self) -> Inverter:
+        """The type of a site's only inverter; sites of several are asked by `each_inverter`."""
+        if self.inverter is not None:
+            return self.inverter
+        if len(self.inverters) != 1:
+            raise TypeError(f"a site of {len(self.inverters)} inverters, where one is asked for")
+        return self._type_of(self.inverters[0])
+
+    @property
+    def several_inverters(self) -> bool:
+        """Whether wirings must say on which inverter a string hangs."""
+        return len(self.inverters) > 1
+
+    @property
+    def nominal_voltage_v(self) -> float:
+        """Nominal voltage of the network, phase to neutral [V]; the same for every inverter."""
+        return self._any_type().ac.nominal_voltage_v
+
+    @property
+    def phases(self) -> int:
+        """Phases of the connection point; the same for every inverter."""
+        return self._any_type().ac.phases
+
+    def each_inverter(self) -> tuple[OneInverter, ...]:
+        """Return every inverter with the site as it stands to that one alone."""
+        if self.inverter is not None:
+            return (OneInverter(self.inverter.name, self),)
+        if len(self.inverters) == 1:
+            return (self._alone(self.inverters[0], self.wirings),)
+        return tuple(self._alone(own, self._wirings_of(own.name)) for own in self.inverters)
+
+    def inputs(self) -> dict[str, MpptInput]:
+        """Return every MPPT input by the name that results give it."""
+        return {
+            f"{one.name} / {mppt.name}" if self.several_inverters else mppt.name: mppt
+            for one in self.each_inverter()
+            for mppt in one.site.single_inverter.mppts
+        }
+
+    def input_name(self, tracker: TrackerStrings) -> str:
+        """Return what an input is called in results: with its inverter, where there are several."""
+        return f"{tracker.inverter} / {tracker.mppt}" if self.several_inverters else tracker.mppt
+
+    def _any_type(self) -> Inverter:
+        return self.inverter if self.inverter is not None else self._type_of(self.inverters[0])
+
+    def _type_of(self, own: InstalledInverter) -> Inverter:
+        return next(each for each in self.inverter_types if each.name == own.type)
+
+    def _wirings_of(self, inverter: str) -> tuple[Wiring, ...]:
+        return tuple(wiring.on(inverter) for wiring in self.wirings)
+
+    def _alone(self, own: InstalledInverter, wirings: tuple[Wiring, ...]) -> OneInverter:
+        """Return an inverter alone; nothing is checked anew, for every part was checked."""
+        changes = {
+            "schema_version": 1,
+            "inverter": self._type_of(own),
+            "inverter_place": own.place,
+            "inverter_types": (),
+            "inverters": (),
+            "wirings": wirings,
+        }
+        return OneInverter(own.name, self.model_copy(update=changes), own.lead, own.reactive)
 
     def __repr__(self) -> str:
         return site_card(self).text()
@@ -347,3 +277,26 @@ class Site(Frozen):
         """
         content = from_mapping(changed(self.model_dump(), changes), "variant")
         return checked(content, self.folder, type(self))
+
+
+@dataclass(frozen=True)
+class OneInverter:
+    """One inverter of a site, and the site as it stands to that one alone.
+
+    Parameters
+    ----------
+    name : str
+        What wirings and results call it.
+    site : Site
+        The site with this inverter only, in the shape of version 1: its wirings hold what hangs
+        on this inverter, maybe nothing.
+    lead : AcLead or None
+        Its own lead to where the inverters meet.
+    reactive : ReactivePower or None
+        Its reactive power, where the file says more than the displacement factor of its type.
+    """
+
+    name: str
+    site: Site
+    lead: AcLead | None = None
+    reactive: ReactivePower | None = None

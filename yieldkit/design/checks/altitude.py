@@ -16,7 +16,7 @@ _MANUAL = "maker's manual"
 
 def altitude_factor(site: Site) -> float:
     """Return what the site's altitude leaves of its inverter's power [1]; 1 where none is given."""
-    thin = site.inverter.altitude_derating
+    thin = site.single_inverter.altitude_derating
     if thin is None:
         return 1.0
     return thin_air_factor(site.site.altitude_m, thin.above_m, thin.percent_per_100_m)
@@ -38,7 +38,7 @@ def altitude(site: Site) -> Iterator[Finding]:
 
 
 def _clearance(site: Site, rule: Rule) -> Finding:
-    height, highest = site.site.altitude_m, site.inverter.max_altitude_m
+    height, highest = site.site.altitude_m, site.single_inverter.max_altitude_m
     if highest is None and height > rule.value:
         return not_checked(
             CLEARANCE,
@@ -61,7 +61,7 @@ def _clearance(site: Site, rule: Rule) -> Finding:
 
 def _derating(site: Site, rule: Rule) -> Finding:
     height = site.site.altitude_m
-    if site.inverter.altitude_derating is None:
+    if site.single_inverter.altitude_derating is None:
         if height > rule.value:
             return not_checked(
                 DERATING,

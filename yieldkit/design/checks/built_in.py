@@ -28,7 +28,7 @@ def built_in(site: Site) -> Iterator[Finding]:
 
 def _monitor(site: Site) -> Finding:
     """Without a transformer the array's fault currents reach the AC side: somebody must watch."""
-    inverter = site.inverter
+    inverter = site.single_inverter
     if inverter.topology == "transformer":
         return not_applicable(MONITOR, "inverter", "A transformer separates.", _MONITOR_RULE)
     if inverter.topology is None:
@@ -52,7 +52,7 @@ def _monitor(site: Site) -> Finding:
 
 
 def _ac_surge(site: Site) -> Finding:
-    fitted = site.inverter.surge_protection
+    fitted = site.single_inverter.surge_protection
     if fitted is None:
         missing = "Whether surge protective devices are fitted"
         return not_checked(AC_SURGE, "AC lead", missing, _AC_SURGE_RULE)

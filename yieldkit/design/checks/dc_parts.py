@@ -20,7 +20,7 @@ from yieldkit.design.checks.wired import StringFacts
 
 def isolator(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
     """Check the DC isolator's category, current and poles."""
-    part = site.inverter.dc_isolator
+    part = site.single_inverter.dc_isolator
     factor = string_rule(site.standards.strings, "isc_factor").value
     sums: dict[str, float] = {}
     for string in strings:
@@ -74,7 +74,7 @@ def connectors(site: Site, strings: tuple[StringFacts, ...]) -> Finding:
     check = "one connector type per mated pair"
     rule = "IEC 62548, connectors of the same make and type (from memory)"
     types = {module.connector for string in strings for *_, module in string.groups}
-    types.add(site.inverter.connector)
+    types.add(site.single_inverter.connector)
     if None in types:
         return not_checked(check, "connectors", "The make and type of every connector", rule)
     same = len(types) == 1

@@ -71,7 +71,7 @@ def grid_rules(name: str | None, nominal_v: float) -> Rules:
 
 def site_rules(site: Site) -> Rules:
     """Return the rules of a site's profile, with what its maker says of the ten-minute mean."""
-    rules = grid_rules(site.grid.profile, site.inverter.ac.nominal_voltage_v)
+    rules = grid_rules(site.grid.profile, site.nominal_voltage_v)
     return rules._replace(mean_cleared=site.grid.ten_minute_mean == "cleared")
 
 

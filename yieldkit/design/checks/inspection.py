@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator
 
 from yieldkit.config.site.site import Site
-from yieldkit.design.checks.connection import design_current
 from yieldkit.design.checks.findings import (
     NOT_PERMITTED,
     PASSES,
@@ -16,6 +15,7 @@ from yieldkit.design.checks.findings import (
     not_applicable,
     not_checked,
 )
+from yieldkit.design.checks.leads import total_current
 from yieldkit.design.checks.rules import Rule, inspection_rule
 from yieldkit.design.checks.wired import StringFacts
 
@@ -33,8 +33,8 @@ def surge(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
         return
     # A length that is too long decides, whatever else isn't known.
     known, longest = len(lengths) == len(strings), max(lengths)
-    fitted = site.inverter.surge_protection is not None and (
-        site.inverter.surge_protection.dc_type != "none"
+    fitted = site.single_inverter.surge_protection is not None and (
+        site.single_inverter.surge_protection.dc_type != "none"
     )
     critical = math.nan if density is None or density <= 0.0 else rule.value / density
     ok = longest < critical or fitted
@@ -62,7 +62,7 @@ def _second_surge(
     site: Site, longest: float, known: bool, fitted: bool, far: Rule
 ) -> Iterator[Finding]:
     """Check that a long cable has a second device at the array."""
-    second, surge = "second surge protective device", site.inverter.surge_protection
+    second, surge = "second surge protective device", site.single_inverter.surge_protection
     if not fitted:
         yield not_applicable(second, "array", "No DC surge protective device is drawn.", far.text)
         return
@@ -86,15 +86,18 @@ def _second_surge(
     )
 
 
-def earthing_and_faults(site: Site) -> Iterator[Finding]:
-    """Check residual current device, bonding, arc detection and rapid shutdown."""
+def residual_current_device(site: Site) -> Iterator[Finding]:
+    """Check the residual current device of an inverter's AC lead."""
     yield _residual_current_device(site)
+
+
+def bonding(site: Site) -> Iterator[Finding]:
+    """Check the bonding conductor of frames and rails."""
     yield _bonding(site)
-    yield from _arcs_and_shutdown(site)
 
 
 def _residual_current_device(site: Site) -> Finding:
-    inverter, grid = site.inverter, site.grid
+    inverter, grid = site.single_inverter, site.grid
     check = "residual current device"
     rule = "IEC 60364-7-712, 712.531.3.5 (from memory)"
     if grid.residual_current_device is None:
@@ -127,8 +130,9 @@ def _bonding(site: Site) -> Finding:
     )
 
 
-def _arcs_and_shutdown(site: Site) -> Iterator[Finding]:
-    inverter = site.inverter
+def arcs_and_shutdown(site: Site) -> Iterator[Finding]:
+    """Check arc detection and rapid shutdown, where the rule profile asks for them."""
+    inverter = site.single_inverter
     nec = site.standards.strings == "nec-690"
     for name, value, clause in (
         ("arc-fault detection", inverter.arc_detection, "NEC 2020 690.11"),
@@ -142,26 +146,32 @@ def _arcs_and_shutdown(site: Site) -> Iterator[Finding]:
             yield Finding(name, "array", PASSES if value else NOT_PERMITTED, rule=clause)
 
 
-def connection(site: Site) -> Iterator[Finding]:
-    """Check phase imbalance, the busbar, and what only certificates prove."""
-    ac = site.inverter.ac
-    check = "single-phase power"
+def single_phase(site: Site) -> Iterator[Finding]:
+    """Check the power on one phase, that of all inverters together."""
+    check, subject = "single-phase power", "inverters" if site.several_inverters else "inverter"
     rule = inspection_rule(f"single_phase_{site.grid.profile}")
-    if ac.phases == 3:
-        yield not_applicable(check, "inverter", "Three-phase.")
+    if site.phases == 3:
+        yield not_applicable(check, subject, "Three-phase.")
     elif rule is None:
-        yield not_checked(check, "inverter", "The network rules' limit for one phase")
+        yield not_checked(check, subject, "The network rules' limit for one phase")
     else:
+        sides = [one.site.single_inverter.ac for one in site.each_inverter()]
         yield at_most(
             check,
-            "inverter",
-            ac.max_apparent_power_va or ac.nominal_power_w,
+            subject,
+            sum(ac.max_apparent_power_va or ac.nominal_power_w for ac in sides),
             rule.value,
             "VA",
             rule.text,
             missing="",
-            advice="Take a three-phase inverter.",
+            advice="Take a three-phase inverter."
+            if len(sides) == 1
+            else "Take three-phase inverters, or spread them over the phases.",
         )
+
+
+def busbar(site: Site) -> Iterator[Finding]:
+    """Check the board's busbar against its main device and all inverters."""
     share = inspection_rule("busbar_share")
     bar, main = site.grid.busbar_rating_a, site.grid.main_device_a
     if site.standards.strings != "nec-690":
@@ -172,13 +182,17 @@ def connection(site: Site) -> Iterator[Finding]:
         yield at_most(
             "busbar",
             "board",
-            main + 1.25 * design_current(site),
+            main + 1.25 * total_current(site),
             share.value * bar,
             "A",
             share.text,
             missing="",
             advice="A smaller main device or a larger busbar.",
         )
+
+
+def type_tests(_site: Site) -> Iterator[Finding]:
+    """Tell what only an inverter's certificates prove."""
     for name in ("DC injection", "anti-islanding"):
         yield not_checked(
             f"{name} (type test)", "inverter", "Certificate required: a type test proves this; it"

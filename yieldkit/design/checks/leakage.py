@@ -27,7 +27,7 @@ def leakage(site: Site, strings: tuple[StringFacts, ...]) -> Finding:
     voltage that the inverter's topology puts on the array. More trips the monitoring: it costs
     yield and forbids nothing.
     """
-    topology, ac = site.inverter.topology, site.inverter.ac
+    topology, ac = site.single_inverter.topology, site.single_inverter.ac
     if topology is None:
         return not_checked(_CHECK, "array", "The inverter's topology")
     share = _rule(f"leakage_voltage_{topology}")

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
+from functools import partial
 from itertools import chain
-from typing import NoReturn
+from typing import NamedTuple, NoReturn
 
 import pandas as pd
 
@@ -19,6 +21,7 @@ from yieldkit.design.checks import (
     connection,
     dc_parts,
     inspection,
+    leads,
     leakage,
     parallel_strings,
     string_cables,
@@ -30,12 +33,15 @@ from yieldkit.design.checks import cell_temperature as cell_heat
 from yieldkit.design.checks.findings import VERDICTS, Finding, Findings
 from yieldkit.design.checks.wired import (
     ModuleFacts,
+    StringFacts,
     cold_module_voltage,
     module_facts,
     module_voltage_at,
     string_facts,
 )
 from yieldkit.design.equipment.modules import fit_module_type
+
+Strings = tuple[StringFacts, ...]
 
 
 def named_wiring(site: Site, name: str | None) -> Wiring:
@@ -121,26 +127,82 @@ def check(site: Site, wiring: str | Wiring | None = None, *, aged_percent: float
     """
     refuse_other_than_site(site, Site)
     chosen = wiring if isinstance(wiring, Wiring) else named_wiring(site, wiring)
-    strings = string_facts(site, chosen, site_facts(site))
+    sides = _sides(site, chosen)
+    strings = tuple(string for side in sides for string in side.named_strings)
+
+    def each(check: Callable[[Site, Strings], Iterable[Finding]]) -> Iterator[Finding]:
+        """Give an inverter's findings for one after the other."""
+        for side in sides:
+            yield from side.named(check(side.site, side.strings))
+
     return Findings(
         (
-            *chain.from_iterable(own(site, strings) for own in INPUT_CHECKS),
-            *string_voltage.windows(site, strings, aged_percent),
-            *string_current.powers(site, strings),
-            *inspection.surge(site, strings),
-            *connection.ac_lead(site),
+            *chain.from_iterable(each(own) for own in INPUT_CHECKS),
+            *each(partial(string_voltage.windows, aged_percent=aged_percent)),
+            *each(string_current.powers),
+            *each(inspection.surge),
+            *leads.ac_leads(site),
             *connection.network_voltages(site),
-            *inspection.earthing_and_faults(site),
-            *built_in.built_in(site),
+            *each(lambda own, _: inspection.residual_current_device(own)),
+            *inspection.bonding(site),
+            *each(lambda own, _: inspection.arcs_and_shutdown(own)),
+            *each(lambda own, _: built_in.built_in(own)),
             *cell_heat.cell_heat(site),
-            leakage.leakage(site, strings),
-            *inspection.connection(site),
-            *altitude.altitude(site),
-            dc_parts.connectors(site, strings),
-            *string_voltage.earthing(site, strings),
-            *usage.usage(site, chosen, strings),
+            *each(lambda own, strings: (leakage.leakage(own, strings),)),
+            *inspection.single_phase(site),
+            *inspection.busbar(site),
+            *each(lambda own, _: inspection.type_tests(own)),
+            *each(lambda own, _: altitude.altitude(own)),
+            *each(lambda own, strings: (dc_parts.connectors(own, strings),)),
+            *each(string_voltage.earthing),
+            *each(lambda own, _: usage.idle_inputs(own, own.wirings[0])),
+            *usage.usage(site, strings),
         )
     )
+
+
+class _Side(NamedTuple):
+    """One inverter with what hangs on it.
+
+    Parameters
+    ----------
+    prefix : str
+        What its findings' subjects begin with; empty where it is the only one.
+    site : Site
+        The site as it stands to this inverter alone, with the wiring's part on it.
+    strings : tuple of StringFacts
+        Its strings.
+    """
+
+    prefix: str
+    site: Site
+    strings: Strings
+
+    @property
+    def named_strings(self) -> Strings:
+        """Its strings with the inverter's name, for what looks at all of them."""
+        if not self.prefix:
+            return self.strings
+        return tuple(
+            replace(string, subject=self.prefix + string.subject) for string in self.strings
+        )
+
+    def named(self, findings: Iterable[Finding]) -> Iterator[Finding]:
+        """Put the inverter's name before the findings' subjects."""
+        for finding in findings:
+            subject = f"{self.prefix}{finding.subject}"
+            yield finding if not self.prefix else replace(finding, subject=subject)
+
+
+def _sides(site: Site, wiring: Wiring) -> list[_Side]:
+    facts = site_facts(site)
+    sides = []
+    for one in site.each_inverter():
+        own = wiring.on(one.name) if site.several_inverters else wiring
+        alone = one.site.model_copy(update={"wirings": (own,)})
+        prefix = f"{one.name} / " if site.several_inverters else ""
+        sides.append(_Side(prefix, alone, string_facts(alone, own, facts)))
+    return sides
 
 
 def counts(findings: tuple[Finding, ...]) -> dict[str, int]:
@@ -167,7 +229,7 @@ def allowed_lengths(site: Site) -> pd.DataFrame:
     design = site.site.design_temperatures
     facts = site_facts(site)
     rows = []
-    for mppt in site.inverter.mppts:
+    for mppt in site.single_inverter.mppts:
         for plane in site.planes:
             module = facts[plane.module_type]
             row: dict[str, object] = {"mppt": mppt.name, "plane": plane.name}
@@ -193,6 +255,28 @@ def allowed_lengths(site: Site) -> pd.DataFrame:
         "most_by_cold_voltage",
     )
     return pd.DataFrame(rows, columns=columns)
+
+
+def every_allowed_length(site: Site) -> pd.DataFrame:
+    """Return the allowed string lengths of every input of every inverter.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+
+    Returns
+    -------
+    DataFrame
+        As `allowed_lengths`, inputs named as results name them.
+    """
+    parts = []
+    for one in site.each_inverter():
+        own = allowed_lengths(one.site)
+        if site.several_inverters:
+            own["mppt"] = f"{one.name} / " + own["mppt"]
+        parts.append(own)
+    return pd.concat(parts, ignore_index=True)
 
 
 def _up(ratio: float) -> int:

@@ -30,7 +30,7 @@ Trackers = dict[str, tuple[StringFacts, ...]]
 
 def backfeed(site: Site) -> tuple[float, str]:
     """Return what the inverter feeds back into the array, I_BF [A], and how it is known."""
-    stated = site.inverter.backfeed_current_a
+    stated = site.single_inverter.backfeed_current_a
     if stated is None:
         return 0.0, "backfeed 0 A assumed"
     return stated, f"backfeed {stated:g} A as stated"
@@ -128,7 +128,10 @@ def _strong_rear_light(name: str, own: tuple[StringFacts, ...], factor: float) -
 
 
 def _total_short_circuit(site: Site, strings: tuple[StringFacts, ...]) -> Finding:
-    check, limit = "short-circuit current of all inputs", site.inverter.max_dc_short_circuit_a
+    check, limit = (
+        "short-circuit current of all inputs",
+        site.single_inverter.max_dc_short_circuit_a,
+    )
     factor = string_rule(site.standards.strings, "isc_factor")
     if limit is None:
         why = "No limit of all inputs is stated."
@@ -153,7 +156,7 @@ def _strings_within(own: tuple[StringFacts, ...], factor: float, limit: float | 
 
 def powers(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
     """Check DC powers against the limits of inputs, pairs and the whole inverter."""
-    inverter = site.inverter
+    inverter = site.single_inverter
     rule = "maker's DC power limit, module power at STC"
     power = {
         name: sum(count * facts.p_max for s in own for count, _, facts, _ in s.groups)
@@ -200,7 +203,7 @@ def powers(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
 
 
 def _ratio(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
-    nominal = site.inverter.ac.nominal_power_w
+    nominal = site.single_inverter.ac.nominal_power_w
     planes: dict[str, float] = {}
     for string in strings:
         for count, plane, facts, _ in string.groups:

@@ -127,12 +127,16 @@ def _ratings(site: Site, string: StringFacts) -> list[tuple[str, float | None, s
     modules = [module.max_system_voltage_v for *_, module in string.groups]
     module_limit = None if None in modules else min(value for value in modules if value)
     cable = string.wired.cable
-    isolator = site.inverter.dc_isolator
-    surge = site.inverter.surge_protection
+    isolator = site.single_inverter.dc_isolator
+    surge = site.single_inverter.surge_protection
     rows = [
         ("module", module_limit, "The module's maximum system voltage"),
         ("cable", cable.rated_voltage_v if cable else None, "The cable's rated voltage"),
-        ("connector", site.inverter.connector_rated_voltage_v, "The connector's rated voltage"),
+        (
+            "connector",
+            site.single_inverter.connector_rated_voltage_v,
+            "The connector's rated voltage",
+        ),
         (
             "DC isolator",
             isolator.rated_voltage_v if isolator else None,
@@ -238,7 +242,7 @@ def earthing(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
     """Check that module technology and inverter topology go together."""
     check = "functional earthing against the inverter's topology"
     rule = "maker's manuals; common practice, no source"
-    topology = site.inverter.topology
+    topology = site.single_inverter.topology
     for string in strings:
         for _, _, facts, module in string.groups[:1]:
             thin = isinstance(module, DatasheetModule) and module.technology in ("cdte", "a-si")

@@ -9,11 +9,15 @@ from yieldkit.design.checks.findings import COSTS_YIELD, PASSES, Finding
 from yieldkit.design.checks.wired import StringFacts
 
 
-def usage(site: Site, wiring: Wiring, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
-    """Report idle trackers, unused planes, modules not wired, shared and mixed strings."""
+def idle_inputs(site: Site, wiring: Wiring) -> Iterator[Finding]:
+    """Report the inputs of one inverter that a wiring leaves idle."""
     used = {tracker.mppt for tracker in wiring.trackers}
-    idle = [mppt.name for mppt in site.inverter.mppts if mppt.name not in used]
+    idle = [mppt.name for mppt in site.single_inverter.mppts if mppt.name not in used]
     yield _count("idle trackers", "inverter", idle, "left idle")
+
+
+def usage(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
+    """Report unused planes, modules not wired, shared and mixed strings of all inverters."""
     wired: dict[str, int] = {}
     for string in strings:
         for count, plane, _, _ in string.groups:

@@ -223,7 +223,7 @@ def string_facts(
     """Return the strings of a wiring with what the checks need of each."""
     planes = {plane.name: plane for plane in site.planes}
     types = {module.name: module for module in site.module_types}
-    mppts = {mppt.name: mppt for mppt in site.inverter.mppts}
+    mppts = {mppt.name: mppt for mppt in site.single_inverter.mppts}
     found = []
     for tracker in wiring.trackers:
         for number, string in enumerate(tracker.strings, start=1):

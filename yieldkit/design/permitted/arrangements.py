@@ -106,7 +106,7 @@ def input_classes(
     """
     taken = {*constraints.keep_free, *(each.mppt for each in constraints.fixed)}
     by_rating: dict[str, list[MpptInput]] = {}
-    for mppt in site.inverter.mppts:
+    for mppt in site.single_inverter.mppts:
         if mppt.name not in taken:
             rating = mppt.model_dump_json(exclude={"name"})
             by_rating.setdefault(rating, []).append(mppt)

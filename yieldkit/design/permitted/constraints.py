@@ -118,7 +118,7 @@ def refuse_contradictions(site: Site, constraints: Constraints) -> None:
     """
     problems = []
     planes = [plane.name for plane in site.planes]
-    mppts = [mppt.name for mppt in site.inverter.mppts]
+    mppts = [mppt.name for mppt in site.single_inverter.mppts]
     asked = [("crossing planes", name, planes) for group in constraints.crossing for name in group]
     asked += [("inputs to keep free", name, mppts) for name in constraints.keep_free]
     asked += [("fixed inputs", each.mppt, mppts) for each in constraints.fixed]

@@ -149,7 +149,7 @@ def _short_circuit(candidate: Candidate, classes: tuple[InputClass, ...]) -> flo
 
 def _short_circuit_left(site: Site, constraints: Constraints) -> float:
     """Return the sum of Isc that the inverter allows beside what is wired already [A]."""
-    limit = site.inverter.max_dc_short_circuit_a
+    limit = site.single_inverter.max_dc_short_circuit_a
     if limit is None:
         return math.inf
     allowed = limit * (1.0 + 1e-9) / string_rule(site.standards.strings, "isc_factor").value

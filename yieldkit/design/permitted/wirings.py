@@ -63,7 +63,7 @@ class Possible:
         for mppt, arrangement in self.placed(candidate):
             strings = tuple(wired_string(self.site, piece, cables) for piece in arrangement.pieces)
             trackers[mppt.name] = TrackerStrings(mppt=mppt.name, strings=strings)
-        order = [mppt.name for mppt in self.site.inverter.mppts if mppt.name in trackers]
+        order = [mppt.name for mppt in self.site.single_inverter.mppts if mppt.name in trackers]
         return Wiring(name=name, trackers=tuple(trackers[each] for each in order))
 
     def sentences(self) -> list[str]:
@@ -164,7 +164,7 @@ def possible_wirings(
 def _refuse_forbidden(site: Site, constraints: Constraints) -> None:
     """Refuse strings that are laid already and not permitted: no wiring with them would be."""
     facts = site_facts(site)
-    mppts = {mppt.name: mppt for mppt in site.inverter.mppts}
+    mppts = {mppt.name: mppt for mppt in site.single_inverter.mppts}
     problems = []
     for tracker in constraints.fixed:
         reason, _amperes = forbidding_check(site, mppts[tracker.mppt], tracker.strings, facts)

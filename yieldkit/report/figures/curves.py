@@ -42,7 +42,7 @@ def curves_picture(comparison: Comparison, wiring: str, curves: xr.Dataset) -> P
         Its curves, from `Comparison.details`.
     """
     tracker = str(curves.attrs["tracker"])
-    mppt = next(each for each in comparison.site.inverter.mppts if each.name == tracker)
+    mppt = comparison.site.inputs()[tracker]
     result = comparison.result(wiring).sel(tracker=tracker)
     times = local_times(result)
     moments = curves.sizes["moment"]

@@ -72,7 +72,7 @@ def _month_by_hour(result: xr.Dataset) -> tuple[FloatArray, FloatArray]:
     place = (times.month - 1, times.hour)
     table, derated = np.zeros((12, 24)), np.zeros((12, 24))
     np.add.at(table, place, limited_steps(result) * hours)
-    np.add.at(derated, place, flagged(result["ac_limit"], "derating") * hours)
+    np.add.at(derated, place, flagged(result["ac_limit"], "derating").any(axis=1) * hours)
     return table, derated
 
 

@@ -46,7 +46,7 @@ def operating_points_picture(comparison: Comparison, wiring: str) -> Picture:
         Name of the wiring.
     """
     result = comparison.result(wiring)
-    mppts = {mppt.name: mppt for mppt in comparison.site.inverter.mppts}
+    mppts = comparison.site.inputs()
     names = [str(name) for name in result["tracker"].to_numpy()]
     columns = min(len(names), _PANELS)
     rows = -(-len(names) // columns)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Circle, Rectangle
@@ -32,35 +34,16 @@ def strings_picture(site: Site, wiring: Wiring) -> Picture:
     wiring : Wiring
         One of its wirings.
     """
-    wired = {tracker.mppt: tracker for tracker in wiring.trackers}
     left_over = _left_over(site, wiring)
-    rows = sum(max(_rows(wired.get(mppt.name)), 1) for mppt in site.inverter.mppts)
-    strings_height = rows * _ROW + len(site.inverter.mppts) * _GAP
+    sides = _sides(site, wiring)
+    strings_height = sum(side.height for side in sides)
     key_height = _KEY_ROW * -(-len(site.planes) // _KEY_COLUMNS) + 0.1
     height = strings_height + key_height + (_ROW if left_over else 0.0)
     figure, axes = _canvas(height)
     pitch = _pitch(wiring)
     y = height
-    for mppt in site.inverter.mppts:
-        y = _input(axes, site, mppt, wired.get(mppt.name), y, pitch)
-    axes.add_patch(
-        Rectangle(
-            (_BOX_TO, y + _GAP / 2),
-            _CASE_TO - _BOX_TO,
-            strings_height - _GAP,
-            facecolor="white",
-            edgecolor=INK,
-        )
-    )
-    axes.text(
-        (_BOX_TO + _CASE_TO) / 2,
-        y + strings_height / 2,
-        "inverter",
-        rotation=90,
-        ha="center",
-        va="center",
-        fontsize=SMALL,
-    )
+    for side in sides:
+        y = _inverter(axes, site, side, y, pitch)
     if left_over:
         axes.text(
             0.0, y - _ROW / 2, fitted(f"not wired: {left_over}", WIDTH), fontsize=SMALL, va="center"
@@ -68,6 +51,55 @@ def strings_picture(site: Site, wiring: Wiring) -> Picture:
         y -= _ROW
     _key(axes, site, y)
     return Picture(figure, _alt_text(site, wiring, left_over), f"String layout: {wiring.name}.")
+
+
+class _Side(NamedTuple):
+    """One inverter with the strings of each of its inputs."""
+
+    name: str
+    inputs: tuple[tuple[MpptInput, TrackerStrings | None], ...]
+
+    @property
+    def height(self) -> float:
+        """What it takes in the picture [inch]."""
+        rows = sum(max(_rows(tracker), 1) for _, tracker in self.inputs)
+        return rows * _ROW + len(self.inputs) * _GAP
+
+
+def _sides(site: Site, wiring: Wiring) -> list[_Side]:
+    found = []
+    for one in site.each_inverter():
+        own = wiring.on(one.name) if site.several_inverters else wiring
+        wired = {tracker.mppt: tracker for tracker in own.trackers}
+        inputs = tuple((mppt, wired.get(mppt.name)) for mppt in one.site.single_inverter.mppts)
+        found.append(_Side(one.name if site.several_inverters else "inverter", inputs))
+    return found
+
+
+def _inverter(axes: Axes, site: Site, side: _Side, top: float, pitch: float) -> float:
+    """Draw an inverter with its inputs below `top`; return where the next begins."""
+    y = top
+    for mppt, tracker in side.inputs:
+        y = _input(axes, site, mppt, tracker, y, pitch)
+    axes.add_patch(
+        Rectangle(
+            (_BOX_TO, y + _GAP / 2),
+            _CASE_TO - _BOX_TO,
+            side.height - _GAP,
+            facecolor="white",
+            edgecolor=INK,
+        )
+    )
+    axes.text(
+        (_BOX_TO + _CASE_TO) / 2,
+        y + side.height / 2,
+        fitted(side.name, side.height - 1.5 * _GAP),
+        rotation=90,
+        ha="center",
+        va="center",
+        fontsize=SMALL,
+    )
+    return y
 
 
 def _canvas(height: float) -> tuple[Figure, Axes]:
@@ -188,17 +220,17 @@ def _left_over(site: Site, wiring: Wiring) -> str:
 
 
 def _alt_text(site: Site, wiring: Wiring, left_over: str) -> str:
-    wired = {tracker.mppt: tracker for tracker in wiring.trackers}
+    wired = {site.input_name(tracker): tracker for tracker in wiring.trackers}
     parts = []
-    for mppt in site.inverter.mppts:
-        if mppt.name not in wired:
-            parts.append(f"{mppt.name}: no string.")
+    for name in site.inputs():
+        if name not in wired:
+            parts.append(f"{name}: no string.")
             continue
         strings = "; ".join(
             f"string {number}: {string_label(string)}"
-            for number, string in enumerate(wired[mppt.name].strings, start=1)
+            for number, string in enumerate(wired[name].strings, start=1)
         )
-        parts.append(f"{mppt.name}: {strings}.")
+        parts.append(f"{name}: {strings}.")
     if left_over:
         parts.append(f"Not wired: {left_over}.")
     return f"String layout of {wiring.name}. " + " ".join(parts)

@@ -86,21 +86,22 @@ def voltages_picture(comparison: Comparison) -> Picture:
 
 def _rows(comparison: Comparison) -> list[_Row]:
     """Return the kinds of strings of all wirings, each once."""
-    mppts = {mppt.name: mppt for mppt in comparison.site.inverter.mppts}
+    inputs, name_of = comparison.site.inputs(), comparison.site.input_name
     rows: dict[tuple[str, str], _Row] = {}
     for wiring, (_, found) in zip(comparison.site.wirings, comparison.findings, strict=True):
         values = {(finding.subject, finding.check): finding.value for finding in found}
         for tracker in wiring.trackers:
-            mppt = mppts[tracker.mppt]
+            name = name_of(tracker)
+            mppt = inputs[name]
             for number, string in enumerate(tracker.strings, start=1):
-                subject = f"{tracker.mppt}, string {number}"
+                subject = f"{name}, string {number}"
                 volts = {
                     name: values[subject, check]
                     for name, check in _CHECKS.items()
                     if not math.isnan(values.get((subject, check), math.nan))
                 }
                 key = (string_label(string), mppt.model_dump_json(exclude={"name"}))
-                rows.setdefault(key, _Row(string_label(string), tracker.mppt, mppt, volts))
+                rows.setdefault(key, _Row(string_label(string), name, mppt, volts))
     return sorted(rows.values(), key=lambda row: -row.volts.get("cold Voc", 0.0))
 
 
@@ -166,10 +167,11 @@ def terminal_picture(comparison: Comparison, wiring: str) -> Picture:
     result = comparison.result(wiring)
     site = comparison.site
     feeding = result["p_ac"].to_numpy() > 0.0
-    volts = result["v_ac"].to_numpy()[feeding]
+    # Of several inverters, the one with the highest voltage.
+    volts = result["v_ac"].to_numpy()[feeding].max(axis=1, initial=0.0)
     hours = step_hours(result.attrs)
     per = comparison.period.head
-    limit = grid_rules(site.grid.profile, site.inverter.ac.nominal_voltage_v).mean_limit_v
+    limit = grid_rules(site.grid.profile, site.nominal_voltage_v).mean_limit_v
     figure = new_figure(2.0)
     axes = figure.subplots()
     axes.hist(
@@ -180,7 +182,10 @@ def terminal_picture(comparison: Comparison, wiring: str) -> Picture:
         edgecolor="white",
         linewidth=0.4,
     )
-    dress(axes, x="voltage at the inverter's terminals, phase to neutral, V", y=f"hours {per}")
+    whose = "voltage at the inverter's terminals"
+    if site.several_inverters:
+        whose = "highest voltage at any inverter's terminals"
+    dress(axes, x=f"{whose}, phase to neutral, V", y=f"hours {per}")
     if math.isfinite(limit):
         axes.axvline(limit, color=INK, linewidth=1.4, linestyle="--")
         axes.text(
@@ -192,7 +197,7 @@ def terminal_picture(comparison: Comparison, wiring: str) -> Picture:
             va="top",
             transform=axes.get_xaxis_transform(),
         )
-    off = float(result["off_fraction"].to_numpy()[feeding].sum()) * hours
+    off = float(result["off_fraction"].to_numpy()[feeding].max(axis=1, initial=0.0).sum()) * hours
     span = f"{volts.min():.1f} to {volts.max():.1f} V" if volts.size else "never feeds in"
     against = f" against a limit of {limit:g} V" if math.isfinite(limit) else ""
     return Picture(

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
@@ -12,40 +14,50 @@ from yieldkit.design.checks.mounting import (
     WallDrawing,
     place_on_wall,
     usual_clearances,
-    wall_drawing,
 )
-from yieldkit.report.figures.picture import Picture
+from yieldkit.design.checks.several_cases import (
+    SharedWall,
+    cases_drawing,
+    place_cases,
+    shared_walls,
+)
+from yieldkit.report.figures.picture import Picture, label
 
 _LONGER_SIDE_IN = 4.6
 
 
-def wall_picture(site: Site) -> Picture | None:
-    """Return the sketch of a site's inverter on its wall, None where no wall is described.
+def wall_pictures(site: Site) -> tuple[Picture, ...]:
+    """Return the sketches of a site's walls with their inverters; none where none is described.
 
     Parameters
     ----------
     site : Site
-        The site with `inverter_place.wall`.
+        The site, whose inverters' places may describe walls.
     """
-    wall = site.inverter_place.wall if site.inverter_place is not None else None
-    if wall is None:
-        return None
-    sizes = (wall.width_m, wall.height_m, wall.case_width_m, wall.case_height_m)
-    placement = place_on_wall(*sizes, wall.inverters)
+    return tuple(_wall(site, wall) for wall in shared_walls(site))
+
+
+def _wall(site: Site, wall: SharedWall) -> Picture:
+    places = place_cases(wall)
     gap = usual_clearances()
-    fitting = len(placement.centre_lines)
-    said = (
-        f"{fitting} of {wall.inverters} inverters fit"
-        if fitting < wall.inverters
-        else f"there is room for {placement.columns * placement.rows}"
-    )
+    fitting = [name for name, box in zip(wall.names, places, strict=True) if box is not None]
+    names = _case_names(site, wall)
     lines = "; ".join(
-        f"centre {x:.2f} m from the left, {y:.2f} m above the lower edge"
-        for x, y in placement.centre_lines
+        f"{name}: no room"
+        if box is None
+        else f"{name}: centre {box.left + 0.5 * box.width:.2f} m from the left, "
+        f"{box.bottom + 0.5 * box.height:.2f} m above the lower edge"
+        for name, box in zip(names, places, strict=True)
     )
+    said = f"{len(fitting)} of {len(wall.names)} inverters fit"
+    if len(wall.names) == 1 and fitting:
+        ((width, height),) = wall.cases
+        room = place_on_wall(wall.width, wall.height, width, height, 1)
+        said = f"there is room for {room.columns * room.rows}"
+    shown = [name for name, box in zip(names, places, strict=True) if box is not None]
     return Picture(
-        wall_sketch(wall_drawing(placement, *sizes)),
-        f"Wall of {wall.width_m:g} by {wall.height_m:g} m: {said}. {lines}.",
+        wall_sketch(cases_drawing(wall, places), shown),
+        f"Wall of {wall.width:g} by {wall.height:g} m: {said}. {lines}.",
         f"On the wall: {said}. Clearances {100 * gap.beside:.0f} cm beside, "
         f"{100 * gap.above:.0f} cm above, {100 * gap.to_obstacles:.0f} cm to obstacles, "
         f"{100 * gap.in_front:.0f} cm free in front: common practice, no source; the maker's "
@@ -53,15 +65,21 @@ def wall_picture(site: Site) -> Picture | None:
     )
 
 
-def wall_sketch(drawing: WallDrawing, case_label: str = "inverter") -> Figure:
+def _case_names(site: Site, wall: SharedWall) -> list[str]:
+    if site.several_inverters:
+        return [label(name, 24) for name in wall.names]
+    return [f"inverter {number}" for number in range(1, len(wall.names) + 1)]
+
+
+def wall_sketch(drawing: WallDrawing, names: Sequence[str]) -> Figure:
     """Draw inverters on a wall with their dimension lines.
 
     Parameters
     ----------
     drawing : WallDrawing
         The geometry.
-    case_label : str
-        Word written into each case.
+    names : sequence of str
+        Written into the cases.
 
     Returns
     -------
@@ -75,7 +93,7 @@ def wall_sketch(drawing: WallDrawing, case_label: str = "inverter") -> Figure:
     axes.add_patch(
         Rectangle((0, 0), wall.width, wall.height, fill=False, edgecolor="black", linewidth=1.5)
     )
-    for number, box in enumerate(drawing.inverters, start=1):
+    for name, box in zip(names, drawing.inverters, strict=True):
         axes.add_patch(
             Rectangle(
                 (box.left, box.bottom),
@@ -89,7 +107,7 @@ def wall_sketch(drawing: WallDrawing, case_label: str = "inverter") -> Figure:
         axes.text(
             box.left + 0.5 * box.width,
             box.bottom + 0.75 * box.height,
-            f"{case_label} {number}",
+            name,
             ha="center",
             va="center",
             fontsize=8,

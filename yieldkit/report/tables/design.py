@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import pandas as pd
+
 from yieldkit.design.checks.findings import NOT_APPLICABLE, PASSES, VERDICTS
-from yieldkit.design.checks.limits import allowed_lengths
+from yieldkit.design.checks.leads import stretches
+from yieldkit.design.checks.limits import every_allowed_length
 from yieldkit.report.markup import Html
 from yieldkit.report.tables.findings import counts, findings_table
 from yieldkit.report.tables.html import sentences, table
@@ -94,8 +97,9 @@ def lengths_table(comparison: Comparison) -> Html:
     comparison : Comparison
         What `compare` returned.
     """
+    site = comparison.site
     by_plane: dict[tuple[str, tuple[object, ...]], list[str]] = {}
-    for mppt, plane, *lengths in allowed_lengths(comparison.site).itertuples(index=False):
+    for mppt, plane, *lengths in every_allowed_length(site).itertuples(index=False):
         shown = tuple("not known" if cell != cell else cell for cell in lengths)
         by_plane.setdefault((plane, shown), []).append(mppt)
     alike: dict[tuple[str, tuple[object, ...]], list[str]] = {}
@@ -126,9 +130,20 @@ def lead_table(comparison: Comparison, details: Details) -> Html:
     details : Details
         Its details.
     """
-    lead, frame = comparison.site.grid.lead, details.leads
-    if lead is None or frame is None:
+    frame = details.leads
+    if frame is None:
         return sentences(["No AC lead is described: its voltage rise and loss are NOT CHECKED."])
+    lengths = {stretch.subject: stretch.lead for stretch in stretches(comparison.site)}
+    parts = []
+    for name, own in frame.groupby("lead", sort=False):
+        lead = lengths[str(name)]
+        length = "" if lead is None else f" of {lead.length_m:g} m"
+        parts.append(_one_lead(comparison, own, f"{name}{length}"))
+    return Html("".join(part.text for part in parts))
+
+
+def _one_lead(comparison: Comparison, frame: pd.DataFrame, name: str) -> Html:
+    period = comparison.period
     rows = []
     for row in frame.itertuples():
         remarks = [
@@ -160,7 +175,7 @@ def lead_table(comparison: Comparison, details: Details) -> Html:
             "V",
             "%",
             "W",
-            f"heat, kWh {comparison.period.head}",
+            f"heat, kWh {period.head}",
             "switched off, kWh",
             "hours above limit",
             "against drawn, kWh",
@@ -169,7 +184,7 @@ def lead_table(comparison: Comparison, details: Details) -> Html:
             "remark",
         ),
         rows,
-        f"AC lead of {lead.length_m:g} m: voltage, heat, and energies {comparison.period.per}",
+        f"{name}: voltage, heat, and energies {period.per}",
         numbers=(0, 1, 2, 3, 4, 5, 6, 7, 8),
         marked=next((i for i, row in enumerate(frame.itertuples()) if row.drawn), None),
     )

@@ -53,7 +53,7 @@ def comparison_table(comparison: Comparison) -> Html:
             "NOT CHECKED",
         ),
         rows,
-        "Energy at the far end of the AC lead; kWp counts all modules on the site. Energies, kWh "
+        "Energy at the far end of the AC leads; kWp counts all modules on the site. Energies, kWh "
         f"per kWp and hours: {comparison.period.per}. {comparison.cable_note()}",
         numbers=(1, 2, 3, 4, 5, 6, 9),
         marked=names.index(comparison.best) if comparison.best in names else None,
@@ -88,6 +88,27 @@ def budget_table(comparison: Comparison) -> Html:
         f"Loss budget, kWh; a negative loss is a gain. The steps add up exactly.{none}",
         numbers=tuple(range(1, len(names) + 1)),
         marked=len(rows) - 1,
+    )
+
+
+def meter_table(comparison: Comparison) -> Html | None:
+    """Return load, self-use, export and import of every wiring; None where there is no load.
+
+    Parameters
+    ----------
+    comparison : Comparison
+        What `compare` returned.
+    """
+    attrs = [result.attrs for _, result in comparison.results]
+    if not any(each["load_kwh"] > 0.0 for each in attrs):
+        return None
+    names = ("load_kwh", "self_use_kwh", "export_kwh", "import_kwh")
+    return table(
+        ("wiring", "load", "of it from the plant", "exported", "imported"),
+        [(each["wiring"], *(_whole(each[name]) for name in names)) for each in attrs],
+        f"At the meter, kWh {comparison.period.per}; the load and the inverters' consumption at "
+        "night are imported where the plant doesn't cover them",
+        numbers=(1, 2, 3, 4),
     )
 
 

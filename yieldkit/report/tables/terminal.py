@@ -162,9 +162,21 @@ def result_text(result: xr.Dataset, width: int = WIDTH) -> str:
         "",
         *_budget_lines(result, width),
         "",
-        *(_filled(text, width) for text in (*remarks, before_losses())),
+        *(_filled(text, width) for text in (*_at_the_meter(result), *remarks, before_losses())),
     ]
     return "\n".join(lines)
+
+
+def _at_the_meter(result: xr.Dataset) -> list[str]:
+    """Return where the energy goes, where there is a load behind the meter."""
+    attrs = result.attrs
+    if not attrs["load_kwh"] > 0.0:
+        return []
+    return [
+        f"At the meter: load {attrs['load_kwh']:,.0f} kWh, of it {attrs['self_use_kwh']:,.0f} kWh "
+        f"from the plant; exported {attrs['export_kwh']:,.0f} kWh, imported "
+        f"{attrs['import_kwh']:,.0f} kWh {attrs['period']}."
+    ]
 
 
 def _budget_lines(result: xr.Dataset, width: int) -> list[str]:

@@ -75,6 +75,9 @@ def look_for_better(
         where there are too many to look at in seconds, that is said.
     """
     site = prepared.site
+    if site.several_inverters:
+        why = "wirings over several inverters are not looked for yet"
+        return _unknown(best or "", f"Whether there is better is not known: {why}.")
     if best is None:
         return _unknown("", "`yieldkit propose` looks for wirings with nothing forbidden.")
     ask = "ask `yieldkit propose`"

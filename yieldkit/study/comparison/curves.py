@@ -9,7 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from yieldkit.base.arrays import IntArray
-from yieldkit.config.site.site import TrackerStrings, Wiring
+from yieldkit.config.site.site import Site, TrackerStrings, Wiring
 from yieldkit.physics.circuit import api as circuit
 from yieldkit.study.simulation.labels import string_label
 from yieldkit.study.simulation.prepare import Prepared
@@ -82,7 +82,7 @@ def telling_days(weather: xr.Dataset) -> dict[str, IntArray]:
     return {label: np.flatnonzero(dates == date) for label, date in chosen.items()}
 
 
-def tracker_curves(prepared: Prepared, wiring: Wiring, mppt_name: str, step: int) -> xr.Dataset:
+def tracker_curves(prepared: Prepared, wiring: Wiring, name: str, step: int) -> xr.Dataset:
     """Return I-V and P-V of a tracker's strings and of their sum at one step.
 
     Parameters
@@ -91,8 +91,8 @@ def tracker_curves(prepared: Prepared, wiring: Wiring, mppt_name: str, step: int
         Conditions of the cell groups.
     wiring : Wiring
         The wiring.
-    mppt_name : str
-        Name of the tracker.
+    name : str
+        Name of the tracker, as results have it.
     step : int
         Position in time.
 
@@ -102,8 +102,8 @@ def tracker_curves(prepared: Prepared, wiring: Wiring, mppt_name: str, step: int
         `i_string` (voltage, string) and `i_dc` (voltage) [A] with `p_dc` (voltage) [W], behind
         the cables, over `voltage` [V] from 0 to just above the highest open-circuit voltage.
     """
-    mppt = next(mppt for mppt in prepared.site.inverter.mppts if mppt.name == mppt_name)
-    wired = next(tracker for tracker in wiring.trackers if tracker.mppt == mppt_name)
+    mppt, name_of = prepared.site.inputs()[name], prepared.site.input_name
+    wired = next(tracker for tracker in wiring.trackers if name_of(tracker) == name)
     strings = tuple(string_circuit(prepared, string, mppt) for string in wired.strings)
     here = circuit.CellConditions(*(array[step : step + 1] for array in prepared.conditions))
     highest = max(float(circuit.string_voltage(here, string, np.zeros(1))[0]) for string in strings)
@@ -126,11 +126,13 @@ def tracker_curves(prepared: Prepared, wiring: Wiring, mppt_name: str, step: int
     )
 
 
-def telling_tracker(wiring: Wiring) -> str:
+def telling_tracker(site: Site, wiring: Wiring) -> str:
     """Return the input of a wiring on which most different things meet.
 
     Parameters
     ----------
+    site : Site
+        The site.
     wiring : Wiring
         The wiring.
     """
@@ -141,11 +143,11 @@ def telling_tracker(wiring: Wiring) -> str:
         groups = sum(len(string.groups) for string in tracker.strings)
         return (len(planes), len(lengths), groups)
 
-    return max(wiring.trackers, key=variety).mppt
+    return site.input_name(max(wiring.trackers, key=variety))
 
 
 def moment_curves(
-    prepared: Prepared, wiring: Wiring, mppt_name: str, moments: Mapping[str, int]
+    prepared: Prepared, wiring: Wiring, name: str, moments: Mapping[str, int]
 ) -> xr.Dataset:
     """Return I-V and P-V of a tracker's strings and of their sum at several steps.
 
@@ -155,7 +157,7 @@ def moment_curves(
         Conditions of the cell groups.
     wiring : Wiring
         The wiring.
-    mppt_name : str
+    name : str
         Name of the tracker, kept as the attribute `tracker`.
     moments : mapping of str to int
         What tells about a step, and its position in time.
@@ -168,7 +170,7 @@ def moment_curves(
     """
     parts = []
     for step in moments.values():
-        curve = tracker_curves(prepared, wiring, mppt_name, step)
+        curve = tracker_curves(prepared, wiring, name, step)
         parts.append(curve.drop_indexes("voltage").rename_dims(voltage="point"))
     names = pd.Index(list(moments), name="moment")
     parts = [part.reset_coords("voltage") for part in parts]
@@ -176,4 +178,4 @@ def moment_curves(
         parts, dim=names, data_vars="all", coords="minimal", compat="override", join="exact"
     )
     found = found.assign_coords(step=("moment", list(moments.values())))
-    return found.assign_attrs(tracker=mppt_name)
+    return found.assign_attrs(tracker=name)

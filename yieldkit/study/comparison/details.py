@@ -82,11 +82,10 @@ def details_of(
     curves = []
     for done, wiring in enumerate(wirings):
         tell("details", done, every)
-        found = moment_curves(prepared, wiring, telling_tracker(wiring), moments)
+        found = moment_curves(prepared, wiring, telling_tracker(prepared.site, wiring), moments)
         curves.append((wiring.name, found))
     tell("details", len(wirings), every)
-    no_lead = prepared.site.grid.lead is None
-    leads = None if no_lead else lead_options(prepared, first, Solutions())
+    leads = lead_options(prepared, first, Solutions())
     tell("details", len(wirings) + 1, every)
     mountings = mounting_spread(prepared.site, prepared.weather, first.name)
     tell("details", every, every)

@@ -7,57 +7,57 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 
-from yieldkit.base.errors import refuse
 from yieldkit.config.site.site import Wiring
-from yieldkit.design.checks.connection import design_current
 from yieldkit.design.checks.grid_profiles import grid_rules
+from yieldkit.design.checks.leads import Stretch, stretches
 from yieldkit.design.equipment.cables import ac_lead_table
 from yieldkit.study.simulation.ac_side import alternating_side
-from yieldkit.study.simulation.dc_side import direct_side
+from yieldkit.study.simulation.dc_side import DirectSide, direct_sides
 from yieldkit.study.simulation.loss_budget import AC_STEPS
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.trackers import Solutions
 
 
-def lead_options(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> pd.DataFrame:
-    """Return volts, losses, switch-off and ampacity of every cross-section of the AC lead.
+def lead_options(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> pd.DataFrame | None:
+    """Return volts, losses, switch-off and ampacity of every cross-section of every AC lead.
 
     Parameters
     ----------
     prepared : Prepared
-        The site; its lead names material, length and laying.
+        The site; its leads name material, length and laying.
     wiring : Wiring
-        The wiring that feeds the lead.
+        The wiring that feeds the leads.
     solutions : Solutions
         Circuits solved so far; the direct-current side is solved once for all sections.
 
     Returns
     -------
-    DataFrame
-        The table of `ac_lead_table`, and per cross-section the energy lost in the lead and to
-        switch-off or voltage-dependent power [kWh], the hours whose voltage at the terminals
-        exceeds the 10-minute limit, and the energy delivered [kWh].
-
-    Raises
-    ------
-    InputError
-        Where no AC lead is described.
+    DataFrame or None
+        For each lead that is described, called by `lead`: the table of `ac_lead_table`, and per
+        cross-section, the other leads as drawn, the energy lost in all leads and to switch-off or
+        voltage-dependent power [kWh], the hours in which a voltage at any terminals exceeds the
+        10-minute limit, and the energy delivered [kWh]. None where no lead is described.
     """
     site = prepared.site
-    lead = site.grid.lead
+    described = [stretch for stretch in stretches(site) if stretch.lead is not None]
+    if not described:
+        return None
+    directs = direct_sides(prepared, wiring, solutions)
+    tables = [_options(prepared, directs, stretch) for stretch in described]
+    return pd.concat(tables, ignore_index=True)
+
+
+def _options(prepared: Prepared, directs: tuple[DirectSide, ...], stretch: Stretch) -> pd.DataFrame:
+    site, lead = prepared.site, stretch.lead
     if lead is None:
-        refuse("grid.lead", "no AC lead", "its length and cross-section")
-    ac = site.inverter.ac
-    direct = direct_side(prepared, wiring, solutions)
-    limit = grid_rules(site.grid.profile, ac.nominal_voltage_v).mean_limit_v
-    rows = []
-    drawn = None
-    table = ac_lead_table(
-        lead, ac.phases, ac.nominal_voltage_v, design_current(site), ac.power_factor
-    )
+        raise TypeError(f"{stretch.subject} is not described")
+    limit = grid_rules(site.grid.profile, site.nominal_voltage_v).mean_limit_v
+    factor = 1.0 if stretch.ac is None else stretch.ac.power_factor
+    table = ac_lead_table(lead, site.phases, site.nominal_voltage_v, stretch.current, factor)
+    rows, drawn = [], None
     for section in table["cross_section_mm2"]:
-        other = site.variant({"grid.lead.cross_section_mm2": float(section)})
-        side = alternating_side(replace(prepared, site=other), direct)
+        other = site.variant({f"{stretch.key}.cross_section_mm2": float(section)})
+        side = alternating_side(replace(prepared, site=other), directs)
         before, after = dict(zip(AC_STEPS, side.chain[:-1], strict=True)), side.chain[1:]
         lost = {
             name: prepared.total(before[name] - end)
@@ -68,7 +68,7 @@ def lead_options(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> pd
             {
                 "lead_kwh": prepared.total(side.p_lead_loss),
                 "switched_off_kwh": lost["network voltage"],
-                "hours_above_limit": prepared.hours(side.v_ac > limit),
+                "hours_above_limit": prepared.hours(side.fed.v_ac.max(axis=1) > limit),
                 "delivered_kwh": prepared.total(side.chain.available),
             }
         )
@@ -76,4 +76,5 @@ def lead_options(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> pd
             drawn = rows[-1]["delivered_kwh"]
     found = pd.concat([table.drop(columns="kwh"), pd.DataFrame(rows)], axis=1)
     found["gain_kwh"] = found["delivered_kwh"] - (np.nan if drawn is None else drawn)
+    found.insert(0, "lead", stretch.subject)
     return found

@@ -98,6 +98,24 @@ def _lengths(strings: tuple[WiredString, ...]) -> list[str]:
     ]
 
 
+def refuse_several_inverters(site: Site) -> None:
+    """Refuse a site of several inverters: wirings over several are not looked for.
+
+    Raises
+    ------
+    InputError
+        For more than one inverter.
+    """
+    if site.several_inverters:
+        refuse(
+            "inverters",
+            f"{len(site.inverters)} inverters",
+            "a site of one inverter: wirings over several are not looked for yet",
+            remedy="Write the wirings into the file and compare them, or propose for each inverter "
+            "alone with the planes that are its own",
+        )
+
+
 def propose(
     site: Site,
     constraints: Constraints | None = None,
@@ -136,6 +154,7 @@ def propose(
         As `possible_wirings`; for what is no site; for sampling where inputs share a limit.
     """
     refuse_other_than_site(site, Site)
+    refuse_several_inverters(site)
     if every_days != 1:
         refuse_sampling(site, every_days)
     possible = possible_wirings(site, constraints, most, progress)

@@ -67,7 +67,7 @@ def possible_from(content: Mapping[str, Any], site: Site, places: NDArray[np.int
     places : ndarray of int
         From `candidate_places` (candidate, class, use).
     """
-    mppts = {mppt.name: mppt for mppt in site.inverter.mppts}
+    mppts = {mppt.name: mppt for mppt in site.single_inverter.mppts}
     classes = tuple(
         InputClass(
             tuple(mppts[name] for name in own["mppts"]),

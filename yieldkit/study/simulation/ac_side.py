@@ -1,4 +1,4 @@
-"""The AC side: conversion, limits, curtailment, auxiliary power, lead and network."""
+"""The AC side: conversion, limits, curtailment, auxiliary power, leads and network."""
 
 from __future__ import annotations
 
@@ -7,24 +7,19 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
-from yieldkit.config.models.inverters import Inverter
-from yieldkit.config.site.site import Site
-from yieldkit.design.checks.altitude import altitude_factor
-from yieldkit.design.checks.connection import site_network
-from yieldkit.design.checks.grid_profiles import site_rules
-from yieldkit.design.checks.mounting import inlet_offset_k
-from yieldkit.physics.ac import derating
 from yieldkit.physics.ac.conversion import ac_power
 from yieldkit.physics.ac.conversion_curves import ConversionCurve, ListedConversion
 from yieldkit.physics.ac.curtailment import curtail
-from yieldkit.physics.ac.limits import AC_LIMIT, AcCap, ac_cap
-from yieldkit.physics.ac.network import Network, Terminals, terminals
-from yieldkit.physics.ac.voltage_rules import off_fraction, voltage_dependent_cap
-from yieldkit.physics.module import temperature as heat
+from yieldkit.physics.ac.limits import AC_LIMIT
+from yieldkit.study.simulation.ac_chain import SAME, Accounts, accounts, chain, which_limit
+from yieldkit.study.simulation.connection_point import ConnectionPoint, Fed, connection_point
 from yieldkit.study.simulation.dc_side import DirectSide, Points
 from yieldkit.study.simulation.loss_budget import AcChain
-from yieldkit.study.simulation.network_voltage import network_voltage, within_step_spread
+from yieldkit.study.simulation.offer import Offer, offers
 from yieldkit.study.simulation.prepare import Prepared
+
+_MOST_ROUNDS = 8
+_STUCK_W = 1e-6
 
 
 class AlternatingSide(NamedTuple):
@@ -34,210 +29,149 @@ class AlternatingSide(NamedTuple):
     ----------
     chain : AcChain
         Power after each step of the loss budget [W].
-    points : Points
-        The trackers' final points (time, tracker).
+    points : tuple of Points
+        The trackers' final points of each inverter (time, tracker).
+    p_ac : ndarray
+        Power at the terminals of all inverters, own consumption taken off [W].
+    p_held_back : ndarray
+        Power a limit holds back [W] (time, inverter).
     p_ac_cap : ndarray
-        Largest AC power allowed [W].
+        Largest AC power allowed [W] (time, inverter).
     ac_limit : ndarray of int8
-        Which limit holds, codes of `AC_LIMIT`, zero where none does.
+        Which limit holds, codes of `AC_LIMIT`, zero where none does (time, inverter).
     clipped, derated, clamped : ndarray of bool
         Steps held by an AC limit, by derating, and with a voltage outside the efficiencies.
     temp_inlet : ndarray
-        Inlet air [degC].
-    v_ac : ndarray
-        Voltage at the terminals, phase to neutral [V].
+        Inlet air [degC] (time, inverter).
     off_fraction : ndarray
-        Share of the step lost to switch-off.
+        Share of the step lost to switch-off (time, inverter).
+    fed : Fed
+        Powers, voltages and heat at the connection point while not switched off.
     p_lead_loss : ndarray
-        Heat in the lead [W].
-    curve : ConversionCurve or ListedConversion
-        The conversion that was used.
+        Heat in all leads [W].
+    accounts : Accounts
+        Load, self-use, export and import [W].
     """
 
     chain: AcChain
-    points: Points
+    points: tuple[Points, ...]
+    p_ac: FloatArray
+    p_held_back: FloatArray
     p_ac_cap: FloatArray
     ac_limit: IntArray
     clipped: BoolArray
     derated: BoolArray
     clamped: BoolArray
     temp_inlet: FloatArray
-    v_ac: FloatArray
     off_fraction: FloatArray
+    fed: Fed
     p_lead_loss: FloatArray
-    curve: ConversionCurve | ListedConversion
+    accounts: Accounts
 
 
-class _Caps(NamedTuple):
-    fixed: AcCap
-    derated: FloatArray
-    grid: FloatArray
-    total: AcCap
+class _Moved(NamedTuple):
+    """Trackers moved to what their inverter feeds in.
+
+    Parameters
+    ----------
+    points : tuple of Points
+        Of each inverter.
+    p : ndarray
+        AC power they give, no number where they weren't moved [W] (time, inverter).
+    """
+
+    points: tuple[Points, ...]
+    p: FloatArray
 
 
-def alternating_side(prepared: Prepared, direct: DirectSide) -> AlternatingSide:
-    """Follow the trackers' power to the far end of the AC lead.
+def alternating_side(prepared: Prepared, directs: tuple[DirectSide, ...]) -> AlternatingSide:
+    """Follow the trackers' power to the meter.
 
     Parameters
     ----------
     prepared : Prepared
         Site and weather.
-    direct : DirectSide
-        The solved trackers.
+    directs : tuple of DirectSide
+        The solved trackers of each inverter.
+
+    Raises
+    ------
+    InputError
+        Where the network cannot take the power.
     """
-    site = prepared.site
-    chosen = site.inverter
-    curve = prepared.conversion
-    free = direct.free
-    converted = ac_power(curve, free.p_dc, free.v_dc)
-    temp_inlet = heat.inlet_temperature(
-        prepared.weather.variables["temp_air"].to_numpy(), inlet_offset_k(site)[0]
-    )
-    outside = network_voltage(prepared)
-    network = site_network(chosen, site.grid)
-    caps = _caps(prepared, free, converted.p_ac, temp_inlet, outside, network)
-    points, limited_power = _curtailed(direct, curve, converted.p_ac, caps.total.power)
-    limited = np.minimum(converted.p_ac, caps.fixed.power)
-    derated = np.minimum(limited, caps.derated)
-    allowed = np.minimum(derated, caps.grid)
-    fed = np.where(np.isnan(limited_power), allowed, limited_power)
-    # A tracker that no voltage brings down to its share is off: that is the AC limit's cost.
-    limited = limited - (allowed - fed)
-    derated = derated - (allowed - fed)
-    auxiliary = _auxiliary(chosen, free.p_dc)
-    after_auxiliary = derated - auxiliary
-    far = _far_end(site, fed - auxiliary, outside, network)
-    chain = AcChain(
-        dc=free.p_dc.sum(axis=1),
-        converted=converted.p_ac,
-        limited=limited,
-        derated=derated,
-        after_auxiliary=after_auxiliary,
-        after_lead=after_auxiliary - far.state.lead_loss,
-        delivered=far.delivered,
-        available=far.available,
-    )
-    binds = converted.p_ac > caps.total.power
-    which = np.where(binds, caps.total.which, np.int8(0)).astype(np.int8)
+    each = prepared.each_inverter()
+    point = connection_point(prepared)
+    offer = offers(each, directs)
+    power, fed, moved = _fed_and_moved(each, directs, point, offer)
+    powers, off = chain(prepared, point, offer, power, fed)
+    by_connection = np.where(fed.limit != 0, fed.p, np.inf)
+    allowed = np.minimum(np.minimum(offer.rated, offer.derated), by_connection)
+    held_back = np.maximum(offer.converted - fed.p, 0.0)
+    which = which_limit(offer, fed)
+    missing = ~prepared.present
+    allowed[missing] = np.nan
+    off[missing] = np.nan
+    by_heat = which == AC_LIMIT["derating"]
     return AlternatingSide(
-        chain=chain,
-        points=points,
-        p_ac_cap=np.where(prepared.present, caps.total.power, np.nan),
+        chain=powers,
+        points=moved.points,
+        p_ac=(fed.p - offer.drawn).sum(axis=1),
+        p_held_back=held_back,
+        p_ac_cap=allowed,
         ac_limit=which,
-        clipped=binds & (which != AC_LIMIT["derating"]),
-        derated=binds & (which == AC_LIMIT["derating"]),
-        clamped=converted.clamped,
-        temp_inlet=temp_inlet,
-        v_ac=far.state.voltage,
-        off_fraction=np.where(prepared.present, far.off, np.nan),
-        p_lead_loss=far.state.lead_loss,
-        curve=curve,
+        clipped=((which != 0) & ~by_heat).any(axis=1),
+        derated=by_heat.any(axis=1),
+        clamped=np.asarray(offer.clamped.any(axis=1)),
+        temp_inlet=offer.temp_inlet,
+        off_fraction=off,
+        fed=fed,
+        p_lead_loss=fed.own_heat.sum(axis=1) + fed.common_heat,
+        accounts=accounts(point, fed, powers.available),
     )
 
 
-class _FarEnd(NamedTuple):
-    """What arrives at the far end of the lead, each (time,).
+def _fed_and_moved(
+    each: tuple[Prepared, ...],
+    directs: tuple[DirectSide, ...],
+    point: ConnectionPoint,
+    offer: Offer,
+) -> tuple[FloatArray, Fed, _Moved]:
+    """Solve the connection point and move the trackers to it, until both agree.
 
-    Parameters
-    ----------
-    state : Terminals
-        Voltages, current and heat of the lead.
-    off : ndarray
-        Share of the step lost to switch-off for the network's voltage.
-    delivered, available : ndarray
-        Power behind lead and switch-off, and of that what the plant's availability leaves [W].
-    """
-
-    state: Terminals
-    off: FloatArray
-    delivered: FloatArray
-    available: FloatArray
-
-
-def _far_end(
-    site: Site, at_terminals: FloatArray, outside: FloatArray, network: Network
-) -> _FarEnd:
-    """Follow power at the terminals [W] (time,) through lead, network voltage and availability."""
-    state = terminals(at_terminals, outside, site.grid.load_w, network)
-    alone = terminals(np.zeros_like(at_terminals), outside, site.grid.load_w, network)
-    feeding = at_terminals > 0.0
-    rise = np.where(feeding, state.voltage - alone.voltage, 0.0)
-    off = off_fraction(alone.voltage, rise, within_step_spread(site.grid), site_rules(site))
-    behind_lead = at_terminals - state.lead_loss
-    delivered = np.where(feeding, behind_lead * (1.0 - off), behind_lead)
-    share = site.grid.availability_percent / 100.0
-    return _FarEnd(state, off, delivered, np.where(delivered > 0.0, delivered * share, delivered))
-
-
-def fixed_limits(
-    prepared: Prepared, highest_v: FloatArray, temp_inlet: FloatArray, outside: FloatArray
-) -> tuple[AcCap, FloatArray]:
-    """Return the AC limits that don't depend on the power fed in.
-
-    Parameters
-    ----------
-    prepared : Prepared
-        Site and weather.
-    highest_v : ndarray
-        Highest DC voltage of the inputs [V] (time,).
-    temp_inlet : ndarray
-        Inlet air [degC] (time,).
-    outside : ndarray
-        Network voltage [V] (time,).
+    A tracker that no voltage brings down to its share is off; what its inverter then lacks is on
+    offer no longer, and an export limit leaves it to the others.
 
     Returns
     -------
-    tuple of (AcCap, ndarray)
-        Power, apparent power, amperes and export; and the derated power [W] (time,).
+    tuple of (ndarray, Fed, _Moved)
+        What is on offer [W] (time, inverter), what is fed in, and the trackers' points.
     """
-    site = prepared.site
-    chosen = site.inverter
-    ac = chosen.ac
-    fixed: dict[str, FloatArray | float] = {"maximum power": ac.max_power_w or ac.nominal_power_w}
-    if ac.max_apparent_power_va is not None:
-        fixed["apparent power"] = ac.max_apparent_power_va * ac.power_factor
-    if ac.max_current_a is not None:
-        per_volt = ac.max_current_a * ac.phases * ac.power_factor
-        fixed["amperes"] = per_volt * outside
-    if ac.export_limit_w is not None:
-        fixed["export"] = ac.export_limit_w + site.grid.load_w
-    table = np.array(
-        [
-            (
-                point.temp_inlet_c,
-                np.nan if point.dc_voltage_v is None else point.dc_voltage_v,
-                point.max_power_w,
-            )
-            for point in chosen.derating
-        ]
-    ).reshape(-1, 3)
-    derated = derating.derated_power(
-        temp_inlet, highest_v, table, ac.nominal_power_w, altitude_factor(site)
-    )
-    return ac_cap(fixed, outside.size), derated
+    power = offer.power
+    limit = np.zeros(power.shape, dtype=np.int8)
+    for _ in range(_MOST_ROUNDS):
+        fed = point.fed(power, offer.drawn)
+        limit = np.where(fed.limit != 0, fed.limit, limit)
+        moved = _moved(each, directs, offer.converted, fed.p)
+        stuck = moved.p < fed.p - _STUCK_W
+        if not stuck.any():
+            break
+        power = np.where(stuck, moved.p, power)
+    return power, fed._replace(limit=limit), moved
 
 
-def _caps(
-    prepared: Prepared,
-    free: Points,
-    p_ac: FloatArray,
-    temp_inlet: FloatArray,
-    outside: FloatArray,
-    network: Network,
-) -> _Caps:
-    site = prepared.site
-    ac = site.inverter.ac
-    fixed, derated = fixed_limits(prepared, free.v_dc.max(axis=1), temp_inlet, outside)
-    before_grid = np.minimum(p_ac, np.minimum(fixed.power, derated))
-    rules = site_rules(site)
-    by_voltage = voltage_dependent_cap(
-        before_grid, outside, site.grid.load_w, network, rules, ac.nominal_power_w
-    )
-    total = np.minimum(np.minimum(fixed.power, derated), by_voltage)
-    which = np.where(derated < fixed.power, np.int8(AC_LIMIT["derating"]), fixed.which)
-    lowest = by_voltage < np.minimum(fixed.power, derated)
-    which = np.where(lowest, np.int8(AC_LIMIT["voltage-dependent power"]), which)
-    return _Caps(fixed, derated, by_voltage, AcCap(total, which.astype(np.int8)))
+def _moved(
+    each: tuple[Prepared, ...],
+    directs: tuple[DirectSide, ...],
+    converted: FloatArray,
+    wanted: FloatArray,
+) -> _Moved:
+    points, reached = [], np.full(wanted.shape, np.nan)
+    for place, (own, direct) in enumerate(zip(each, directs, strict=True)):
+        held = wanted[:, place] < converted[:, place] * (1.0 - SAME)
+        cap = np.where(held, wanted[:, place], np.inf)
+        found, reached[:, place] = _curtailed(direct, own.conversion, converted[:, place], cap)
+        points.append(found)
+    return _Moved(tuple(points), reached)
 
 
 def _curtailed(
@@ -275,9 +209,3 @@ def _curtailed(
         move(found.bound[other], found.steps[other])
     limited_power[found.steps] = np.where(found.met, cap[found.steps], found.p_ac)
     return points, limited_power
-
-
-def _auxiliary(chosen: Inverter, p_dc: FloatArray) -> FloatArray:
-    """Power the inverter draws that its efficiencies don't contain, once per inverter [W]."""
-    night = p_dc.sum(axis=1) <= 0.0
-    return np.where(night, chosen.night_power_w, 0.0) + chosen.auxiliary_power_w

@@ -3,21 +3,17 @@
 from __future__ import annotations
 
 import json
-import math
 from collections.abc import Mapping, Sequence
 
 import numpy as np
 import xarray as xr
 
-from yieldkit.config.models.inverters import WeightedEfficiency
 from yieldkit.config.models.modules import DatasheetModule
 from yieldkit.config.site.site import Site
-from yieldkit.design.checks.altitude import altitude_factor
-from yieldkit.design.checks.grid_profiles import site_rules
-from yieldkit.design.checks.mounting import inlet_offset_k
 from yieldkit.physics.module.datasheet import DiodeFit
 from yieldkit.physics.module.gates import Gate
 from yieldkit.physics.module.temperature import mounting_model
+from yieldkit.study.simulation.ac_assumptions import ac_sentences
 from yieldkit.study.simulation.period import Period
 
 _UNUSED = {"pressure": "air pressure", "relative_humidity": "relative humidity"}
@@ -49,8 +45,7 @@ def site_assumptions(
         *_module_sentences(fits),
         *_tolerance_sentences(site),
         *_layout_sentences(site),
-        *_inverter_sentences(site),
-        *_grid_sentences(site),
+        *ac_sentences(site),
         "Bypass diodes: 0.45 V at 9 A and 60 degC. Modules of a plane are alike and evenly lit.",
     )
 
@@ -157,75 +152,3 @@ def _layout_sentences(site: Site) -> list[str]:
         "module are lit alike."
         for module in site.module_types
     ]
-
-
-def _inverter_sentences(site: Site) -> list[str]:
-    inverter = site.inverter
-    sentences = [
-        f"Inverter: {inverter.name}.",
-        "Conversion: the trackers' whole power at each tracker's voltage, weighted with its power "
-        "(a common DC link follows the highest input).",
-        inlet_offset_k(site)[1],
-    ]
-    if isinstance(inverter.efficiency, WeightedEfficiency):
-        of = "no voltage" if (volts := inverter.efficiency.voltage_v) is None else f"{volts:g} V"
-        sentences.append(
-            "The efficiency curve's shape is assumed from its weighted figures; they are stated "
-            f"for {of} and count at every voltage."
-        )
-    if not inverter.derating:
-        sentences.append("No derating curve given: heat costs no power here.")
-    sentences.append(_altitude_sentence(site))
-    for mppt in inverter.mppts:
-        if mppt.max_input_current_a is None:
-            sentences.append(f"{mppt.name}: no maximum input current given, none applied.")
-        if mppt.max_power_w is None:
-            sentences.append(f"{mppt.name}: no maximum input power given, none applied.")
-    return sentences
-
-
-def _altitude_sentence(site: Site) -> str:
-    height, thin = site.site.altitude_m, site.inverter.altitude_derating
-    if thin is None:
-        return f"No altitude derating given: {height:g} m cost no power here."
-    left = 100.0 * altitude_factor(site)
-    of = "the derating curve" if site.inverter.derating else "nominal power"
-    return (
-        f"Altitude: {height:g} m leave {left:.4g} % of {of} ({thin.percent_per_100_m:g} % per "
-        f"100 m above {thin.above_m:g} m); the loss is booked with temperature derating."
-    )
-
-
-def _grid_sentences(site: Site) -> list[str]:
-    connection = site.grid
-    sentences = []
-    if connection.lead is None:
-        sentences.append("No AC lead given: its voltage rise and loss are not included.")
-    if connection.profile is None:
-        sentences.append("No network rules chosen: switch-off for overvoltage is not included.")
-    else:
-        sentences.append(_switch_off_sentence(site))
-        sentences.append(
-            f"Network rules: {connection.profile}; check its values against your edition."
-        )
-    return sentences
-
-
-def _switch_off_sentence(site: Site) -> str:
-    rules = site_rules(site)
-    back = f"reconnects {rules.reconnect_delay_s:g} s after the voltage allows it"
-    back += f" and ramps up in {rules.ramp_s:g} s" if rules.ramp_s > 0.0 else ""
-    if math.isnan(rules.mean_limit_v):
-        return (
-            f"Switch-off above {rules.stage_limit_v:.1f} V at once; the inverter {back}. No rule "
-            "about a ten-minute mean: grid.ten_minute_mean is not used."
-        )
-    mean = (
-        "is cleared on every reconnection"
-        if rules.mean_cleared
-        else "slides on while it is off (the firmware's way is assumed; see grid.ten_minute_mean)"
-    )
-    return (
-        f"Switch-off above {rules.mean_limit_v:.1f} V in the ten-minute mean, which {mean}; the "
-        f"inverter {back}, and keeps doing so within a step."
-    )

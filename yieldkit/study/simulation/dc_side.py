@@ -99,8 +99,10 @@ class DirectSide:
         return _under(self, self.free, bound, steps)
 
 
-def direct_side(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> DirectSide:
-    """Solve the trackers of a wiring up to the maximum input powers.
+def direct_sides(
+    prepared: Prepared, wiring: Wiring, solutions: Solutions
+) -> tuple[DirectSide, ...]:
+    """Solve the trackers of a wiring, inverter by inverter, up to the maximum input powers.
 
     Parameters
     ----------
@@ -111,7 +113,27 @@ def direct_side(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> Dir
     solutions : Solutions
         Circuits solved so far.
     """
-    inverter = prepared.site.inverter
+    if not prepared.site.several_inverters:
+        return (direct_side(prepared, wiring, solutions),)
+    return tuple(
+        direct_side(own, wiring.on(one.name), solutions)
+        for own, one in zip(prepared.each_inverter(), prepared.site.each_inverter(), strict=True)
+    )
+
+
+def direct_side(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> DirectSide:
+    """Solve the trackers of one inverter up to the maximum input powers.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        What all wirings share.
+    wiring : Wiring
+        The wiring.
+    solutions : Solutions
+        Circuits solved so far.
+    """
+    inverter = prepared.site.single_inverter
     mppts = {mppt.name: mppt for mppt in inverter.mppts}
     states = []
     circuits = []
@@ -128,20 +150,32 @@ def direct_side(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> Dir
             string_tracker.append(position)
             string_modules.append(sum(group.modules for group in string.groups))
     names = tuple(tracker.mppt for tracker in wiring.trackers)
-    tracked = np.stack([state.tracked for state in states], axis=1)
+    tracked = _columns([state.tracked for state in states], prepared)
     side = DirectSide(
         names=names,
         string_names=tuple(string_names),
-        string_tracker=np.array(string_tracker),
-        string_modules=np.array(string_modules),
+        string_tracker=np.array(string_tracker, dtype=np.int64),
+        string_modules=np.array(string_modules, dtype=np.int64),
         states=tuple(states),
         circuits=tuple(circuits),
         tracked=tracked,
-        free=_as_found(states, circuits, tracked),
+        free=_as_found(states, circuits, tracked) if states else _idle(prepared),
         conditions=prepared.conditions,
         interval_s=prepared.interval_s,
     )
     return _with_input_power(side, inverter)
+
+
+def _columns(series: list[FloatArray], prepared: Prepared) -> FloatArray:
+    """Return series side by side (time, tracker), also where there are none."""
+    return np.stack(series, axis=1) if series else np.empty((prepared.present.size, 0))
+
+
+def _idle(prepared: Prepared) -> Points:
+    """Return the points of an inverter without strings: none."""
+    nothing = np.empty((prepared.present.size, 0))
+    whole, flag = nothing.astype(np.int8), nothing.astype(bool)
+    return Points(nothing, nothing, nothing, nothing, whole, nothing, flag)
 
 
 def _as_found(

@@ -60,14 +60,13 @@ def limited_time(result: xr.Dataset) -> tuple[LimitedTime, ...]:
     lost = energy_held_back(result)
     found = []
     for word, cause in _AC_CAUSES.items():
-        steps = flagged(result["ac_limit"], word)
-        found.append(LimitedTime(cause, float(steps.sum()) * hours, float(lost[steps].sum())))
-    off = result["off_fraction"].to_numpy()
+        held = flagged(result["ac_limit"], word)
+        time = float(held.any(axis=1).sum()) * hours
+        found.append(LimitedTime(cause, time, float(lost[held].sum())))
     there = covered_steps(result)
-    share = np.maximum(result["p_ac"].to_numpy(), 0.0) * off * hours / 1000.0
-    found.append(
-        LimitedTime(SWITCHED_OFF, float(off[there].sum()) * hours, float(share[there].sum()))
-    )
+    off = result["off_fraction"].to_numpy()[there].max(axis=1, initial=0.0)
+    share = np.maximum(result["p_ac"].to_numpy()[there], 0.0) * off * hours / 1000.0
+    found.append(LimitedTime(SWITCHED_OFF, float(off.sum()) * hours, float(share.sum())))
     for word, cause in _DC_CAUSES.items():
         steps = flagged(result["binding_limit"], word)
         found.append(LimitedTime(cause, float(steps.sum(axis=0).max()) * hours, float("nan")))
@@ -82,17 +81,17 @@ def covered_steps(result: xr.Dataset) -> BoolArray:
 
 
 def energy_held_back(result: xr.Dataset) -> FloatArray:
-    """Return the energy each step had to hold back on the AC side [kWh] (time,)."""
-    hours = step_hours(result.attrs)
-    over: FloatArray = np.maximum((result["p_ac_unlimited"] - result["p_ac_cap"]).to_numpy(), 0.0)
-    return over * hours / 1000.0
+    """Return the energy each inverter had to hold back [kWh] (time, inverter)."""
+    held: FloatArray = result["p_held_back"].to_numpy() * step_hours(result.attrs) / 1000.0
+    return held
 
 
 def limited_steps(result: xr.Dataset) -> BoolArray:
     """Return where the AC side held a wiring back: a limit, derating or switch-off (time,)."""
     limited = ~flagged(result["ac_limit"], "none")
     off: BoolArray = result["off_fraction"].to_numpy() > 0.0
-    return limited | off
+    held: BoolArray = np.asarray((limited | off).any(axis=1))
+    return held
 
 
 def limit_steps(own: xr.Dataset) -> BoolArray:

@@ -27,8 +27,11 @@ AC_STEPS = (
     "conversion",
     "AC limit",
     "temperature derating",
+    "reactive power",
+    "export limit",
     "auxiliary power",
     "AC lead",
+    "common lead",
     "network voltage",
     "availability",
 )
@@ -59,8 +62,11 @@ class AcChain(NamedTuple):
     converted: FloatArray
     limited: FloatArray
     derated: FloatArray
+    with_reactive: FloatArray
+    exportable: FloatArray
     after_auxiliary: FloatArray
     after_lead: FloatArray
+    after_common_lead: FloatArray
     delivered: FloatArray
     available: FloatArray
 

@@ -9,7 +9,7 @@ import pandas as pd
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.base.errors import refuse
-from yieldkit.config.site.site import GridConnection
+from yieldkit.config.models.grid import GridConnection
 from yieldkit.physics.ac.network_voltage import correlated_noise, modelled_voltage, window_spread
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.weather.readers.series import read_series
@@ -77,7 +77,7 @@ def _measured(prepared: Prepared) -> FloatArray:
 
 
 def _refuse_other_voltages(prepared: Prepared, series: pd.Series, where: str) -> None:
-    nominal = prepared.site.inverter.ac.nominal_voltage_v
+    nominal = prepared.site.nominal_voltage_v
     low, high = float(series.min()), float(series.max())
     if _PLAUSIBLE[0] * nominal <= low and high <= _PLAUSIBLE[1] * nominal:
         return

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -51,8 +51,8 @@ class Prepared:
         Energy of one module after each of `STAGES` [kWh], (stage, plane).
     assumptions : tuple of str
         What was assumed, in sentences for the report.
-    conversion : ConversionCurve or ListedConversion
-        The inverter's conversion losses.
+    conversions : tuple of ConversionCurve or ListedConversion
+        Conversion losses of each inverter.
     period : Period
         What time the weather covers, and whether that is a year.
     present : ndarray of bool
@@ -73,7 +73,7 @@ class Prepared:
     module_power: FloatArray
     module_stages: FloatArray
     assumptions: tuple[str, ...]
-    conversion: ConversionCurve | ListedConversion
+    conversions: tuple[ConversionCurve | ListedConversion, ...]
     period: Period
     present: BoolArray
     remarks: tuple[str, ...]
@@ -100,6 +100,19 @@ class Prepared:
     def hours(self, flags: BoolArray) -> float:
         """Return for how long something holds (time,) [h]."""
         return float(np.sum(flags[self.present])) * self.step_hours
+
+    @property
+    def conversion(self) -> ConversionCurve | ListedConversion:
+        """Conversion losses of a site's only inverter."""
+        (only,) = self.conversions
+        return only
+
+    def each_inverter(self) -> tuple[Prepared, ...]:
+        """Return the same for each inverter alone, with what hangs on it."""
+        return tuple(
+            replace(self, site=one.site, conversions=(conversion,))
+            for one, conversion in zip(self.site.each_inverter(), self.conversions, strict=True)
+        )
 
     def plane_index(self, name: str) -> int:
         """Return the position of a plane by its name."""
@@ -162,7 +175,7 @@ def prepare(site: Site, weather: xr.Dataset, period: Period | None = None) -> Pr
         present=present,
         remarks=remarks,
         distance_km=place.distance_km,
-        conversion=conversion_curve(site.inverter),
+        conversions=_conversions(site),
     )
 
 
@@ -205,7 +218,7 @@ def prepare_cells(
         present=present,
         remarks=(),
         distance_km=place.distance_km,
-        conversion=conversion_curve(site.inverter),
+        conversions=_conversions(site),
     )
 
 
@@ -232,6 +245,10 @@ def _cells(site: Site, weather: xr.Dataset, lit: Lit) -> list[PlaneCells]:
         return plane_cells(site, plane, fits[plane.module_type], groups[at], weather, lit)
 
     return each_of(followed, range(len(groups)), lit.size)
+
+
+def _conversions(site: Site) -> tuple[ConversionCurve | ListedConversion, ...]:
+    return tuple(conversion_curve(one.site.single_inverter) for one in site.each_inverter())
 
 
 def _groups(site: Site) -> tuple[int, ...]:

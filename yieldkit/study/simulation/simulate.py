@@ -15,8 +15,10 @@ from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.physics.ac.limits import AC_LIMIT
 from yieldkit.physics.circuit.api import BINDING
+from yieldkit.study.simulation.ac_chain import Accounts
 from yieldkit.study.simulation.ac_side import AlternatingSide, alternating_side
-from yieldkit.study.simulation.dc_side import DirectSide, direct_side
+from yieldkit.study.simulation.dc_side import DirectSide, direct_sides
+from yieldkit.study.simulation.inputs import Inputs, inputs_of
 from yieldkit.study.simulation.loss_budget import STEPS, LossBudget, loss_budget, modules_wired
 from yieldkit.study.simulation.period import WEATHER_STATE, weather_state
 from yieldkit.study.simulation.prepare import Prepared, prepare
@@ -83,7 +85,8 @@ def simulate_wirings(
     for wiring in wirings:
         sides = _both_sides(prepared, wiring, solutions)
         # What a limit holds back is solved once more, and that may fail where all else went well.
-        lacking = sides[1].points.unsolved.any(axis=1) & prepared.present
+        unsolved = np.any([own.unsolved.any(axis=1) for own in sides[1].points], axis=0)
+        lacking = unsolved & prepared.present
         if lacking.any():
             return simulate_wirings(without_steps(prepared, lacking), wirings, progress)
         results.append(_result(prepared, wiring, *sides))
@@ -112,50 +115,61 @@ def simulate_prepared(prepared: Prepared, wiring: Wiring, solutions: Solutions) 
 
 def _both_sides(
     prepared: Prepared, wiring: Wiring, solutions: Solutions
-) -> tuple[DirectSide, AlternatingSide]:
-    direct = direct_side(prepared, wiring, solutions)
-    return direct, alternating_side(prepared, direct)
+) -> tuple[tuple[DirectSide, ...], AlternatingSide]:
+    directs = direct_sides(prepared, wiring, solutions)
+    return directs, alternating_side(prepared, directs)
 
 
 def _result(
-    prepared: Prepared, wiring: Wiring, direct: DirectSide, alternating: AlternatingSide
+    prepared: Prepared,
+    wiring: Wiring,
+    directs: tuple[DirectSide, ...],
+    alternating: AlternatingSide,
 ) -> xr.Dataset:
-    budget = loss_budget(prepared, wiring, direct.states, alternating.chain)
-    return _dataset(prepared, wiring, direct, alternating, budget)
+    inputs = inputs_of(prepared.site, wiring, directs, alternating.points)
+    budget = loss_budget(prepared, wiring, inputs.states, alternating.chain)
+    return _dataset(prepared, wiring, inputs, alternating, budget)
 
 
 def _dataset(
     prepared: Prepared,
     wiring: Wiring,
-    direct: DirectSide,
+    inputs: Inputs,
     alternating: AlternatingSide,
     budget: LossBudget,
 ) -> xr.Dataset:
-    per_tracker = ("time", "tracker")
+    per_tracker, per_inverter = ("time", "tracker"), ("time", "inverter")
     site = prepared.site
-    final = alternating.points
+    final, fed, accounts = inputs.points, alternating.fed, alternating.accounts
     planes = prepared.planes.variables
     variables: dict[str, Any] = {
         **{str(name): planes[name] for name in prepared.planes.data_vars},
         "weather_state": ("time", weather_state(prepared.weather), flags(WEATHER_STATE)),
         "temp_air": ("time", prepared.weather.variables["temp_air"].to_numpy()),
-        "temp_inlet": ("time", alternating.temp_inlet),
+        "temp_inlet": (per_inverter, alternating.temp_inlet),
         "v_dc": (per_tracker, final.v_dc),
         "i_dc": (per_tracker, final.i_dc),
         "p_dc": (per_tracker, final.p_dc),
-        "p_dc_available": (per_tracker, direct.free.p_dc),
+        "p_dc_available": (per_tracker, inputs.p_dc_available),
         "binding_limit": (per_tracker, final.binding, flags(BINDING)),
         "i_string": (("time", "string"), final.i_string),
         "p_cable_loss": (per_tracker, final.p_cable_loss),
         "p_ac_unlimited": ("time", alternating.chain.converted),
-        "p_ac_cap": ("time", alternating.p_ac_cap),
-        "p_ac": ("time", alternating.chain.after_auxiliary),
-        "ac_limit": ("time", alternating.ac_limit, flags(AC_LIMIT)),
+        "p_ac_cap": (per_inverter, alternating.p_ac_cap),
+        "p_held_back": (per_inverter, alternating.p_held_back),
+        "p_ac": ("time", alternating.p_ac),
+        "q_ac": (per_inverter, fed.q),
+        "ac_limit": (per_inverter, alternating.ac_limit, flags(AC_LIMIT)),
         "voltage_clamped": ("time", alternating.clamped.astype(np.int8)),
-        "v_ac": ("time", alternating.v_ac),
-        "off_fraction": ("time", alternating.off_fraction),
+        "v_ac": (per_inverter, fed.v_ac),
+        "v_connection": ("time", fed.v_meter),
+        "off_fraction": (per_inverter, alternating.off_fraction),
         "p_lead_loss": ("time", alternating.p_lead_loss),
         "p_delivered": ("time", alternating.chain.available),
+        "p_load": ("time", accounts.load),
+        "p_self_use": ("time", accounts.self_use),
+        "p_export": ("time", accounts.export),
+        "p_import": ("time", accounts.imported),
         "loss_budget": ("loss_step", np.array([budget.steps[name] for name in STEPS])),
         "potential": (
             "stage",
@@ -168,14 +182,16 @@ def _dataset(
         ),
         "modules_wired": ("plane", modules_wired(prepared, wiring)),
         "modules": ("plane", np.array([plane.modules for plane in site.planes])),
-        "string_tracker": ("string", direct.string_tracker),
-        "string_modules": ("string", direct.string_modules),
+        "tracker_inverter": ("tracker", inputs.inverter),
+        "string_tracker": ("string", inputs.string_tracker),
+        "string_modules": ("string", inputs.string_modules),
     }
     coords = {
         "time": planes["time"],
         "plane": planes["plane"],
-        "tracker": list(direct.names),
-        "string": list(direct.string_names),
+        "tracker": list(inputs.names),
+        "string": list(inputs.string_names),
+        "inverter": [one.name for one in site.each_inverter()],
         "loss_step": _STEPS,
         "stage": _STAGES,
     }
@@ -198,6 +214,7 @@ def _attributes(
         "kwh_per_kwp": budget.delivered_kwh / kwp,
         "clipped_hours": prepared.hours(alternating.clipped),
         "derated_hours": prepared.hours(alternating.derated),
+        **_account_energies(prepared, alternating.accounts),
         "budget_closure": budget.closure,
         **prepared.period.attributes(),
         "unsolved_steps": prepared.unsolved_steps,
@@ -205,3 +222,9 @@ def _attributes(
         "weather_distance_km": prepared.distance_km,
         **provenance(site, prepared.weather),
     }
+
+
+def _account_energies(prepared: Prepared, accounts: Accounts) -> dict[str, float]:
+    """Return load, self-use, export and import [kWh]."""
+    names = ("load_kwh", "self_use_kwh", "export_kwh", "import_kwh")
+    return {name: prepared.total(power) for name, power in zip(names, accounts, strict=True)}

@@ -62,11 +62,11 @@ def _unsolved(
     progress: Progress,
 ) -> BoolArray:
     """Return the steps with weather at which some tracker of a wiring has no solution (time,)."""
-    mppts = {mppt.name: mppt for mppt in prepared.site.inverter.mppts}
+    inputs, name_of = prepared.site.inputs(), prepared.site.input_name
     lacking = np.zeros(prepared.present.shape, dtype=bool)
 
     def solved(tracker: TrackerStrings) -> TrackerStates:
-        return solve_tracker(prepared, tracker, mppts[tracker.mppt], solutions)
+        return solve_tracker(prepared, tracker, inputs[name_of(tracker)], solutions)
 
     with ThreadPoolExecutor(WORKERS if lacking.size >= _SHARED_STEPS else 1) as pool:
         distinct = dict.fromkeys(tracker for each in wirings for tracker in each.trackers)

@@ -8,7 +8,8 @@ from pathlib import Path
 import xarray as xr
 
 from yieldkit.base.time_zones import utc_offset
-from yieldkit.config.site.site import Site, WeatherSource
+from yieldkit.config.models.weather_source import WeatherSource
+from yieldkit.config.site.site import Site
 from yieldkit.weather.readers.read import read_weather
 from yieldkit.weather.readers.source import Source
 

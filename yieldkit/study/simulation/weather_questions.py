@@ -7,10 +7,11 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from yieldkit.base.errors import InputError, Problem
+from yieldkit.config.models.weather_source import WeatherSource
 from yieldkit.config.reading.parts import part
 from yieldkit.config.reading.yaml import read_yaml
 from yieldkit.config.site.files import load_site
-from yieldkit.config.site.site import Site, WeatherSource
+from yieldkit.config.site.site import Site
 from yieldkit.study.simulation.weather import (
     site_weather,
     weather_cautions,

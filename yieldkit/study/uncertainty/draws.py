@@ -127,7 +127,7 @@ def unknowns(site: Site) -> tuple[Unknown, ...]:
     The efficiency's slope over voltage is drawn widely where the file states no table of voltages:
     weighted figures and rows of a list don't say what this inverter does at other voltages.
     """
-    if states_voltages(site.inverter):
+    if all(states_voltages(one.site.single_inverter) for one in site.each_inverter()):
         return UNKNOWNS
     source = "no table of voltages given; assumed"
     return tuple(
@@ -334,5 +334,8 @@ def _drawn_conversion(prepared: Prepared, row: Mapping[str, float]) -> Prepared:
     change = EfficiencyChange(
         *(row[name] / 100.0 for name in ("inverter efficiency", _BY_VOLTAGE, _BY_LOAD))
     )
-    span = tracking_span(prepared.site.inverter)
-    return replace(prepared, conversion=changed_conversion(prepared.conversion, change, *span))
+    changed = tuple(
+        changed_conversion(conversion, change, *tracking_span(one.site.single_inverter))
+        for one, conversion in zip(prepared.site.each_inverter(), prepared.conversions, strict=True)
+    )
+    return replace(prepared, conversions=changed)

@@ -61,7 +61,7 @@ def candidate_rows(possible: Possible) -> tuple[list[InputStrings], IntArray]:
     """
     site, fixed = possible.site, possible.constraints.fixed
     cables = plane_cables(site)
-    mppts = {mppt.name: mppt for mppt in site.inverter.mppts}
+    mppts = {mppt.name: mppt for mppt in site.single_inverter.mppts}
     used: dict[tuple[int, int], int] = {}
     width = sum(len(own.mppts) for own in possible.classes) + len(fixed)
     rows = np.full((len(possible.candidates), max(width, 1)), -1, dtype=np.int64)

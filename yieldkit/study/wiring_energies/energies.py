@@ -12,24 +12,27 @@ import numpy as np
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.base.progress import Progress, silent
 from yieldkit.config.site.site import Site, Wiring
-from yieldkit.design.checks.connection import site_network
+from yieldkit.design.checks.connection import single_network
+from yieldkit.design.checks.connection_point import (
+    branches,
+    converters,
+    export_limit,
+    least_load,
+)
 from yieldkit.design.checks.grid_profiles import site_rules
 from yieldkit.design.checks.mounting import inlet_offset_k
 from yieldkit.physics.ac import many_wirings
 from yieldkit.physics.ac.connection import most_power
-from yieldkit.physics.ac.connection_state import ExportLimit
 from yieldkit.physics.ac.conversion_curves import ConversionCurve, ListedConversion
 from yieldkit.physics.ac.network import terminals
 from yieldkit.physics.ac.voltage_rules import cycle_losses, spread_nodes
 from yieldkit.physics.circuit.api import Bypass
 from yieldkit.physics.module import temperature as heat
-from yieldkit.study.simulation.ac_side import (
-    alternating_side,
-    fixed_limits,
-)
-from yieldkit.study.simulation.dc_side import direct_side
+from yieldkit.study.simulation.ac_side import alternating_side
+from yieldkit.study.simulation.dc_side import direct_sides
 from yieldkit.study.simulation.loss_budget import loss_budget
 from yieldkit.study.simulation.network_voltage import network_voltage, within_step_spread
+from yieldkit.study.simulation.offer import derated_power
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.study.simulation.unsolved import darkened
@@ -39,7 +42,6 @@ from yieldkit.study.wiring_energies.arrangement_tables import (
     Tables,
     solve_arrangements,
 )
-from yieldkit.study.wiring_energies.single_converter import single_branches, single_converter
 
 
 class WiringYields(NamedTuple):
@@ -89,9 +91,11 @@ def wiring_yields(
         Another bypass diode than the usual one; not where inputs share a limit, for such wirings
         are simulated whole.
     """
+    if shares_limits(prepared.site):
+        return _whole_yields(prepared, wirings)
     curve = prepared.conversion
     lit = lit_steps(prepared)
-    mppts = {mppt.name: mppt for mppt in prepared.site.inverter.mppts}
+    mppts = {mppt.name: mppt for mppt in prepared.site.single_inverter.mppts}
     rows: dict[InputStrings, int] = {}
     table = np.full((len(wirings), len(mppts)), -1, dtype=np.int64)
     for number, wiring in enumerate(wirings):
@@ -99,19 +103,24 @@ def wiring_yields(
             key = (mppts[tracker.mppt], tracker.strings)
             table[number, place] = rows.setdefault(key, len(rows))
     lacking = np.zeros(prepared.present.shape, dtype=bool)
-    if shares_limits(prepared.site):
-        found = np.zeros((len(wirings), 4))
-        found[:, many_wirings.NEEDS_SIMULATION] = 1.0
-    else:
-        tables, _ = solve_arrangements(prepared, curve, lit, list(rows), silent, bypass)
-        lacking[lit[tables.unsolved]] = True
-        path = ac_path(prepared, curve, lit)
-        found, _ = delivered_power(table, tables, path, silent)
+    tables, _ = solve_arrangements(prepared, curve, lit, list(rows), silent, bypass)
+    lacking[lit[tables.unsolved]] = True
+    path = ac_path(prepared, curve, lit)
+    found, _ = delivered_power(table, tables, path, silent)
     yields = yields_of(prepared, found, lit)
     lacking |= simulate_whole(prepared, yields, lambda place: wirings[place], silent)[1]
     if lacking.any():
         return wiring_yields(darkened(prepared, lacking), wirings, bypass)
     return yields
+
+
+def _whole_yields(prepared: Prepared, wirings: Sequence[Wiring]) -> WiringYields:
+    """Return what wirings deliver, each simulated whole."""
+    whole = np.ones(len(wirings), dtype=bool)
+    energy, held_back, hours = np.full((3, len(wirings)), np.nan)
+    yields = WiringYields(energy, held_back, hours, whole)
+    lacking = simulate_whole(prepared, yields, lambda place: wirings[place], silent)[1]
+    return _whole_yields(darkened(prepared, lacking), wirings) if lacking.any() else yields
 
 
 def wiring_energies(
@@ -186,23 +195,28 @@ def simulate_whole(
     whole = np.flatnonzero(yields.solved_whole)
     for done, place in enumerate(whole, start=1):
         own = wiring(int(place))
-        direct = direct_side(prepared, own, solutions)
-        side = alternating_side(prepared, direct)
-        lacking |= side.points.unsolved.any(axis=1) & prepared.present
+        directs = direct_sides(prepared, own, solutions)
+        side = alternating_side(prepared, directs)
+        unsolved = np.any([points.unsolved.any(axis=1) for points in side.points], axis=0)
+        lacking |= unsolved & prepared.present
         if lacking.any():
             return int(place), lacking
-        budget = loss_budget(prepared, own, direct.states, side.chain)
+        states = tuple(state for direct in directs for state in direct.states)
+        budget = loss_budget(prepared, own, states, side.chain)
         yields.energy_kwh[place] = budget.delivered_kwh
-        yields.held_back_kwh[place] = budget.steps["AC limit"]
-        yields.capped_hours[place] = prepared.hours(side.clipped)
+        yields.held_back_kwh[place] = prepared.total(side.p_held_back.sum(axis=1))
+        yields.capped_hours[place] = prepared.hours(side.clipped | side.derated)
         if tell("wirings solved whole", done, whole.size) and done < whole.size:
             return int(whole[done]), lacking
     return int(yields.energy_kwh.size), lacking
 
 
 def shares_limits(site: Site) -> bool:
-    """Tell whether a site has limits that couple its inputs hour by hour."""
-    chosen = site.inverter
+    """Tell whether a site's wirings must be simulated whole: inputs are coupled hour by hour."""
+    load = site.grid.load
+    if site.several_inverters or (load is not None and load.kind != "constant"):
+        return True
+    chosen = site.single_inverter
     by_voltage = any(point.dc_voltage_v is not None for point in chosen.derating)
     lower_top = any(mppt.max_operating_voltage_v is not None for mppt in chosen.mppts)
     return bool(chosen.max_dc_power_pairs) or by_voltage or lower_top
@@ -223,27 +237,32 @@ def ac_path(
         Positions in time.
     """
     site = prepared.site
-    chosen = site.inverter
+    chosen = site.single_inverter
     stiff_v = network_voltage(prepared)
-    network = site_network(chosen, site.grid)
+    network = single_network(site)
     temp_inlet = heat.inlet_temperature(
         prepared.weather.variables["temp_air"].to_numpy(), inlet_offset_k(site)[0]
     )
-    fixed, derated = fixed_limits(prepared, np.zeros(stiff_v.size), temp_inlet, stiff_v)
+    rated = chosen.ac.max_power_w or chosen.ac.nominal_power_w
+    load = least_load(site)
     nothing = np.zeros_like(stiff_v)
-    v_without = terminals(nothing, stiff_v, site.grid.load_w, network).voltage
+    v_without = terminals(nothing, stiff_v, load, network).voltage
     listed = curve if isinstance(curve, ListedConversion) else None
     rules = site_rules(site)
-    lines, converter = single_branches(network), single_converter(chosen, network, rules)
-    # The export limit holds the terminals and the amperes the stiff network's voltage.
+    ohms = branches(site)
+    # One inverter's own lead and the common one are one lead.
+    lines = ohms._replace(
+        common_lead=ohms.common_lead + ohms.own_leads[0], own_leads=np.zeros(1, dtype=complex)
+    )
+    converter = converters(site.each_inverter())
     cap = most_power(
-        np.minimum(fixed.power, derated),
+        np.minimum(rated, derated_power(site, nothing, temp_inlet)),
         chosen.auxiliary_power_w,
         stiff_v,
-        site.grid.load_w,
+        load,
         lines,
         converter,
-        ExportLimit(),
+        export_limit(site),
     )
     return many_wirings.AcPath(
         kind=many_wirings.LOSSES if listed is None else many_wirings.LISTED,
@@ -256,7 +275,7 @@ def ac_path(
         night=chosen.night_power_w,
         stiff_v=stiff_v[steps],
         v_without=v_without[steps],
-        load=site.grid.load_w,
+        load=load,
         network=network.numbers,
         ohms=lines.table,
         converter=converter,

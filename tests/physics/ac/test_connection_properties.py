@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from tests.amounts import amount
 from tests.physics.ac.connection_cases import TANGENT_95, K, converters
 from tests.physics.ac.drawn_connections import draw
-from yieldkit.physics.ac.connection import connection
+from yieldkit.physics.ac.connection import connection, connection_by_kernel
 from yieldkit.physics.ac.connection_state import Branches, ExportLimit
 from yieldkit.physics.ac.limits import AC_LIMIT
 from yieldkit.physics.ac.network import Network, terminals
@@ -147,6 +147,26 @@ def test_what_an_inverter_held_by_its_own_limit_leaves_goes_to_the_others():
     assert state.p[0, 0] == pytest.approx(2.0 * state.p[0, 2], rel=1e-9)
     assert state.p[0, 1] == pytest.approx(15.0 * state.v_ac[0, 1], rel=1e-9)
     assert state.p[0, 1] < state.p[0, 0]
+
+
+@pytest.mark.parametrize("network", [0.9 + 0.6j, 2.0 + 1.5j])
+def test_one_inverter_is_the_same_with_and_without_the_search(network):
+    # Up to the load under which the voltage collapses; beyond it both have no number.
+    rng = np.random.default_rng(3)
+    power, load = rng.uniform(0.0, 1e4, (2000, 1)), rng.uniform(0.0, 3e4, 2000)
+    point = np.zeros((2000, 1)), rng.normal(235.0, 3.0, 2000), load
+    branches = Branches(network, 0.06 + 0.01j, np.array([0.05 + 0j]), 3)
+    rules = converters(1, tangent=-0.2)
+    plain = connection(power, *point, branches, rules)
+    searched = connection_by_kernel(
+        power, np.full((2000, 1), np.nan), *point, branches, rules.numbers, ExportLimit(), None
+    )
+    assert (plain.solved == searched.solved).all()
+    assert plain.solved.all() == (network.real < 1.0)
+    some = plain.solved
+    assert np.abs(plain.v_ac - searched.v_ac)[some].max() < 1e-9
+    assert np.abs(plain.p_export - searched.p_export)[some].max() < 1e-7
+    assert np.isnan(plain.v_ac[~some]).all()
 
 
 def test_power_may_fall_at_one_voltage_all_at_once():

@@ -15,7 +15,7 @@ from yieldkit.design.checks.mounting import (
     usual_clearances,
     wall_drawing,
 )
-from yieldkit.report.figures.wall import wall_picture
+from yieldkit.report.figures.wall import wall_pictures
 
 
 def test_usual_clearances():
@@ -110,8 +110,8 @@ def test_a_warmer_place_is_a_named_assumption_and_costs_yield():
 def test_the_report_draws_the_wall_or_has_none():
     wall = {"width_m": 2.4, "height_m": 2.2, "case_width_m": 0.55, "case_height_m": 0.6}
     place = {"surroundings": "indoors-tight", "wall": wall | {"inverters": 3}}
-    picture = wall_picture(variant({"inverter_place": place}))
+    (picture,) = wall_pictures(variant({"inverter_place": place}))
     assert "1 of 3 inverters fit" in picture.caption
     assert "centre 0.78 m from the left" in picture.alt
     assert "maker's manual prevails" in picture.caption
-    assert wall_picture(variant({"inverter_place": {"surroundings": "indoors-tight"}})) is None
+    assert wall_pictures(variant({"inverter_place": {"surroundings": "indoors-tight"}})) == ()

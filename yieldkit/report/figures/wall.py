@@ -10,10 +10,12 @@ from matplotlib.patches import Rectangle
 
 from yieldkit.config.site.site import Site
 from yieldkit.design.checks.mounting import (
+    Box,
     Distance,
     WallDrawing,
     place_on_wall,
     usual_clearances,
+    wall_drawing,
 )
 from yieldkit.design.checks.several_cases import (
     SharedWall,
@@ -38,10 +40,12 @@ def wall_pictures(site: Site) -> tuple[Picture, ...]:
 
 
 def _wall(site: Site, wall: SharedWall) -> Picture:
-    places = place_cases(wall)
-    gap = usual_clearances()
-    fitting = [name for name, box in zip(wall.names, places, strict=True) if box is not None]
-    names = _case_names(site, wall)
+    names, gap = _case_names(site, wall), usual_clearances()
+    if len(set(wall.cases)) == 1:
+        said, places, drawing = _alike(wall)
+    else:
+        places = place_cases(wall)
+        said, drawing = _fitting(places), cases_drawing(wall, places)
     lines = "; ".join(
         f"{name}: no room"
         if box is None
@@ -49,20 +53,32 @@ def _wall(site: Site, wall: SharedWall) -> Picture:
         f"{box.bottom + 0.5 * box.height:.2f} m above the lower edge"
         for name, box in zip(names, places, strict=True)
     )
-    said = f"{len(fitting)} of {len(wall.names)} inverters fit"
-    if len(wall.names) == 1 and fitting:
-        ((width, height),) = wall.cases
-        room = place_on_wall(wall.width, wall.height, width, height, 1)
-        said = f"there is room for {room.columns * room.rows}"
     shown = [name for name, box in zip(names, places, strict=True) if box is not None]
     return Picture(
-        wall_sketch(cases_drawing(wall, places), shown),
+        wall_sketch(drawing, shown),
         f"Wall of {wall.width:g} by {wall.height:g} m: {said}. {lines}.",
         f"On the wall: {said}. Clearances {100 * gap.beside:.0f} cm beside, "
         f"{100 * gap.above:.0f} cm above, {100 * gap.to_obstacles:.0f} cm to obstacles, "
         f"{100 * gap.in_front:.0f} cm free in front: common practice, no source; the maker's "
         "manual prevails.",
     )
+
+
+def _alike(wall: SharedWall) -> tuple[str, tuple[Box | None, ...], WallDrawing]:
+    """Place cases of one size: what is said, where each hangs, and the sketch's geometry."""
+    wanted = len(wall.cases)
+    sizes = (wall.width, wall.height, *wall.cases[0])
+    placement = place_on_wall(*sizes, wanted)
+    drawing = wall_drawing(placement, *sizes)
+    fitting = len(drawing.inverters)
+    places = (*drawing.inverters, *[None] * (wanted - fitting))
+    room = f"there is room for {placement.columns * placement.rows}"
+    return (room if fitting == wanted else _fitting(places)), places, drawing
+
+
+def _fitting(places: Sequence[Box | None]) -> str:
+    fitting = sum(box is not None for box in places)
+    return f"{fitting} of {len(places)} inverters fit"
 
 
 def _case_names(site: Site, wall: SharedWall) -> list[str]:

@@ -11,7 +11,9 @@ import pytest
 import yieldkit
 from tests.study.sites import demo, weather
 from yieldkit.base.plain_text import line_for
-from yieldkit.report.tables.terminal import comparison_text, proposal_text, result_text
+from yieldkit.report.tables.terminal import result_text
+from yieldkit.report.tables.terminal_comparison import comparison_text
+from yieldkit.report.tables.terminal_ranking import proposal_text
 from yieldkit.study.ranking.proposal import weigh
 
 pytestmark = pytest.mark.slow

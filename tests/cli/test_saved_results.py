@@ -12,9 +12,10 @@ import pytest
 from tests.study.sites import demo, weather
 from yieldkit.base.errors import InputError
 from yieldkit.base.files import hashed_name, read_dataset, safe_name
+from yieldkit.cli import compare as cli_compare
 from yieldkit.cli import main as cli
 from yieldkit.cli import propose as cli_propose
-from yieldkit.cli import study as cli_study
+from yieldkit.cli import simulate as cli_simulate
 from yieldkit.report.page.notebook import ReportFailed
 from yieldkit.study.comparison import compare as compare_room
 from yieldkit.study.comparison.compare import compare
@@ -99,8 +100,8 @@ def test_a_file_in_the_place_of_the_folder_is_told_before_the_work(
     command, tmp_path, monkeypatch, capsys
 ):
     for room, name in (
-        (cli_study, "compare_site"),
-        (cli_study, "simulate_wiring"),
+        (cli_compare, "compare_site"),
+        (cli_simulate, "simulate_wiring"),
         (cli_propose, "propose_wirings"),
     ):
         monkeypatch.setattr(room, name, lambda *_, **__: pytest.fail("worked"))
@@ -126,7 +127,7 @@ def test_wirings_of_like_names_have_files_of_their_own(tmp_path, monkeypatch):
     names = ("east/west", "east-west", "East-West", "CON", long + "first", long + "second")
     content = demo().model_dump()["wirings"][0]
     site = demo().variant({"wirings": tuple({**content, "name": name} for name in names)})
-    monkeypatch.setattr(cli_study, "chosen_site", lambda options: site)
+    monkeypatch.setattr(cli_simulate, "chosen_site", lambda options: site)
     for name in names:
         assert cli.main(["simulate", "--wiring", name, "--out", str(tmp_path)]) == 0
     results = [read_dataset(path) for path in tmp_path.glob("*.nc")]

@@ -20,7 +20,7 @@ from yieldkit.cli import propose as cli_propose
 from yieldkit.design.permitted.constraints import Constraints
 from yieldkit.design.permitted.wirings import possible_wirings
 from yieldkit.report.page.notebook import run_report
-from yieldkit.report.tables.terminal import proposal_text
+from yieldkit.report.tables.terminal_ranking import proposal_text
 from yieldkit.study.ranking.proposal import weigh
 from yieldkit.study.results.proposal import DRAWS_FILE, PROPOSAL_FILE
 from yieldkit.study.results.ranking import write_ranking

@@ -14,7 +14,8 @@ from yieldkit.config.site.files import new_site_text, read_site_text
 from yieldkit.design.permitted.constraints import Constraints
 from yieldkit.report.tables.energy import budget_table
 from yieldkit.report.tables.ranking import best_table, strings_table
-from yieldkit.report.tables.terminal import proposal_text, result_text
+from yieldkit.report.tables.terminal import result_text
+from yieldkit.report.tables.terminal_ranking import proposal_text
 from yieldkit.study.ranking.proposal import weigh
 from yieldkit.study.simulation.prepare import prepare
 

@@ -83,7 +83,7 @@ REPORT_TAKES: dict[str, set[str]] = {
     },
     "simulation.loss_budget": {"NOT_INCLUDED", "RATED"},
     "simulation.period": {"step_hours"},
-    "uncertainty.draws": {"unknowns"},
+    "uncertainty.unknowns": {"unknowns"},
     "uncertainty.verdict": {"Judgement", "SAME_PERCENT"},
 }
 """Rooms of study, and the names that report may take from each: results, and what reads them.

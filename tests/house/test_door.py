@@ -96,7 +96,7 @@ def test_import_of_a_room_would_be_noticed():
 
 
 def test_a_simulation_loads_no_library_it_has_no_use_for():
-    loaded = imported_by("-c", "import yieldkit.cli.study")
+    loaded = imported_by("-c", "import yieldkit.cli.simulate")
     assert "scipy.optimize" in loaded
     unused = {"scipy.signal", "matplotlib", "IPython", "nbformat", "papermill"}
     assert loaded & unused == set()

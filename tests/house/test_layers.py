@@ -38,7 +38,7 @@ def test_every_folder_is_in_the_plan():
 def test_the_lazy_tables_are_read():
     lazy = {(each.importer, each.target) for each in imports(rooms(PACKAGE))}
     assert ("yieldkit", "yieldkit.study.simulation.simulate") in lazy
-    assert ("yieldkit.cli.main", "yieldkit.cli.study") in lazy
+    assert ("yieldkit.cli.main", "yieldkit.cli.compare") in lazy
 
 
 @pytest.mark.parametrize(

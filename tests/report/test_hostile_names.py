@@ -17,7 +17,8 @@ from yieldkit.report.figures.picture import Picture
 from yieldkit.report.figures.string_diagram import strings_picture
 from yieldkit.report.markup import escape
 from yieldkit.report.tables.findings_terminal import findings_text
-from yieldkit.report.tables.terminal import comparison_text, result_text
+from yieldkit.report.tables.terminal import result_text
+from yieldkit.report.tables.terminal_comparison import comparison_text
 from yieldkit.study.comparison.compare import compare
 from yieldkit.study.comparison.curves import moment_curves
 from yieldkit.study.results.comparison import save_comparison

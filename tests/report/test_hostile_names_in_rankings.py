@@ -15,7 +15,7 @@ from yieldkit.design.permitted.constraints import Constraints
 from yieldkit.report.figures import ranking as figures_propose
 from yieldkit.report.figures import roof
 from yieldkit.report.tables import ranking as tables_propose
-from yieldkit.report.tables.terminal import proposal_text
+from yieldkit.report.tables.terminal_ranking import proposal_text
 from yieldkit.study.ranking.proposal import weigh
 from yieldkit.study.ranking.propose import propose
 from yieldkit.study.results.ranking import save_ranking

@@ -15,7 +15,8 @@ from yieldkit.report.figures.picture import plane_looks
 from yieldkit.report.tables.energy import comparison_table
 from yieldkit.report.tables.html import verdict_box
 from yieldkit.report.tables.ranking import best_table
-from yieldkit.report.tables.terminal import comparison_text, proposal_text
+from yieldkit.report.tables.terminal_comparison import comparison_text
+from yieldkit.report.tables.terminal_ranking import proposal_text
 from yieldkit.study.comparison.better import look_for_better
 from yieldkit.study.ranking.proposal import weigh
 

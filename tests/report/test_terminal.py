@@ -8,7 +8,7 @@ from yieldkit.design.checks.findings import NOT_APPLICABLE, NOT_CHECKED, PASSES
 from yieldkit.design.checks.limits import check
 from yieldkit.report.tables.findings import findings_json
 from yieldkit.report.tables.findings_terminal import findings_text
-from yieldkit.report.tables.terminal import comparison_text
+from yieldkit.report.tables.terminal_comparison import comparison_text
 
 pytestmark = pytest.mark.slow
 

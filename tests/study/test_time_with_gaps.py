@@ -9,7 +9,8 @@ import xarray as xr
 
 from tests.study.sites import demo, variant, weather
 from yieldkit.report.figures.budget import monthly_table
-from yieldkit.report.tables.terminal import comparison_text, result_text
+from yieldkit.report.tables.terminal import result_text
+from yieldkit.report.tables.terminal_comparison import comparison_text
 from yieldkit.study.comparison.compare import compare
 from yieldkit.study.comparison.lead_sizes import lead_options
 from yieldkit.study.ranking.propose import propose

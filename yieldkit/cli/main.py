@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import errno
+import gc
 import os
 import signal
 import sys
@@ -29,11 +30,11 @@ INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
 
 _TARGETS = {
     "check": "yieldkit.cli.check:check",
-    "compare": "yieldkit.cli.study:compare",
+    "compare": "yieldkit.cli.compare:compare",
     "new": "yieldkit.cli.site_files:new",
     "propose": "yieldkit.cli.propose:propose",
     "schema": "yieldkit.cli.site_files:schema",
-    "simulate": "yieldkit.cli.study:simulate",
+    "simulate": "yieldkit.cli.simulate:simulate",
     "weather": "yieldkit.cli.weather:weather",
 }
 _DETAILS = "YIELDKIT_TRACEBACK"
@@ -301,4 +302,11 @@ def _terminate(number: int, frame: FrameType | None) -> NoReturn:
 
 def _target(command: str) -> Callable[[argparse.Namespace], int]:
     module, name = _TARGETS[command].split(":")
-    return cast(Callable[[argparse.Namespace], int], getattr(import_module(module), name))
+    # What is loaded stays, so that nobody need look for waste among it, now or later.
+    gc.disable()
+    try:
+        room = import_module(module)
+    finally:
+        gc.freeze()
+        gc.enable()
+    return cast(Callable[[argparse.Namespace], int], getattr(room, name))

@@ -26,7 +26,7 @@ from yieldkit.config.site.files import site_text
 from yieldkit.config.site.site import Site
 from yieldkit.config.site.written_back import with_wirings
 from yieldkit.design.permitted.constraints import constraints_from
-from yieldkit.report.tables.terminal import proposal_text
+from yieldkit.report.tables.terminal_ranking import proposal_text
 from yieldkit.study.ranking.proposal import refuse_counts, weigh
 from yieldkit.study.ranking.propose import propose as propose_wirings
 from yieldkit.study.results.proposal import write_proposal

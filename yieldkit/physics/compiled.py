@@ -141,6 +141,10 @@ class SourcesCacheLocator(caching.UserProvidedCacheLocator):
         self._cache_path = str(_FOLDER and _FOLDER / f"{room}-{self._key}")
         self._name = str(py_func.__code__.co_firstlineno)
 
+    def ensure_cache_path(self) -> None:
+        """Make the folder, once a room; that its base can be written to is known."""
+        _make_folder(self._cache_path)
+
     def get_source_stamp(self) -> str:
         """Return what stands for the sources: the hash made from all that matter."""
         return self._key
@@ -148,6 +152,11 @@ class SourcesCacheLocator(caching.UserProvidedCacheLocator):
     def get_disambiguator(self) -> str:
         """Return the line, which tells functions of one name apart."""
         return self._name
+
+
+@cache
+def _make_folder(path: str) -> None:
+    Path(path).mkdir(parents=True, exist_ok=True)
 
 
 @cache

@@ -17,7 +17,8 @@ from yieldkit.physics.ac.conversion_curves import (
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
-from yieldkit.study.uncertainty.draws import draw_energies, unknowns
+from yieldkit.study.uncertainty.draws import draw_energies
+from yieldkit.study.uncertainty.unknowns import unknowns
 from yieldkit.study.uncertainty.verdict import BETTER, NOT_SETTLED, judge
 from yieldkit.study.wiring_energies.energies import wiring_energies
 

@@ -10,7 +10,8 @@ from tests.study.sites import demo, variant, weather
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
-from yieldkit.study.uncertainty.draws import UNKNOWNS, Drawn, draw_energies
+from yieldkit.study.uncertainty.draws import draw_energies
+from yieldkit.study.uncertainty.unknowns import UNKNOWNS, Drawn
 from yieldkit.study.uncertainty.verdict import BETTER, EQUIVALENT, NOT_SETTLED, judge
 from yieldkit.study.wiring_energies.energies import wiring_energies
 

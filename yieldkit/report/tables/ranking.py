@@ -8,7 +8,7 @@ from yieldkit.report.markup import Html
 from yieldkit.report.tables.html import answers_box, sentences, table
 from yieldkit.report.tables.terminal import before_losses
 from yieldkit.study.ranking.proposal import Proposal
-from yieldkit.study.uncertainty.draws import unknowns
+from yieldkit.study.uncertainty.unknowns import unknowns
 
 
 def answer_box(proposal: Proposal) -> Html:

@@ -1,4 +1,4 @@
-"""Comparisons and results as text for a terminal."""
+"""A simulated wiring as text for a terminal, and the rows that others are told in as well."""
 
 from __future__ import annotations
 
@@ -8,9 +8,6 @@ from collections.abc import Sequence
 import xarray as xr
 
 from yieldkit.base.plain_text import plain_line
-from yieldkit.study.comparison.better import Better
-from yieldkit.study.comparison.compare import Comparison
-from yieldkit.study.ranking.proposal import Proposal
 from yieldkit.study.simulation.limited_hours import limit_hours
 from yieldkit.study.simulation.loss_budget import NOT_INCLUDED, RATED
 
@@ -18,43 +15,7 @@ WIDTH = 80
 _LONGEST_STEP = 42
 
 
-def comparison_text(
-    comparison: Comparison, width: int = WIDTH, better: Better | None = None
-) -> str:
-    """Return the verdict and a table of the wirings.
-
-    Parameters
-    ----------
-    comparison : Comparison
-        What `compare` returned.
-    width : int
-        Columns of the terminal.
-    better : Better, optional
-        What a look at all other wirings says.
-    """
-    numbers = [("kWh", "kWh/kWp", "to best", "mismatch", "clipped")]
-    below = []
-    for name, row in comparison.table.iterrows():
-        numbers.append(
-            (
-                f"{row['energy_kwh']:,.0f}",
-                f"{row['kwh_per_kwp']:.0f}",
-                f"{row['difference_percent']:.2f}%",
-                f"{row['mismatch_kwh']:.0f} kWh",
-                f"{row['clipped_hours']:.0f} h",
-            )
-        )
-        costs = f"; {row['costs_yield']} cost yield" if row["costs_yield"] else ""
-        below.append([comparison.permission(str(name)).sentence() + costs])
-    names = ["wiring", *(str(name) for name in comparison.table.index)]
-    rows = _stacked(names, numbers, below, width)
-    answer = _filled(comparison.verdict, width)
-    look = () if better is None else (better.sentence,)
-    said = (*look, comparison.cable_note(), *comparison.remarks, before_losses())
-    return "\n".join([answer, "", *rows, "", *(_filled(text, width) for text in said)])
-
-
-def _stacked(
+def stacked(
     names: Sequence[str],
     numbers: Sequence[tuple[str, ...]],
     below: Sequence[Sequence[str]],
@@ -63,6 +24,17 @@ def _stacked(
     """Return a table with a head; what doesn't fit beside the numbers stands below each row.
 
     Names get a line of their own where the terminal is narrow.
+
+    Parameters
+    ----------
+    names : sequence of str
+        The rows, the head's first.
+    numbers : sequence of tuple of str
+        What each row says, the head's first.
+    below : sequence of sequence of str
+        What stands below each row but the head.
+    width : int
+        Columns of the terminal.
     """
     names = [plain_line(name) for name in names]
     columns = [max(map(len, column)) for column in zip(*numbers, strict=True)]
@@ -73,54 +45,17 @@ def _stacked(
     for place, (name, row) in enumerate(zip(names, numbers, strict=True)):
         cells = "".join(f"  {cell:>{size}}" for cell, size in zip(row, columns, strict=True))
         if apart and place:
-            lines += [_filled(name, width), " " * beside + cells]
+            lines += [filled(name, width), " " * beside + cells]
         else:
             lines.append(f"{name:{beside}}{cells}")
         for text in below[place - 1] if place else ():
-            lines.append(_filled(text, width, "    "))
+            lines.append(filled(text, width, "    "))
     return lines
 
 
-def _filled(text: str, width: int, indent: str = "") -> str:
+def filled(text: str, width: int, indent: str = "") -> str:
+    """Return a text in lines of a terminal's width, each after an indent."""
     return textwrap.fill(plain_line(text), width, initial_indent=indent, subsequent_indent=indent)
-
-
-def proposal_text(proposal: Proposal, width: int = WIDTH) -> str:
-    """Return the best wirings of a ranking as text.
-
-    Parameters
-    ----------
-    proposal : Proposal
-        From `weigh`.
-    width : int
-        Columns of the terminal.
-    """
-    numbers = [("kWh", "to best", "strings", "cable", "left out")]
-    below = []
-    for _, row in proposal.table.iterrows():
-        numbers.append(
-            (
-                f"{row['energy_kwh']:,.0f}",
-                f"{row['difference_percent']:.2f}%",
-                f"{row['strings']}",
-                f"{row['cable_m']:.0f} m",
-                f"{row['modules_left']}",
-            )
-        )
-        words = str(row["words"]) or "the best"
-        below.append([str(row["wiring"]), f"{words}; {row['permission']}"])
-    names = ["wiring", *(str(name) for name in proposal.table["name"])]
-    said = [
-        proposal.cable_note(),
-        *(each.sentence() for each in proposal.judgements),
-        *proposal.ranking.possible.sentences(),
-        *([] if proposal.ranking.sample is None else [proposal.ranking.sample.sentence()]),
-        *proposal.ranking.prepared.remarks,
-        before_losses(),
-    ]
-    rows = _stacked(names, numbers, below, width)
-    answer = _filled(proposal.answer(), width)
-    return "\n".join([answer, "", *rows, "", *(_filled(text, width) for text in said)])
 
 
 def before_losses() -> str:
@@ -156,13 +91,13 @@ def result_text(result: xr.Dataset, width: int = WIDTH) -> str:
         )
     remarks = [attrs["weather_remarks"]] if attrs["weather_remarks"] else []
     lines = [
-        _filled(answer, width),
+        filled(answer, width),
         "",
-        *_stacked(names, numbers, [[]] * len(names), width),
+        *stacked(names, numbers, [[]] * len(names), width),
         "",
         *_budget_lines(result, width),
         "",
-        *(_filled(text, width) for text in (*_at_the_meter(result), *remarks, before_losses())),
+        *(filled(text, width) for text in (*_at_the_meter(result), *remarks, before_losses())),
     ]
     return "\n".join(lines)
 
@@ -197,7 +132,7 @@ def _budget_lines(result: xr.Dataset, width: int) -> list[str]:
     for (name, _, _), tail in zip(rows, tails, strict=True):
         if len(name) > room:
             indent = name[: len(name) - len(name.lstrip())]
-            lines.append(_filled(name.strip(), width, indent))
+            lines.append(filled(name.strip(), width, indent))
             name = ""
         lines.append(f"{name:{room}}{tail}")
     return lines

@@ -19,7 +19,8 @@ from yieldkit.design.roof.layout import StringRun, laid_wiring, string_layout
 from yieldkit.study.ranking.alternatives import alternative_ranks, beaten
 from yieldkit.study.ranking.propose import Ranking
 from yieldkit.study.simulation.labels import wiring_text
-from yieldkit.study.uncertainty.draws import DRAWS, Drawn, draw_energies
+from yieldkit.study.uncertainty.draws import DRAWS, draw_energies
+from yieldkit.study.uncertainty.unknowns import Drawn
 from yieldkit.study.uncertainty.verdict import Judgement, judge
 from yieldkit.study.wiring_energies.energies import wiring_yields
 

@@ -25,7 +25,7 @@ from yieldkit.study.results.ranking import (
     saved_ranking,
     write_ranking,
 )
-from yieldkit.study.uncertainty.draws import Drawn
+from yieldkit.study.uncertainty.unknowns import Drawn
 from yieldkit.study.uncertainty.verdict import Judgement
 
 PROPOSAL_FILE = "proposal.json"

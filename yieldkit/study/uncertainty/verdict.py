@@ -6,10 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from yieldkit.base.arrays import FloatArray
-from yieldkit.study.uncertainty.draws import Drawn
+from yieldkit.study.uncertainty.unknowns import Drawn
 
 SAME_PERCENT = 0.2
 """Differences inside this are equal for every purpose; common practice, no source."""
@@ -120,8 +119,9 @@ def _decided_by(inputs: pd.DataFrame, percent: FloatArray) -> tuple[tuple[str, f
     """Return shares of the variance by squared rank correlation, the largest first."""
     if np.ptp(percent) == 0.0:
         return ()
+    ranks = pd.Series(percent).rank()
     squares = {
-        name: float(stats.spearmanr(inputs[name], percent).statistic ** 2)
+        name: float(np.corrcoef(inputs[name].rank(), ranks)[0, 1] ** 2)
         for name in inputs.columns
         if name != "weather year" and np.ptp(inputs[name]) > 0.0
     }

@@ -1,4 +1,4 @@
-"""The commands that simulate: compare and simulate."""
+"""The command that compares the wirings of a site and makes the report of them."""
 
 from __future__ import annotations
 
@@ -17,15 +17,12 @@ from yieldkit.cli.speech import (
     say,
     terminal_width,
 )
-from yieldkit.design.checks.limits import named_wiring
-from yieldkit.report.tables.terminal import comparison_text, result_text
+from yieldkit.report.tables.terminal_comparison import comparison_text
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.comparison.compare import compare as compare_site
 from yieldkit.study.results.comparison import COMPARE, COMPARE_PAGE, write_comparison
 from yieldkit.study.results.details import write_details
-from yieldkit.study.results.result import result_kind, write_result
 from yieldkit.study.simulation.compiling import announced_compiling
-from yieldkit.study.simulation.simulate import simulate as simulate_wiring
 from yieldkit.study.simulation.weather import weather_cautions
 
 DONE, FINDINGS = 0, 1
@@ -70,23 +67,3 @@ def _report(options: Namespace, comparison: Comparison, stage: Stage) -> Path:
         raise
     stage.put()
     return page
-
-
-@announced_compiling(note)
-def simulate(options: Namespace) -> int:
-    """Simulate one wiring; print its yield and losses, and save them when a folder is named."""
-    site = chosen_site(options)
-    wiring = named_wiring(site, options.wiring)
-    if options.wiring is None:
-        note(f"No wiring named: using the first, '{wiring.name}'.")
-    with results_stage(options, result_kind(wiring.name)) as stage:
-        result = simulate_wiring(site, wiring.name)
-        saved: tuple[Path, ...] = ()
-        if stage is not None:
-            write_result(result, stage.folder, stage.run)
-            saved = stage.put()[:-1]
-        say(result_text(result, terminal_width()))
-        caution(str(result.attrs["weather_cautions"]).splitlines())
-        for path in saved:
-            say(f"Saved: {path}")
-    return DONE

@@ -41,12 +41,13 @@ def result(hours=48, start="2019-01-31", **changes):
     series = {
         "p_delivered": 1000.0,
         "p_ac": 1000.0,
-        "p_ac_unlimited": 1000.0,
-        "p_ac_cap": 5000.0,
+        "p_held_back": 0.0,
         "off_fraction": 0.0,
         "ac_limit": AC_LIMIT["none"],
     } | changes
     data = {name: ("time", np.broadcast_to(value, hours).copy()) for name, value in series.items()}
+    for name in ("p_held_back", "off_fraction", "ac_limit"):
+        data[name] = (("time", "inverter"), data[name][1][:, None])
     data["p_dc"] = (("time", "tracker"), np.full((hours, 1), 1100.0))
     data["binding_limit"] = (("time", "tracker"), np.full((hours, 1), BINDING["free"]))
     made = xr.Dataset(data, coords={"time": time, "tracker": ["A"]})
@@ -130,13 +131,11 @@ def limited(hours=48):
     """Return ten hours above a cap by 500 W, two of derating, and four half switched off."""
     which = np.zeros(hours, dtype=np.int8)
     which[10:18], which[18:20] = AC_LIMIT["maximum power"], AC_LIMIT["derating"]
-    before = np.where(which > 0, 1500.0, 900.0)
     off = np.zeros(hours)
     off[30:34] = 0.5
     return result(
         ac_limit=which,
-        p_ac_unlimited=before,
-        p_ac_cap=np.where(which > 0, 1000.0, 5000.0),
+        p_held_back=np.where(which > 0, 500.0, 0.0),
         off_fraction=off,
     )
 
@@ -247,7 +246,7 @@ def test_curves_state_the_sums_maximum_and_the_strings_own(comparison):
 
 
 def test_the_telling_tracker_is_the_one_where_different_things_meet(site):
-    chosen = [telling_tracker(wiring) for wiring in site.wirings]
+    chosen = [telling_tracker(site, wiring) for wiring in site.wirings]
     assert chosen == ["MPPT 1", "MPPT 2", "MPPT 1", "MPPT 2"]
 
 

@@ -8,10 +8,9 @@ from yieldkit.base.errors import InputError
 from yieldkit.physics.circuit import api as circuit
 from yieldkit.physics.circuit import components
 from yieldkit.physics.circuit import layout as circuit_layout
-from yieldkit.study.simulation import ac_side as alternating
 from yieldkit.study.simulation import dc_side as direct
 from yieldkit.study.simulation import loss_budget as losses
-from yieldkit.study.simulation import prepare, trackers
+from yieldkit.study.simulation import offer, prepare, trackers
 
 pytestmark = pytest.mark.slow
 
@@ -61,9 +60,9 @@ def clipped_at_a_share_of_the_ac_limit(patch):
 
 def auxiliary_power_of_every_tracker(patch):
     """Book the night power once per tracker."""
-    right = alternating._auxiliary
+    right = offer._own_consumption
     patch.setattr(
-        alternating, "_auxiliary", lambda chosen, p_dc: p_dc.shape[1] * right(chosen, p_dc)
+        offer, "_own_consumption", lambda chosen, p_dc: p_dc.shape[1] * right(chosen, p_dc)
     )
 
 
@@ -92,9 +91,7 @@ def two_trackers_swapped(patch):
         names = (side.names[1], side.names[0], *side.names[2:])
         return direct.DirectSide(**{**vars(side), "names": names})
 
-    from yieldkit.study.simulation import simulate
-
-    patch.setattr(simulate, "direct_side", wrong)
+    patch.setattr(direct, "direct_side", wrong)
 
 
 def sun_at_the_label(patch):

@@ -138,7 +138,8 @@ def test_a_plausible_slope_over_voltage_lies_inside_the_span():
 def test_ranking_and_simulation_use_the_changed_conversion_alike():
     prepared = two_lengths()
     change = EfficiencyChange(0.001, -0.004, 0.002)
-    other = replace(prepared, conversion=changed_conversion(prepared.conversion, change, 160, 850))
+    changed = changed_conversion(prepared.conversion, change, 160, 850)
+    other = replace(prepared, conversions=(changed,))
     for wired, energy in zip(
         other.site.wirings, wiring_energies(other, other.site.wirings), strict=True
     ):

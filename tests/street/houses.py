@@ -8,6 +8,7 @@ import pandas as pd
 import pvlib
 import yaml
 
+from tests.street.invented_load import invented_load
 from tests.street.invented_weather import Climate, Gaps, holed, invented
 from tests.street.weather_files import FORMS
 from yieldkit.base.time_zones import utc_offset
@@ -40,6 +41,8 @@ class House:
         Where its weather was measured, if not at the house: `latitude`, `longitude`, `altitude_m`.
     code : int
         How the check of all its wirings ends: 0 permitted, 1 not, 4 essential limits open.
+    load_seed : int, optional
+        What its measured load is drawn from, if its site file has one.
     """
 
     folder: str
@@ -51,6 +54,7 @@ class House:
     gaps: Gaps | None = None
     station: dict | None = None
     code: int = 4
+    load_seed: int | None = None
 
 
 STREET = (
@@ -167,11 +171,34 @@ STREET = (
         station={"latitude": 47.1, "longitude": 9.8, "altitude_m": 430},
     ),
 )
+"""Houses of one inverter."""
+
+SHARED_METERS = (
+    House(
+        "twin_roofs", "canonical", Climate("2023-01-01", 365, 60, seed=26, cloudiness=0.3), code=0
+    ),
+    House(
+        "three_sheds",
+        "semicolons",
+        Climate("2023-05-02", 60, 60, seed=27, cloudiness=0.3, mean_c=14.0),
+        report=True,
+        load_seed=28,
+        code=0,
+    ),
+    House(
+        "valley_dairy",
+        "aware columns",
+        Climate("2023-11-20", 60, 60, seed=29, cloudiness=0.25, mean_c=15.0, warmest_day=20),
+        apart="check",
+        code=0,
+    ),
+)
+"""Houses of several inverters behind one meter."""
 
 
 def house(folder: str) -> House:
     """Return a house by its folder's name."""
-    return next(each for each in STREET if each.folder == folder)
+    return next(each for each in (*STREET, *SHARED_METERS) if each.folder == folder)
 
 
 def build(which: House, into: Path) -> tuple[Path, pd.DataFrame]:
@@ -208,7 +235,17 @@ def build(which: House, into: Path) -> tuple[Path, pd.DataFrame]:
         "wind_height_m": weather.get("wind_height_m", 10.0),
         "station": which.station,
     }
+    if which.load_seed is not None:
+        table.attrs["load"] = _write_load(own / content["grid"]["load"]["file"], which.load_seed)
     return site_file, table
+
+
+def _write_load(path: Path, seed: int) -> pd.Series:
+    """Write a measured load as a meter's table, and return it."""
+    load = invented_load(seed)
+    path.parent.mkdir()
+    load.to_csv(path, index_label="Quarter hour", header=["Load W"])
+    return load
 
 
 def _typical_year(path: Path) -> pd.DataFrame:

@@ -12,7 +12,7 @@ from pathlib import Path
 import pandas as pd
 import xarray as xr
 
-from tests.street import oracle
+from tests.street import oracle, oracle_joint
 from tests.street.houses import House, build, house
 from yieldkit.cli.main import main
 
@@ -109,6 +109,7 @@ class Walk:
         return oracle.roofs(self.site, self.table)
 
     @cached_property
-    def years(self) -> dict[str, oracle.Year]:
+    def years(self) -> dict[str, oracle.Year | oracle_joint.JointYear]:
         """The second opinion on each wiring's year, by its name."""
-        return {w["name"]: oracle.year(self.roofs, w) for w in self.site["wirings"]}
+        opinion = oracle_joint if "inverters" in self.site else oracle
+        return {w["name"]: opinion.year(self.roofs, w) for w in self.site["wirings"]}

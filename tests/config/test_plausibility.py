@@ -3,7 +3,7 @@
 import pvlib
 import pytest
 
-from tests.config.small import mapping, sentence
+from tests.config.small import mapping, refusal, sentence
 from yieldkit.base.errors import InputError
 from yieldkit.config.site.files import site_from_mapping
 
@@ -132,6 +132,10 @@ CASES = {
         "length_m: got 2279 m; expected up to 5 m. In millimetres? Write 2.279.",
     ),
     "centimetres": (module(width_m=113.4), "width_m: got 113.4 m; expected up to 5 m. In centime"),
+    "a length that is too much, told once": (
+        module(length_m=5.5, width_m=0.2),
+        "length_m: got 5.5 m; expected up to 5 m. In centimetres? Write 0.055.",
+    ),
     "size of another module": (
         module(length_m=1.0, width_m=1.1),
         "length_m: got 540 W on 1 m by 1.1 m, an efficiency of 0.49; expected 0.04 to 0.3. The",
@@ -243,3 +247,11 @@ def _taken(datasheet):
     except InputError:
         return False
     return True
+
+
+def test_swapped_voltages_are_the_cause_of_the_power_too():
+    told = [each.sentence() for each in refusal(module(v_oc_v=41.65, v_mp_v=52.5)).problems]
+    assert any("got Vmp 52.5 V at or above Voc 41.65 V; expected Vmp below Voc." in t for t in told)
+    product = next(each for each in told if "Vmp x Imp = 681 W but p_max_w says 540 W" in each)
+    # A factor of 1.26 would be Pmax of another column, were nothing swapped.
+    assert product.endswith("A swapped value?")

@@ -75,3 +75,10 @@ def test_hot_cells_by_their_datasheet_cost_yield():
     assert hot.verdict == COSTS_YIELD
     assert hot.advice.startswith(f"An open rack is simulated with {simulated:.1f} degC")
     assert "the energy takes the mounting's own coefficients, not NOCT" in hot.rule
+
+
+def test_the_bonding_conductor_is_told_with_its_rule():
+    for section, verdict in ((6.0, PASSES), (4.0, NOT_PERMITTED), (None, NOT_CHECKED)):
+        each = found({"grid.bonding_conductor_mm2": section}, "bonding conductor")
+        assert each.verdict == verdict
+        assert each.rule.startswith("IEC 60364-7-712:2017, 712.542")

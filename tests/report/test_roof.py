@@ -64,6 +64,20 @@ def test_the_picture_says_in_words_what_it_shows():
     assert seen(picture._repr_html_()).all("img")
 
 
+def test_a_strings_number_stands_in_its_modules_upper_left():
+    site = demo()
+    layout = string_layout(site, site.wirings[0])
+    axes = roof_picture(site, layout, "one plane per tracker").figure.axes[0]
+    wanted = [text for text in axes.texts if text.get_text() in ("1", "2", "3", "4")]
+    boxes = [patch.get_bbox() for patch in axes.patches]
+    assert len(wanted) == sum(len(run.modules) for run in layout)
+    for text in wanted:
+        x, y = text.xy
+        (box,) = (each for each in boxes if each.contains(x, y))
+        assert x < 0.5 * (box.x0 + box.x1)
+        assert y > 0.5 * (box.y0 + box.y1)
+
+
 def test_modules_without_a_string_are_drawn_empty():
     site = demo()
     content = site.model_dump()["wirings"][0]

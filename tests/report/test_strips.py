@@ -43,6 +43,17 @@ def test_a_cut_takes_the_middle_of_the_widest_blank():
     assert even_cuts(ink, 100) == []
 
 
+def test_a_cut_wanders_an_eighth_of_a_strip_to_either_side():
+    # A quarter of a strip's 50 rows about row 50: from 44 up to, not including, 56.
+    for row, found in ((44, 44), (55, 55)):
+        ink = np.ones(100, dtype=int)
+        ink[row] = 0
+        assert even_cuts(ink, 60) == [found]
+    ink = np.ones(100, dtype=int)
+    ink[[43, 56]] = 0
+    assert even_cuts(ink, 60) == [50], "further away is not looked at"
+
+
 def test_a_low_picture_is_whole_and_a_tall_one_keeps_its_words_once():
     assert bars(5, 2.9)._repr_html_().count("<img") == 1
     page = bars(20, 8.0)._repr_html_()

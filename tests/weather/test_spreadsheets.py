@@ -7,6 +7,7 @@ import pytest
 
 from tests.weather.clear_sky import minutes
 from yieldkit.base.errors import InputError
+from yieldkit.weather.readers import dates
 from yieldkit.weather.readers.read import read_weather
 from yieldkit.weather.readers.source import Source
 
@@ -250,3 +251,15 @@ def test_a_time_column_of_another_name_is_looked_into_all_the_same(tmp_path, hou
     assert "expected 'When'" in told
     assert "own.csv, Date: got '01/01/2021 01:00', which may be day or month first" in told
     assert "times without a time zone" in told
+
+
+@pytest.mark.parametrize(
+    ("firsts", "lasts", "found"),
+    [
+        (["32", "32"], ["04", "05"], True),
+        (["31", "31"], ["04", "32"], False),
+        (["31", "30"], ["04", "31"], None),
+    ],
+)
+def test_no_month_has_a_thirty_second_day(firsts, lasts, found):
+    assert dates._year_first(firsts, lasts) is found

@@ -140,6 +140,24 @@ def test_the_clock_of_a_measured_voltage_stays():
     assert (drawable(weather(), False).drawn(row, 1)["time"].to_numpy() == times).all()
 
 
+def test_a_horizon_is_raised_where_it_is_and_a_flat_one_all_round():
+    planes = [plane.model_dump() for plane in demo().planes]
+    points = [
+        {"azimuth_deg": 200.0, "elevation_deg": 12.0},
+        {"azimuth_deg": 300.0, "elevation_deg": 9.0},
+    ]
+    planes[0]["horizon"] = points
+    site = variant(planes=planes)
+    row = {name: each.middle for name, each in draws._columns(site)}
+    row |= {f"horizon of {plane.name}": 1.5 for plane in site.planes}
+    row |= {"sky model": 0.5}
+    hidden, free = draws._drawn_site(site, row).planes[:2]
+    raised = [(point.azimuth_deg, point.elevation_deg) for point in hidden.horizon]
+    assert raised == [(200.0, 13.5), (300.0, 10.5)]
+    assert free.horizon
+    assert {point.elevation_deg for point in free.horizon} == {1.5}
+
+
 def test_a_drawn_site_is_one_that_a_file_may_hold():
     # The least and the most of every draw, on a site at the edge of what files may hold.
     planes = [{**plane.model_dump(), "tilt_deg": 0.0} for plane in demo().planes]

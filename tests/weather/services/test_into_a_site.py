@@ -258,6 +258,8 @@ def test_the_remark_on_the_shipped_year_goes_with_it(folder):
         ("\u221233.9,180", (-33.9, 180.0), "33.9 S 180 E", "UTC+12:00"),
         ("-1,-180", (-1.0, -180.0), "1 S 180 W", "UTC-12:00"),
         ("51.5,-0.1", (51.5, -0.1), "51.5 N 0.1 W", "UTC+00:00"),
+        ("51.5,0.4", (51.5, 0.4), "51.5 N 0.4 E", "UTC+00:00"),
+        ("0.4,-0.4", (0.4, -0.4), "0.4 N 0.4 W", "UTC+00:00"),
     ],
 )
 def test_places_as_people_write_them(text, place, words, zone):

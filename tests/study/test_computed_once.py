@@ -1,5 +1,7 @@
 """What several wirings, trackers or steps of the budget share is computed once."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -8,6 +10,7 @@ from yieldkit.base.progress import silent
 from yieldkit.design import standards
 from yieldkit.design.checks import grid_profiles, mounting
 from yieldkit.physics.circuit import api as circuit
+from yieldkit.study.comparison.compare import Asked, compare
 from yieldkit.study.simulation import threads, trackers, unsolved
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate, simulate_prepared
@@ -57,6 +60,12 @@ def test_cable_and_window_are_one_search(prepared, monkeypatch, number, solution
     alone = [circuit.string_maximum(prepared.conditions, each).p_dc for each in strings]
     assert states.strings == pytest.approx(np.sum(alone, axis=0), rel=1e-9, abs=1e-9)
     assert states.cable == pytest.approx(unlimited.p_dc, rel=1e-9, abs=1e-9)
+
+
+def test_what_was_asked_of_a_comparison_makes_it_no_other(few_days):
+    found = compare(demo(), weather=few_days)
+    assert found.prepared is found.asked.prepared
+    assert replace(found, asked=Asked()) == found
 
 
 def test_a_window_that_binds_takes_its_part_of_the_free_maximum(few_days):

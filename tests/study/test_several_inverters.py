@@ -14,6 +14,7 @@ from yieldkit.config.site.files import site_from_mapping
 from yieldkit.physics.ac.limits import AC_LIMIT
 from yieldkit.study.comparison.compare import compare
 from yieldkit.study.ranking.propose import propose
+from yieldkit.study.results.result import hourly_table
 from yieldkit.study.simulation.load import load_power
 from yieldkit.study.simulation.prepare import prepare
 
@@ -95,6 +96,14 @@ def test_equal_inverters_on_equal_planes_do_the_same():
     volts, meter = watts(result, "v_ac", "v_connection")
     bright = result["p_ac"].to_numpy() > 5000.0
     assert (volts[bright].min(axis=1) > meter[bright]).all()
+
+
+def test_a_table_names_the_inverter_where_there_are_several():
+    several = set(hourly_table(both()[1]).columns)
+    assert {"v_ac north [V]", "v_ac south [V]", "q_ac south [var]", "p_export [W]"} <= several
+    assert {"p_dc south / MPPT 3 [W]", "ac_limit north"} <= several
+    one = set(hourly_table(run(demo())).columns)
+    assert {"v_ac [V]", "ac_limit", "temp_inlet [degC]", "p_dc MPPT 3 [W]"} <= one
 
 
 def test_in_order_the_first_listed_keeps_its_power():

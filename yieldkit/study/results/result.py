@@ -60,7 +60,7 @@ def write_result(result: xr.Dataset, folder: Path, run: str) -> None:
 def hourly_table(result: xr.Dataset) -> pd.DataFrame:
     """Return the series of a result as one flat table; units stand in the columns' names.
 
-    Plain numbers have none, and codes stand as words.
+    Plain numbers have none, and codes stand as words. An inverter is named where there are several.
     """
     offset = pd.Timedelta(seconds=int(result.attrs["utc_offset_s"]))
     local = pd.DatetimeIndex(result.indexes["time"]) + offset
@@ -76,6 +76,8 @@ def hourly_table(result: xr.Dataset) -> pd.DataFrame:
         suffix = "" if unit == "1" else f" [{unit}]"
         others = [dim for dim in variable.dims if dim != "time"]
         values = _decoded(variable.transpose("time", *others))
+        if others == ["inverter"] and variable.sizes["inverter"] == 1:
+            others, values = [], values[:, 0]
         if not others:
             columns[f"{name}{suffix}"] = values
             continue

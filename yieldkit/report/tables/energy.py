@@ -39,6 +39,8 @@ def comparison_table(comparison: Comparison) -> Html:
         for name, row in comparison.table.iterrows()
     ]
     names = list(comparison.table.index)
+    several = comparison.site.several_inverters
+    end = "the meter" if several else "the far end of the AC lead"
     return table(
         (
             "wiring",
@@ -53,8 +55,8 @@ def comparison_table(comparison: Comparison) -> Html:
             "NOT CHECKED",
         ),
         rows,
-        "Energy at the far end of the AC leads; kWp counts all modules on the site. Energies, kWh "
-        f"per kWp and hours: {comparison.period.per}. {comparison.cable_note()}",
+        f"Energy at {end}; kWp counts all modules on the site. Energies, kWh per kWp and hours: "
+        f"{comparison.period.per}. {comparison.cable_note()}",
         numbers=(1, 2, 3, 4, 5, 6, 9),
         marked=names.index(comparison.best) if comparison.best in names else None,
     )

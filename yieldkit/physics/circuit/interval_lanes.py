@@ -43,10 +43,10 @@ FAR = 1e300
 # searched: the step of time, its interval, the greatest bound of those that are left [W].
 (
     CURRENT,
-    _VOLTS,
-    _FIRST,
-    _SECOND,
-    _GAP,
+    VOLTS,
+    FIRST,
+    SECOND,
+    GAP,
     STEP,
     LEFT,
     RIGHT,
@@ -104,10 +104,10 @@ def clear_sums(memory, resistance):
         Cable resistance [ohm].
     """
     for i in range(LANES):
-        memory[_VOLTS + i] = -resistance * memory[CURRENT + i]
-        memory[_FIRST + i] = -resistance
-        memory[_SECOND + i] = 0.0
-        memory[_GAP + i] = 0.0
+        memory[VOLTS + i] = -resistance * memory[CURRENT + i]
+        memory[FIRST + i] = -resistance
+        memory[SECOND + i] = 0.0
+        memory[GAP + i] = 0.0
 
 
 @compiled
@@ -204,11 +204,11 @@ def add_run(memory, base, count):
     """
     base = base & POSITIVE
     for i in range(LANES):
-        memory[_VOLTS + i] += count * memory[base + OUT + i]
-        memory[_FIRST + i] += count * memory[base + OUT_FIRST + i]
-        memory[_SECOND + i] += count * memory[base + OUT_SECOND + i]
+        memory[VOLTS + i] += count * memory[base + OUT + i]
+        memory[FIRST + i] += count * memory[base + OUT_FIRST + i]
+        memory[SECOND + i] += count * memory[base + OUT_SECOND + i]
         gap = memory[base + OUT_GAP + i]
-        memory[_GAP + i] = gap if gap > memory[_GAP + i] else memory[_GAP + i]
+        memory[GAP + i] = gap if gap > memory[GAP + i] else memory[GAP + i]
 
 
 @compiled
@@ -227,16 +227,16 @@ def newton_step(memory):
     """
     for i in range(LANES):
         current = memory[CURRENT + i]
-        volts = memory[_VOLTS + i]
-        first = memory[_FIRST + i]
-        second = memory[_SECOND + i]
+        volts = memory[VOLTS + i]
+        first = memory[FIRST + i]
+        second = memory[SECOND + i]
         left = memory[LEFT + i]
         right = memory[RIGHT + i]
         rising = memory[RISING + i]
         slope = volts + current * first
         bend = 2.0 * first + current * second
         newton = -slope / bend
-        near = memory[_GAP + i] <= 1.0
+        near = memory[GAP + i] <= 1.0
         concave = bend < 0.0
         rises = slope > 0.0
         climbs = rises | (bend >= 0.0)
@@ -263,7 +263,7 @@ def newton_step(memory):
         most = tangent if concave else right * volts
         loses = near & (most * _SURE <= memory[BEST + i])
         collapses = near & (right - left <= _NARROW * right)
-        lasts = (memory[TURN + i] < _TURNS) & (memory[_GAP + i] < FAR)
+        lasts = (memory[TURN + i] < _TURNS) & (memory[GAP + i] < FAR)
         state = LIVE if lasts else FAILED
         state = NOTHING if loses | (collapses & (rising == 0.0)) else state
         ends = collapses & (rising > 0.0) & (not loses)

@@ -15,7 +15,6 @@ import math
 import numpy as np
 
 from yieldkit.physics.circuit.changeovers import changeover_voltages
-from yieldkit.physics.circuit.diode import PHOTOCURRENT
 from yieldkit.physics.circuit.maximum_scan import (
     ENDS,
     NARROWEST,
@@ -29,42 +28,14 @@ from yieldkit.physics.circuit.tracker import (
     tracker_at_voltage,
 )
 from yieldkit.physics.circuit.tracker_circuit import (
-    CONDITION,
-    PARTNER,
     clear_starts,
+    most_current,
     new_workspace,
 )
 from yieldkit.physics.compiled import compiled
 
 # A module's usual voltage at its maximum, as a share of the open-circuit voltage.
 _USUAL = 0.8
-
-
-@compiled
-def most_current(conditions, circuit):
-    """Return a bound on the tracker's current at voltages above zero.
-
-    Parameters
-    ----------
-    conditions : ndarray
-        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
-    circuit : TrackerCircuit
-        The tracker.
-
-    Returns
-    -------
-    float
-        [A].
-    """
-    total = 0.0
-    for s in range(circuit.multiplicity.shape[0]):
-        top = 0.0
-        for run in range(circuit.first_run[s], circuit.first_run[s + 1]):
-            top = max(top, conditions[circuit.runs[run, CONDITION], PHOTOCURRENT])
-            if circuit.runs[run, PARTNER] >= 0:
-                top = max(top, conditions[circuit.runs[run, PARTNER], PHOTOCURRENT])
-        total += circuit.multiplicity[s] * top
-    return total
 
 
 @compiled

@@ -19,6 +19,7 @@ from yieldkit.physics.circuit.evenly_lit import even_maxima
 from yieldkit.physics.circuit.group_maxima import fill_group_maxima
 from yieldkit.physics.circuit.limits import PointLimits, StartStop
 from yieldkit.physics.circuit.operating_step import limit_steps
+from yieldkit.physics.circuit.parallel_lit_series import parallel_maxima
 from yieldkit.physics.circuit.settled_steps import take_settled
 from yieldkit.physics.circuit.step_maxima import (
     StepMaxima,
@@ -101,6 +102,8 @@ def known_maxima(tracker: TrackerSteps, every: bool, i_string: FloatArray) -> Kn
         fill_group_maxima(conditions, runs, circuit.reverse, own_maxima)
         if not every and circuit.reverse.breakdown.factor == 0.0:
             uneven_maxima(conditions, circuit, own_maxima, free, i_string)
+    elif not every:
+        parallel_maxima(conditions, circuit, free, i_string)
     return Known(free, own_maxima)
 
 

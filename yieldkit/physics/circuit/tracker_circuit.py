@@ -200,6 +200,33 @@ def brightest_photocurrent(conditions, runs):
 
 
 @compiled
+def most_current(conditions, circuit):
+    """Return a bound on the tracker's current at voltages above zero.
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+    circuit : TrackerCircuit
+        The tracker.
+
+    Returns
+    -------
+    float
+        [A].
+    """
+    total = 0.0
+    for s in range(circuit.multiplicity.shape[0]):
+        top = 0.0
+        for run in range(circuit.first_run[s], circuit.first_run[s + 1]):
+            top = max(top, conditions[circuit.runs[run, CONDITION], PHOTOCURRENT])
+            if circuit.runs[run, PARTNER] >= 0:
+                top = max(top, conditions[circuit.runs[run, PARTNER], PHOTOCURRENT])
+        total += circuit.multiplicity[s] * top
+    return total
+
+
+@compiled
 def is_lit(photocurrent):
     """Return whether a photocurrent is more than darkness.
 

@@ -250,6 +250,16 @@ def test_the_telling_tracker_is_the_one_where_different_things_meet(site):
     assert chosen == ["MPPT 1", "MPPT 2", "MPPT 1", "MPPT 2"]
 
 
+def test_quarter_hours_stand_between_the_hours():
+    quarters = result(96)
+    quarters = quarters.assign_coords(time=pd.date_range("2019-06-01", periods=96, freq="15min"))
+    made = SimpleNamespace(result=lambda name: quarters)
+    days = [("a day", np.arange(96))]
+    axes = figures_points.days_picture(made, "one", days).figure.axes[0]
+    for line in axes.lines:
+        assert line.get_xdata() == pytest.approx(np.arange(96) / 4.0)
+
+
 def test_ladder_states_the_cold_voltage_worked_out_by_hand(comparison):
     picture = figures_voltage.voltages_picture(comparison)
     # 14 modules, 38.9 V, -0.26 %/K from 25 to -14 degC, 3 % tolerance: computed.

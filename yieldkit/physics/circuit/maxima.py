@@ -72,43 +72,60 @@ def all_maxima(conditions, circuit, found):
 
 
 @compiled
-def usual_maximum(conditions, circuit, opens, workspace):
-    """Climb to a power maximum from the voltage where there usually is one.
+def highest_of(opens):
+    """Return the highest of the strings' open-circuit voltages [V], not below zero.
 
     Parameters
     ----------
+    opens : ndarray
+        The strings' open-circuit voltages [V] (string,).
+
+    Returns
+    -------
+    float
+    """
+    highest = 0.0
+    for s in range(opens.shape[0]):
+        highest = max(highest, opens[s])
+    return highest
+
+
+@compiled
+def climbed_maximum(near, highest, conditions, circuit, workspace):
+    """Climb to a power maximum, from a voltage near one or where there usually is one.
+
+    Parameters
+    ----------
+    near : float
+        Voltage near a maximum that is known [V]; 0 for none.
+    highest : float
+        Highest of the strings' open-circuit voltages [V].
     conditions : ndarray
         Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
     circuit : TrackerCircuit
         The tracker.
-    opens : ndarray
-        The strings' open-circuit voltages [V] (string,).
     workspace : Workspace
         Starts of the strings' solutions; updated.
 
     Returns
     -------
-    tuple of (float, float, float, int)
-        Highest of the open-circuit voltages [V]; the maximum's voltage [V] and power [W]; 0 when
-        it settled, 1 when not.
+    tuple of (float, float, int)
+        The maximum's voltage [V] and power [W]; 0 when it settled, 1 when not.
     """
-    highest = 0.0
-    for s in range(opens.shape[0]):
-        highest = max(highest, opens[s])
-    volts, power, bad = bracketed_maximum(
-        0.0, highest, _USUAL * highest, conditions, circuit, workspace
-    )
-    return highest, volts, power, bad
+    start = near if 0.0 < near < highest else _USUAL * highest
+    return bracketed_maximum(0.0, highest, start, conditions, circuit, workspace)
 
 
 @compiled
-def best_maxima(conditions, circuit, found):
+def best_maxima(conditions, circuit, near, found):
     """Find the best power maximum of strings in parallel, whatever their light, and some others.
 
     Parameters
     ----------
     conditions, circuit, found
         As for `all_maxima`.
+    near : float
+        Voltage near a maximum that is known [V]; 0 for none.
 
     Returns
     -------
@@ -119,7 +136,8 @@ def best_maxima(conditions, circuit, found):
     clear_starts(workspace)
     opens = strings_open_circuit(conditions, circuit)
     ends = np.empty((ENDS, circuit.multiplicity.shape[0], 3))
-    highest, known, best, bad = usual_maximum(conditions, circuit, opens, workspace)
+    highest = highest_of(opens)
+    known, best, bad = climbed_maximum(near, highest, conditions, circuit, workspace)
     count, passed = 0, 0.0
     # A search that failed hands on nothing: all voltages are looked at.
     if bad == 0:

@@ -133,7 +133,7 @@ def maxima_of(steps: IntArray, tracker: TrackerSteps, known: Known, every: bool)
     elif tracker.kind == UNEVEN and not table.number.all():
         fill_string_maxima(steps, conditions, circuit, known.own_maxima, every, table)
     if not table.number.all():
-        fill_general_maxima(steps, conditions, circuit, every, table)
+        fill_general_maxima(steps, conditions, circuit, every, known.free, table)
     return table
 
 

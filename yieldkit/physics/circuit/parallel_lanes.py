@@ -3,7 +3,7 @@
 Newton on dP/dV with all strings' currents and junction voltages: each string is evaluated at a
 current of its own as in `interval_lanes`, and what its voltage lacks of the common one is made up
 to second order. Then it is proved that no other maximum is greater; where a lane doesn't settle, or
-the proof fails, the step is left to the general solver.
+the proof fails, the step is left to the general solver, with the maximum that was found.
 
 The proof. Below `P / I`, with the maximum's power and the sum of the strings' brightest
 photocurrents, no power is greater. Above that voltage there is one maximum where every string's
@@ -66,7 +66,7 @@ from yieldkit.physics.compiled import compiled
 ) = (LANES * row for row in range(9))
 COMMON = 9 * LANES
 """Numbers of the rows that all strings share."""
-SETTLED, GIVEN_UP = 2.0, 4.0
+SETTLED, UNPROVED = 2.0, 3.0
 """States of a lane beside `LIVE`."""
 # Rows of a string that its search in intervals uses for other things: what its voltage lacks of the
 # common one [V], its dI/dV [A/V] and d2I/dV2 [A/V2] there, and its current at the common voltage.
@@ -253,7 +253,7 @@ def limit_nearest(memory, base, off, leak):
 
 @compiled
 def require_free(memory, common):
-    """Give up the lanes in which a string isn't free of bypass diodes at all that matters.
+    """Mark the settled lanes in which a string isn't free of bypass diodes at all that matters.
 
     Parameters
     ----------
@@ -265,4 +265,5 @@ def require_free(memory, common):
     for i in range(LANES):
         volts = memory[VOLTS + i] * _SURE
         free = (memory[GAP + i] <= 1.0) & (volts <= common[PASSED + i])
-        common[COMMON_STATE + i] = common[COMMON_STATE + i] if free else GIVEN_UP
+        state = common[COMMON_STATE + i]
+        common[COMMON_STATE + i] = state if free | (state == LIVE) else UNPROVED

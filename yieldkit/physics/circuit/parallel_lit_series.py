@@ -244,7 +244,7 @@ def lower_start(memory, common, first):
 
 @compiled
 def prove_block(block, conditions, circuit):
-    """Give up the lanes in which another maximum may be greater.
+    """Mark the settled lanes in which another maximum may be greater.
 
     Parameters
     ----------
@@ -282,15 +282,16 @@ def read_parallel(lane, block, free, i_string):
     block : ParallelBlock
         The lanes.
     free : FreeMaxima
-        Filled in the lane's step where it is settled.
+        Filled in the lane's step: a maximum, settled where no other is greater.
     i_string : ndarray
         Likewise filled with the strings' currents [A] (time, string).
     """
     common, t = block.common, block.steps[lane]
-    if common[COMMON_STATE + lane] != SETTLED or not common[POWER + lane] > 0.0:
+    state = common[COMMON_STATE + lane]
+    if state == LIVE or not common[POWER + lane] > 0.0:
         return
     for s in range(i_string.shape[1]):
         i_string[t, s] = block.memory[block.begins[s] + AT_COMMON + lane]
     free.volts[t] = common[COMMON_VOLTS + lane]
     free.power[t] = common[POWER + lane]
-    free.settled[t] = True
+    free.settled[t] = state == SETTLED

@@ -10,7 +10,7 @@ from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.circuit.evenly_lit import BYPASS_OFF
 from yieldkit.physics.circuit.found_maxima import greatest, new_maxima
 from yieldkit.physics.circuit.intervals import new_interval_search
-from yieldkit.physics.circuit.maxima import all_maxima, best_maxima, usual_maximum
+from yieldkit.physics.circuit.maxima import all_maxima, best_maxima, climbed_maximum, highest_of
 from yieldkit.physics.circuit.series_string import SeriesString
 from yieldkit.physics.circuit.tracker import strings_open_circuit
 from yieldkit.physics.circuit.tracker_circuit import (
@@ -147,8 +147,8 @@ def fill_even_maxima(steps, conditions, circuit, table):
             continue
         step = conditions[steps[row]]
         clear_starts(workspace)
-        opens = strings_open_circuit(step, circuit)
-        _highest, volts, power, status = usual_maximum(step, circuit, opens, workspace)
+        highest = highest_of(strings_open_circuit(step, circuit))
+        volts, power, status = climbed_maximum(-1.0, highest, step, circuit, workspace)
         lowest = volts
         for s in range(circuit.resistances.shape[0]):
             own = volts + circuit.resistances[s] * workspace.currents[s]
@@ -159,7 +159,7 @@ def fill_even_maxima(steps, conditions, circuit, table):
 
 
 @compiled
-def fill_general_maxima(steps, conditions, circuit, every, table):
+def fill_general_maxima(steps, conditions, circuit, every, free, table):
     """Find the maxima of any tracker in the rows that have none.
 
     Parameters
@@ -168,6 +168,8 @@ def fill_general_maxima(steps, conditions, circuit, every, table):
         As for `fill_string_maxima`.
     circuit : TrackerCircuit
         The tracker.
+    free : FreeMaxima
+        Maxima that are known, though not to be the greatest.
     table : StepMaxima
         Rows without maxima are filled.
     """
@@ -175,9 +177,10 @@ def fill_general_maxima(steps, conditions, circuit, every, table):
     for row in range(steps.shape[0]):
         if table.number[row] > 0:
             continue
-        step = conditions[steps[row]]
+        t = steps[row]
+        step = conditions[t]
         if every:
             count, status = all_maxima(step, circuit, found)
         else:
-            count, status = best_maxima(step, circuit, found)
+            count, status = best_maxima(step, circuit, free.volts[t], found)
         keep_maxima(row, count, status, found, table)

@@ -69,14 +69,14 @@ class Workspace(NamedTuple):
 
 
 class FreeMaxima(NamedTuple):
-    """Unlimited maxima of evenly lit strings, found for many steps side by side.
+    """Unlimited maxima that are found for many steps side by side.
 
     Parameters
     ----------
     volts, power : ndarray
-        Voltage [V] and power [W] of the one maximum (time,).
+        Voltage [V] and power [W] of the greatest maximum, or of any; 0 for none (time,).
     settled : ndarray of bool
-        Whether it was found this way (time,); where not, the general solver finds it.
+        Whether it is known to be the greatest (time,); where not, other solvers find that.
     """
 
     volts: FloatArray

@@ -23,8 +23,7 @@ from yieldkit.report.figures.picture import (
     WIDTH,
     Picture,
     dress,
-    fitted,
-    label,
+    fitted_input,
     line_key_above,
     new_figure,
 )
@@ -33,6 +32,7 @@ from yieldkit.study.comparison.curves import local_times
 from yieldkit.study.simulation.limited_hours import limit_hours, limit_steps
 
 _PANELS = 3
+_KEY_IN = 2.0
 
 
 def operating_points_picture(comparison: Comparison, wiring: str) -> Picture:
@@ -54,8 +54,8 @@ def operating_points_picture(comparison: Comparison, wiring: str) -> Picture:
     grid = figure.subplots(rows, columns, squeeze=False).ravel()
     parts = []
     for axes, name in zip(grid, names, strict=False):
-        parts.append(_cloud(axes, result.sel(tracker=name), mppts[name]))
-        title = fitted(name, WIDTH / columns - 0.7, TEXT)
+        parts.append(_cloud(axes, name, result.sel(tracker=name), mppts[name]))
+        title = fitted_input(name, WIDTH / columns - 0.7, TEXT)
         dress(axes, title=title, x="input voltage, V", grid=None)
     for axes in grid[len(names) :]:
         axes.set_visible(False)
@@ -68,7 +68,7 @@ def operating_points_picture(comparison: Comparison, wiring: str) -> Picture:
     )
 
 
-def _cloud(axes: Axes, own: xr.Dataset, mppt: MpptInput) -> str:
+def _cloud(axes: Axes, name: str, own: xr.Dataset, mppt: MpptInput) -> str:
     """Draw one input's points and limits; return them in words."""
     running = own["p_dc"].to_numpy() > 0.0
     limited = limit_steps(own) & running
@@ -82,9 +82,9 @@ def _cloud(axes: Axes, own: xr.Dataset, mppt: MpptInput) -> str:
     axes.plot(volts[limited], amps[limited], "x", markersize=4, color=INK, markeredgewidth=0.9)
     _limits(axes, mppt, top)
     if not running.any():
-        return f"{mppt.name}: never runs."
+        return f"{name}: never runs."
     return (
-        f"{mppt.name}: {volts[running].min():.0f} to {volts[running].max():.0f} V in a window of "
+        f"{name}: {volts[running].min():.0f} to {volts[running].max():.0f} V in a window of "
         f"{mppt.mpp_voltage_min_v:g} to {mppt.mpp_voltage_max_v:g} V, up to {highest:.1f} A, "
         f"{limit_hours(own):.0f} h held by a limit."
     )
@@ -154,7 +154,7 @@ def days_picture(
                 marker=MARKERS[row % len(MARKERS)],
                 markersize=2.8,
                 linewidth=0.9,
-                label=label(name),
+                label=fitted_input(name, _KEY_IN),
             )[0]
             for row, name in enumerate(names)
         ]

@@ -160,6 +160,24 @@ def fitted(text: object, width: float, size: float = SMALL) -> str:
     return label(f"{whole[:chars].rstrip()}…", chars + 1)
 
 
+def fitted_input(name: str, width: float, size: float = SMALL) -> str:
+    """Return an input's name for a figure; where it is too long its inverter's name is cut.
+
+    Parameters
+    ----------
+    name : str
+        Such as "MPPT 1", or "north / MPPT 1" where there are several inverters.
+    width, size : float
+        As for `fitted`.
+    """
+    whole = spoken(visible(name))
+    inverter, between, own = whole.rpartition(" / ")
+    room = width - inches(f"{between}{own}", size)
+    if inches(whole, size) <= width or room < inches("m…", size):
+        return fitted(whole, width, size)
+    return f"{fitted(inverter, room, size)}{label(between + own, len(whole))}"
+
+
 def dress(
     axes: Axes,
     *,

@@ -54,16 +54,16 @@ def strings_picture(site: Site, wiring: Wiring) -> Picture:
 
 
 class _Side(NamedTuple):
-    """One inverter with the strings of each of its inputs."""
+    """One inverter with the strings of each of its inputs; a heading names one of several."""
 
-    name: str
+    heading: str
     inputs: tuple[tuple[MpptInput, TrackerStrings | None], ...]
 
     @property
     def height(self) -> float:
         """What it takes in the picture [inch]."""
         rows = sum(max(_rows(tracker), 1) for _, tracker in self.inputs)
-        return rows * _ROW + len(self.inputs) * _GAP
+        return (rows + bool(self.heading)) * _ROW + len(self.inputs) * _GAP
 
 
 def _sides(site: Site, wiring: Wiring) -> list[_Side]:
@@ -72,29 +72,31 @@ def _sides(site: Site, wiring: Wiring) -> list[_Side]:
         own = wiring.on(one.name) if site.several_inverters else wiring
         wired = {tracker.mppt: tracker for tracker in own.trackers}
         inputs = tuple((mppt, wired.get(mppt.name)) for mppt in one.site.single_inverter.mppts)
-        found.append(_Side(one.name if site.several_inverters else "inverter", inputs))
+        found.append(_Side(one.name if site.several_inverters else "", inputs))
     return found
 
 
 def _inverter(axes: Axes, site: Site, side: _Side, top: float, pitch: float) -> float:
     """Draw an inverter with its inputs below `top`; return where the next begins."""
     y = top
+    if side.heading:
+        name = fitted(side.heading, _CASE_TO - _MODULES_FROM)
+        axes.text(_CASE_TO, y - 0.6 * _ROW, name, ha="right", va="center", fontsize=SMALL)
+        y -= _ROW
+    upper = y - _GAP / 2
     for mppt, tracker in side.inputs:
         y = _input(axes, site, mppt, tracker, y, pitch)
+    lower = y + _GAP / 2
     axes.add_patch(
         Rectangle(
-            (_BOX_TO, y + _GAP / 2),
-            _CASE_TO - _BOX_TO,
-            side.height - _GAP,
-            facecolor="white",
-            edgecolor=INK,
+            (_BOX_TO, lower), _CASE_TO - _BOX_TO, upper - lower, facecolor="white", edgecolor=INK
         )
     )
     axes.text(
         (_BOX_TO + _CASE_TO) / 2,
-        y + side.height / 2,
-        fitted(side.name, side.height - 1.5 * _GAP),
-        rotation=90,
+        (upper + lower) / 2,
+        "AC" if side.heading else fitted("inverter", upper - lower - 0.5 * _GAP),
+        rotation=0 if side.heading else 90,
         ha="center",
         va="center",
         fontsize=SMALL,

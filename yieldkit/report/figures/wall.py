@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
+from yieldkit.base.display import short_name, some_names
 from yieldkit.config.site.site import Site
 from yieldkit.design.checks.mounting import (
     Box,
@@ -23,9 +24,12 @@ from yieldkit.design.checks.several_cases import (
     place_cases,
     shared_walls,
 )
-from yieldkit.report.figures.picture import Picture, label
+from yieldkit.report.figures.fonts import inches
+from yieldkit.report.figures.picture import Picture, fitted
 
 _LONGER_SIDE_IN = 4.6
+_LETTERS_PT = 8
+_MARGIN_IN = 0.15
 
 
 def wall_pictures(site: Site) -> tuple[Picture, ...]:
@@ -45,11 +49,11 @@ def _wall(site: Site, wall: SharedWall) -> Picture:
         said, places, drawing = _alike(wall)
     else:
         places = place_cases(wall)
-        said, drawing = _fitting(places), cases_drawing(wall, places)
+        said, drawing = _fitting(wall.names, places), cases_drawing(wall, places)
     lines = "; ".join(
-        f"{name}: no room"
+        f"{short_name(name)}: no room"
         if box is None
-        else f"{name}: centre {box.left + 0.5 * box.width:.2f} m from the left, "
+        else f"{short_name(name)}: centre {box.left + 0.5 * box.width:.2f} m from the left, "
         f"{box.bottom + 0.5 * box.height:.2f} m above the lower edge"
         for name, box in zip(names, places, strict=True)
     )
@@ -73,17 +77,22 @@ def _alike(wall: SharedWall) -> tuple[str, tuple[Box | None, ...], WallDrawing]:
     fitting = len(drawing.inverters)
     places = (*drawing.inverters, *[None] * (wanted - fitting))
     room = f"there is room for {placement.columns * placement.rows}"
-    return (room if fitting == wanted else _fitting(places)), places, drawing
+    return (room if fitting == wanted else _fitting(wall.names, places)), places, drawing
 
 
-def _fitting(places: Sequence[Box | None]) -> str:
+def _fitting(names: Sequence[str], places: Sequence[Box | None]) -> str:
+    """Say how many cases fit, and of several inverters which don't."""
+    without = dict.fromkeys(name for name, box in zip(names, places, strict=True) if box is None)
     fitting = sum(box is not None for box in places)
-    return f"{fitting} of {len(places)} inverters fit"
+    said = f"{fitting} of {len(places)} inverters fit"
+    if not without or len(set(names)) == 1:
+        return said
+    return f"{said}; no room for {some_names(list(without))}"
 
 
 def _case_names(site: Site, wall: SharedWall) -> list[str]:
     if site.several_inverters:
-        return [label(name, 24) for name in wall.names]
+        return list(wall.names)
     return [f"inverter {number}" for number in range(1, len(wall.names) + 1)]
 
 
@@ -123,11 +132,10 @@ def wall_sketch(drawing: WallDrawing, names: Sequence[str]) -> Figure:
         axes.text(
             box.left + 0.5 * box.width,
             box.bottom + 0.75 * box.height,
-            name,
+            _in_lines(name, scale * box.width - _MARGIN_IN),
             ha="center",
             va="center",
-            fontsize=8,
-            parse_math=False,
+            fontsize=_LETTERS_PT,
             bbox={"facecolor": "white", "edgecolor": "none", "pad": 1.5},
         )
     step = 0.04 * max(wall.width, wall.height)
@@ -141,6 +149,18 @@ def wall_sketch(drawing: WallDrawing, names: Sequence[str]) -> Figure:
         f"Free in front: {drawing.in_front:.2f} m. {drawing.remark}", fontsize=8, parse_math=False
     )
     return figure
+
+
+def _in_lines(name: str, width: float) -> str:
+    """Return a name in as many lines as it takes, none wider than there is room [inch]."""
+    lines: list[str] = []
+    for word in name.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and inches(longer, _LETTERS_PT) <= width:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return "\n".join(fitted(line, width, _LETTERS_PT) for line in lines)
 
 
 def _dimension(axes: Axes, distance: Distance, shift: float) -> None:

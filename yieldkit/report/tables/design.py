@@ -138,11 +138,11 @@ def lead_table(comparison: Comparison, details: Details) -> Html:
     for name, own in frame.groupby("lead", sort=False):
         lead = lengths[str(name)]
         length = "" if lead is None else f" of {lead.length_m:g} m"
-        parts.append(_one_lead(comparison, own, f"{name}{length}"))
+        parts.append(_one_lead(comparison, own, f"{name}{length}", len(lengths) > 1))
     return Html("".join(part.text for part in parts))
 
 
-def _one_lead(comparison: Comparison, frame: pd.DataFrame, name: str) -> Html:
+def _one_lead(comparison: Comparison, frame: pd.DataFrame, name: str, others: bool) -> Html:
     period = comparison.period
     rows = []
     for row in frame.itertuples():
@@ -161,9 +161,9 @@ def _one_lead(comparison: Comparison, frame: pd.DataFrame, name: str) -> Html:
                 f"{row.percent:.2f}",
                 f"{row.watts:.0f}",
                 f"{row.lead_kwh:.0f}",
-                f"{row.switched_off_kwh:.0f}",
+                f"{round(row.switched_off_kwh)}",
                 f"{row.hours_above_limit:.0f}",
-                f"{row.gain_kwh:+.0f}",
+                "" if row.gain_kwh != row.gain_kwh else f"{round(row.gain_kwh):+d}",
                 f"{row.ampacity_a:.0f}",
                 row.verdict,
                 ", ".join(remarks),
@@ -175,7 +175,7 @@ def _one_lead(comparison: Comparison, frame: pd.DataFrame, name: str) -> Html:
             "V",
             "%",
             "W",
-            f"heat, kWh {period.head}",
+            f"heat{' of all leads' if others else ''}, kWh {period.head}",
             "switched off, kWh",
             "hours above limit",
             "against drawn, kWh",

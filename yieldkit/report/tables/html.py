@@ -123,7 +123,7 @@ def verdict_box(comparison: Comparison, better: Better | None = None) -> Html:
         *([] if better is None else [("Is there better?", better.sentence)]),
         (
             "Is the difference real?",
-            "All wirings have the same weather, modules and inverter, so what they share cancels. "
+            "All wirings have the same weather, modules and inverters, so what they share cancels. "
             f"Differences below {SAME_PERCENT:g} % are called equal.",
         ),
         ("What is left out?", before_losses()),

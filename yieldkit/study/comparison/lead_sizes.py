@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 import pandas as pd
 
 from yieldkit.config.site.site import Wiring
+from yieldkit.design.checks.connection_point import branches
 from yieldkit.design.checks.grid_profiles import grid_rules
 from yieldkit.design.checks.leads import Stretch, stretches
 from yieldkit.design.equipment.cables import ac_lead_table
 from yieldkit.study.simulation.ac_side import alternating_side
+from yieldkit.study.simulation.connection_point import ConnectionPoint, connection_point
 from yieldkit.study.simulation.dc_side import DirectSide, direct_sides
 from yieldkit.study.simulation.loss_budget import AC_STEPS
 from yieldkit.study.simulation.prepare import Prepared
@@ -43,11 +43,15 @@ def lead_options(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> pd
     if not described:
         return None
     directs = direct_sides(prepared, wiring, solutions)
-    tables = [_options(prepared, directs, stretch) for stretch in described]
+    # Load and network voltage are read once: only impedances differ between the sections.
+    point = connection_point(prepared)
+    tables = [_options(prepared, directs, point, stretch) for stretch in described]
     return pd.concat(tables, ignore_index=True)
 
 
-def _options(prepared: Prepared, directs: tuple[DirectSide, ...], stretch: Stretch) -> pd.DataFrame:
+def _options(
+    prepared: Prepared, directs: tuple[DirectSide, ...], point: ConnectionPoint, stretch: Stretch
+) -> pd.DataFrame:
     site, lead = prepared.site, stretch.lead
     if lead is None:
         raise TypeError(f"{stretch.subject} is not described")
@@ -57,7 +61,7 @@ def _options(prepared: Prepared, directs: tuple[DirectSide, ...], stretch: Stret
     rows, drawn = [], None
     for section in table["cross_section_mm2"]:
         other = site.variant({f"{stretch.key}.cross_section_mm2": float(section)})
-        side = alternating_side(replace(prepared, site=other), directs)
+        side = alternating_side(prepared, directs, point._replace(branches=branches(other)))
         before, after = dict(zip(AC_STEPS, side.chain[:-1], strict=True)), side.chain[1:]
         lost = {
             name: prepared.total(before[name] - end)

@@ -84,7 +84,9 @@ class _Moved(NamedTuple):
     p: FloatArray
 
 
-def alternating_side(prepared: Prepared, directs: tuple[DirectSide, ...]) -> AlternatingSide:
+def alternating_side(
+    prepared: Prepared, directs: tuple[DirectSide, ...], point: ConnectionPoint | None = None
+) -> AlternatingSide:
     """Follow the trackers' power to the meter.
 
     Parameters
@@ -93,6 +95,8 @@ def alternating_side(prepared: Prepared, directs: tuple[DirectSide, ...]) -> Alt
         Site and weather.
     directs : tuple of DirectSide
         The solved trackers of each inverter.
+    point : ConnectionPoint, optional
+        The connection point, where it is another than the site's or known already.
 
     Raises
     ------
@@ -100,7 +104,7 @@ def alternating_side(prepared: Prepared, directs: tuple[DirectSide, ...]) -> Alt
         Where the network cannot take the power.
     """
     each = prepared.each_inverter()
-    point = connection_point(prepared)
+    point = connection_point(prepared) if point is None else point
     offer = offers(each, directs)
     power, fed, moved = _fed_and_moved(each, directs, point, offer)
     powers, off = chain(prepared, point, offer, power, fed)

@@ -182,7 +182,15 @@ REFUSED = {
     ),
     "a load without its file": (
         two(grid__load={"kind": "series"}),
-        "grid.load.kind: got kind series without file; expected file: ....",
+        "grid.load.kind: got kind series without file; expected file: a table of consumption thro",
+    ),
+    "a constant load of nothing": (
+        two(grid__load={"kind": "constant"}),
+        "grid.load.kind: got kind constant without power_w; expected power_w: the consumption in ",
+    ),
+    "a day without its hours": (
+        two(grid__load={"kind": "day"}),
+        "grid.load.kind: got kind day without hours_w; expected hours_w: 24 values in watts, from",
     ),
     "a file that is not there": (
         two(grid__load={"kind": "series", "file": "load-of-nobody.csv"}),
@@ -224,6 +232,13 @@ def test_what_cannot_be_is_told_in_one_sentence(name):
     content, wanted = REFUSED[name]
     found = said(content)
     assert any(wanted in each for each in found), found
+
+
+@pytest.mark.parametrize("listed", [(), {"hall": {"type": "x"}}])
+def test_where_no_inverter_is_listed_the_wirings_are_not_told_of_it(listed):
+    found = said(two(inverters=listed))
+    assert len(found) == 1, found
+    assert found[0].split("inverters: got ")[1].startswith(("no inverter; ", "the keys hall; "))
 
 
 def test_the_site_itself_is_sound():

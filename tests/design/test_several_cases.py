@@ -1,4 +1,4 @@
-"""Cases of several sizes on one wall: inside, clear of one another, and told where they don't fit."""
+"""Cases of several sizes on one wall: inside, clear of one another, told where there is no room."""
 
 import numpy as np
 import pytest
@@ -46,7 +46,9 @@ def test_cases_hang_inside_the_wall_and_clear_of_one_another(gap):
                 lacks += 1
                 continue
             fits += 1
-            assert (box.width, box.height) == size, "a case keeps its size, and its place in the list"
+            assert (box.width, box.height) == size, (
+                "a case keeps its size, and its place in the list"
+            )
             assert box.left >= gap.to_obstacles - TOUCH_M
             assert box.bottom >= gap.to_obstacles - TOUCH_M
             assert box.left + box.width <= wall.width - gap.to_obstacles + TOUCH_M

@@ -96,7 +96,9 @@ def _references(content: Content) -> Iterator[Problem]:
             if named is None and len(installed) > 1:
                 yield Problem(where, "an input without its inverter", one_of(installed))
             if isinstance(named, str) and named not in installed:
-                yield from _unknown(where, "inverter", named, installed or sorted(mppts))
+                # Where none is listed at all, that is told once, and not of every input.
+                known = installed if _given_types(values) else installed or sorted(mppts)
+                yield from _unknown(where, "inverter", named, known) if known else ()
                 continue
             own = mppts.get(named if isinstance(named, str) else next(iter(mppts), ""), [])
             where = content.where((*spot, "mppt"))
@@ -111,6 +113,10 @@ def _references(content: Content) -> Iterator[Problem]:
             for index, name in enumerate(listed if isinstance(listed, tuple) else ()):
                 where = content.where((*at, "mppts", index))
                 yield from _unknown(where, "MPPT input", name, names(inverter, "mppts"))
+
+
+def _given_types(values: Any) -> bool:
+    return part(values, "inverter_types") is not None
 
 
 def _inputs(values: Any) -> dict[str, list[str]]:

@@ -17,6 +17,12 @@ _OF_VERSION: dict[object, tuple[str, str]] = {
 }
 _HOURS = 24
 
+_LOADS = {
+    "constant": ("power_w", "the consumption in watts"),
+    "day": ("hours_w", "24 values in watts, from midnight on"),
+    "series": ("file", "a table of consumption through a year"),
+}
+
 
 def installed_relations(content: Content) -> Iterator[Problem]:
     """Give the problems between inverters, their types, the wirings and the connection point.
@@ -170,13 +176,14 @@ def _load(content: Content) -> Iterator[Problem]:
         yield Problem(
             content.where(("grid", "load_w")), "load_w and load", "one of the two for the load"
         )
-    needed = {"constant": "power_w", "day": "hours_w", "series": "file"}
     kind = load.get("kind")
-    for word, key in needed.items():
+    for word, (key, said) in _LOADS.items():
         given = load.get(key) not in (None, ())
         if word == kind and not given:
-            yield Problem(content.where((*at, "kind")), f"kind {word} without {key}", f"{key}: ...")
-        if word != kind and given and kind in needed:
+            yield Problem(
+                content.where((*at, "kind")), f"kind {word} without {key}", f"{key}: {said}"
+            )
+        if word != kind and given and kind in _LOADS:
             yield Problem(
                 content.where((*at, key)), f"{key} with kind {kind}", f"{key} with kind {word} only"
             )

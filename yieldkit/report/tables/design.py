@@ -120,6 +120,9 @@ def lengths_table(comparison: Comparison) -> Html:
     )
 
 
+_ROUNDED = ("switched_off_kwh", "gain_kwh")
+
+
 def lead_table(comparison: Comparison, details: Details) -> Html:
     """Return what each cross-section of the AC lead would mean.
 
@@ -145,7 +148,9 @@ def lead_table(comparison: Comparison, details: Details) -> Html:
 def _one_lead(comparison: Comparison, frame: pd.DataFrame, name: str, others: bool) -> Html:
     period = comparison.period
     rows = []
-    for row in frame.itertuples():
+    # Nothing is nothing, on whichever side of it rounding ends.
+    lost, gains = (frame[key].to_numpy(float).round() + 0.0 for key in _ROUNDED)
+    for row, off, gain in zip(frame.itertuples(), lost, gains, strict=True):
         remarks = [
             text
             for text, holds in (
@@ -161,9 +166,9 @@ def _one_lead(comparison: Comparison, frame: pd.DataFrame, name: str, others: bo
                 f"{row.percent:.2f}",
                 f"{row.watts:.0f}",
                 f"{row.lead_kwh:.0f}",
-                f"{round(row.switched_off_kwh)}",
+                f"{off:.0f}",
                 f"{row.hours_above_limit:.0f}",
-                "" if row.gain_kwh != row.gain_kwh else f"{round(row.gain_kwh):+d}",
+                f"{gain:+.0f}",
                 f"{row.ampacity_a:.0f}",
                 row.verdict,
                 ", ".join(remarks),

@@ -115,11 +115,11 @@ def nsrdb_typical():
     return "\n".join([*head, *(line.partition(",")[2] for line in table), ""]).encode()
 
 
-def answer(body, status=200, kind="application/json"):
-    """Return a way to answer a question with a body."""
+def answer(body, status=200, kind="application/json", reason=None):
+    """Return a way to answer a question with a body; a reason other than the status's own."""
 
     def send(handler):
-        handler.send_response(status)
+        handler.send_response(status, reason)
         handler.send_header("Content-Type", kind)
         handler.send_header("Content-Length", str(len(body)))
         handler.end_headers()

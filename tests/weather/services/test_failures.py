@@ -48,6 +48,12 @@ def fails(capsys, *more):
     [
         (answer(b"slow down", 429, "text/plain"), "a refusal, for too many questions (429)", 1),
         (
+            # Newer forms of the protocol send no words beside the number.
+            answer(b"slow down", 429, "text/plain", " "),
+            "a refusal, for too many questions (429)",
+            1,
+        ),
+        (
             answer(b'{"message":"Too Many Requests","status":429}', 429),
             "a refusal, for too many questions (429)",
             1,

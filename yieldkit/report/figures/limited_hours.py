@@ -66,13 +66,13 @@ def limited_hours_picture(comparison: Comparison) -> Picture:
 
 
 def _month_by_hour(result: xr.Dataset) -> tuple[FloatArray, FloatArray]:
-    """Return hours held back, and hours of derating, each (month, hour of the day)."""
+    """Return hours held back, and steps of derating, each (month, hour of the day)."""
     hours = step_hours(result.attrs)
     times = local_times(result)
     place = (times.month - 1, times.hour)
     table, derated = np.zeros((12, 24)), np.zeros((12, 24))
     np.add.at(table, place, limited_steps(result) * hours)
-    np.add.at(derated, place, flagged(result["ac_limit"], "derating").any(axis=1) * hours)
+    np.add.at(derated, place, flagged(result["ac_limit"], "derating").any(axis=1))
     return table, derated
 
 

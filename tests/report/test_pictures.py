@@ -15,6 +15,7 @@ from yieldkit.report.figures import budget as figures_budget
 from yieldkit.report.figures import curves as figures_curves
 from yieldkit.report.figures import limited_hours as figures_hours
 from yieldkit.report.figures import operating_points as figures_points
+from yieldkit.report.figures import ranking as figures_ranking
 from yieldkit.report.figures import string_diagram as diagram
 from yieldkit.report.figures import voltages as figures_voltage
 from yieldkit.study.comparison.curves import (
@@ -248,6 +249,25 @@ def test_curves_state_the_sums_maximum_and_the_strings_own(comparison):
 def test_the_telling_tracker_is_the_one_where_different_things_meet(site):
     chosen = [telling_tracker(site, wiring) for wiring in site.wirings]
     assert chosen == ["MPPT 1", "MPPT 2", "MPPT 1", "MPPT 2"]
+
+
+def test_each_own_wiring_has_a_line_of_its_own_look():
+    made = pd.DataFrame(
+        {
+            "name": [f"own {number}" for number in range(9)],
+            "own": True,
+            "difference_percent": np.linspace(-4.0, -0.5, 9),
+        }
+    )
+    proposal = SimpleNamespace(
+        table=made,
+        ranking=SimpleNamespace(
+            energy_kwh=np.linspace(10_000.0, 9000.0, 500), order=np.arange(500)
+        ),
+    )
+    axes = figures_ranking.ranking_picture(proposal).figure.axes[0]
+    looks = {(line.get_linestyle(), line.get_linewidth()) for line in axes.lines}
+    assert len(axes.lines) == len(looks) == 9
 
 
 def test_quarter_hours_stand_between_the_hours():

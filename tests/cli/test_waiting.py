@@ -58,8 +58,7 @@ def compiled_with(cache):
 def test_the_first_run_says_once_that_it_compiles_and_the_next_is_silent(tmp_path):
     first = compiled_with(str(tmp_path))
     assert first == [
-        "Compiling the solvers, only once on this machine: one to three minutes, more where it is "
-        "busy."
+        "Compiling the solvers, only once on this machine: under a minute, more where it is busy."
     ]
     assert compiled_with(str(tmp_path)) == []
 

@@ -1,11 +1,13 @@
 """The benchmarks can be collected, and their numbers say which way is better."""
 
+import subprocess
 from importlib import import_module
 
 import pytest
 
 from benchmarks.__main__ import better, modules
 from benchmarks.connection import Year
+from benchmarks.start import command, cpu_seconds_of_children
 from benchmarks.version_jobs import jobs, minute_year
 from benchmarks.versions import KEYS, PAIRS, against
 from tests.study.sites import weather
@@ -17,6 +19,15 @@ def test_every_module_of_the_folder_has_a_run():
     assert "main_job" in modules()
     for name in modules():
         assert callable(import_module(f"benchmarks.{name}").run), name
+
+
+def test_the_time_of_commands_is_counted_and_one_that_fails_is_told(tmp_path):
+    before = cpu_seconds_of_children()
+    command(["new", str(tmp_path / "mine.yaml")])
+    assert (tmp_path / "mine.yaml").is_file()
+    assert cpu_seconds_of_children() > before
+    with pytest.raises(subprocess.CalledProcessError, match="returned non-zero exit status 2"):
+        command(["compare", "--no-report", str(tmp_path / "none.yaml")])
 
 
 @pytest.mark.parametrize(

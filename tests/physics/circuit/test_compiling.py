@@ -95,6 +95,39 @@ def test_importing_compiles_nothing(tmp_path):
     assert not list((tmp_path / "cache").rglob("*.nb?"))
 
 
+FORMS = """
+import sys
+import numpy as np
+from tests.physics.circuit.reference import conditions_at
+from yieldkit.physics.circuit.api import (
+    CellConditions, Run, StringCircuit, TrackerLimits, group_maxima, operating_point
+)
+lights = conditions_at(np.linspace(1.0, 1000.0, 40)[:, None] * [1.0, 0.9], np.full((40, 2), 30.0))
+turned = CellConditions(*(np.asfortranarray(part) for part in lights))
+even, mixed = StringCircuit((Run(0, 30),)), StringCircuit((Run(0, 20), Run(1, 10)), 0.2)
+tight = TrackerLimits(v_mpp_min=300.0, v_start=350.0, p_start=10.0)
+for conditions in (lights, turned):
+    group_maxima(conditions)
+    for strings in ((even,), (mixed,), (even, mixed)):
+        for limits in (TrackerLimits(), tight, tight._replace(global_search=False)):
+            bound = np.full(40, 500.0)
+            operating_point(conditions, strings, limits, power_bound=bound)
+kernels = {
+    (name, word): len(each.signatures)
+    for name, room in list(sys.modules.items()) if name.startswith("yieldkit.physics.circuit")
+    for word, each in vars(room).items() if hasattr(each, "signatures")
+}
+print(sum(number > 0 for number in kernels.values()) > 5)
+print([kernel for kernel, number in kernels.items() if number > 1])
+"""
+
+
+def test_no_kernel_has_two_forms():
+    cache = os.environ.get("YIELDKIT_CACHE", str(Path("~/.cache/yieldkit").expanduser()))
+    out, _ = run(FORMS, PACKAGE.parent, cache)
+    assert out.splitlines() == ["True", "[]"]
+
+
 THREADS_AND_FORK = """
 import multiprocessing, threading
 import numpy as np

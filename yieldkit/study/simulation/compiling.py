@@ -7,11 +7,9 @@ from contextlib import contextmanager
 
 from numba.core.event import Event, Listener, install_listener
 
-_KEPT = (
-    "Compiling the solvers, only once on this machine: one to three minutes, more where it is busy."
-)
+_KEPT = "Compiling the solvers, only once on this machine: under a minute, more where it is busy."
 _NOT_KEPT = (
-    "Compiling the solvers: one to three minutes, and again in every run, for there is no folder "
+    "Compiling the solvers: under a minute, and again in every run, for there is no folder "
     "to keep them in (YIELDKIT_CACHE names one)."
 )
 

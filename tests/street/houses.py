@@ -180,7 +180,7 @@ SHARED_METERS = (
     House(
         "three_sheds",
         "semicolons",
-        Climate("2023-05-02", 60, 60, seed=27, cloudiness=0.3, mean_c=14.0),
+        Climate("2023-05-02", 36, 60, seed=27, cloudiness=0.3, mean_c=14.0),
         report=True,
         load_seed=28,
         code=0,

@@ -93,7 +93,7 @@ def test_who_has_no_room_on_the_wall_is_told(shared):
     (picture,) = report.wall_pictures(shared)
     assert "On the wall: 1 of 2 inverters fit; no room for south. Clearances" in picture.caption
     assert "south: no room." in picture.alt
-    assert f"{LONG[:30]}" in picture.alt
+    assert f"{LONG}: centre 0.90 m from the left" in picture.alt
 
 
 def test_a_long_name_stays_inside_its_case(shared):

@@ -30,6 +30,7 @@ from yieldkit.report.figures.picture import Picture, fitted
 _LONGER_SIDE_IN = 4.6
 _LETTERS_PT = 8
 _MARGIN_IN = 0.15
+_NAME = 80
 
 
 def wall_pictures(site: Site) -> tuple[Picture, ...]:
@@ -51,9 +52,9 @@ def _wall(site: Site, wall: SharedWall) -> Picture:
         places = place_cases(wall)
         said, drawing = _fitting(wall.names, places), cases_drawing(wall, places)
     lines = "; ".join(
-        f"{short_name(name)}: no room"
+        f"{short_name(name, _NAME)}: no room"
         if box is None
-        else f"{short_name(name)}: centre {box.left + 0.5 * box.width:.2f} m from the left, "
+        else f"{short_name(name, _NAME)}: centre {box.left + 0.5 * box.width:.2f} m from the left, "
         f"{box.bottom + 0.5 * box.height:.2f} m above the lower edge"
         for name, box in zip(names, places, strict=True)
     )
@@ -87,7 +88,7 @@ def _fitting(names: Sequence[str], places: Sequence[Box | None]) -> str:
     said = f"{fitting} of {len(places)} inverters fit"
     if not without or len(set(names)) == 1:
         return said
-    return f"{said}; no room for {some_names(list(without))}"
+    return f"{said}; no room for {some_names(list(without), longest=_NAME)}"
 
 
 def _case_names(site: Site, wall: SharedWall) -> list[str]:

@@ -6,6 +6,7 @@ import numpy as np
 
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.circuit.components import Bypass, ReversePath
+from yieldkit.physics.circuit.diode import diode_at, half_of
 from yieldkit.physics.circuit.evenly_lit import even_maxima
 from yieldkit.physics.circuit.found_maxima import greatest, new_maxima
 from yieldkit.physics.circuit.intervals import CURRENT, POWER
@@ -20,9 +21,6 @@ from yieldkit.physics.circuit.tracker_circuit import (
     new_free_maxima,
 )
 from yieldkit.physics.compiled import compiled
-
-# By what the parameters of a whole group become those of one of its halves.
-_HALF = np.array([0.5, 0.5, 2.0, 2.0, 1.0])
 
 
 def fill_group_maxima(
@@ -76,21 +74,43 @@ def _side_by_side(runs: list[tuple[int, int, int]], reverse: ReversePath) -> Tra
 
 def _fill_side_by_side(conditions: FloatArray, group: TrackerCircuit, free: FreeMaxima) -> None:
     """Find the maxima of a group for many steps; two halves are strings in parallel."""
-    condition, partner, _one = group.runs[0]
+    condition, partner, _one = group.runs[0].tolist()
     currents = np.empty((conditions.shape[0], 2))
     if partner < 0:
         alone = np.array([(condition, 1, 1)], dtype=np.int64)
         even_maxima(conditions, alone, group, free, currents)
         return
     halves = np.empty((conditions.shape[0], 2, conditions.shape[2]))
-    for place, column in enumerate((condition, partner)):
-        np.multiply(conditions[:, column], _HALF, out=halves[:, place])
+    fill_halves(conditions, condition, partner, halves)
     # Each of the two strings has half of what the one bypass diode leaks.
     bypass, breakdown = group.reverse
     leaky = ReversePath(Bypass(0.5 * bypass.saturation_current, bypass.n_vth), breakdown)
     pair = _side_by_side([(0, -1, 1), (1, -1, 1)], leaky)
     both = np.array([(0, 1, 1), (1, 1, 1)], dtype=np.int64)
     even_maxima(halves, both, pair, free, currents)
+
+
+@compiled
+def fill_halves(conditions, condition, partner, halves):
+    """Fill the diode parameters of the two halves of a group.
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters of whole groups [A, A, ohm, ohm, V] (time, condition, 5).
+    condition, partner : int
+        Rows of the halves' light.
+    halves : ndarray
+        Filled [A, A, ohm, ohm, V] (time, half, 5).
+    """
+    for t in range(halves.shape[0]):
+        for place in range(2):
+            half = half_of(diode_at(conditions[t], condition if place == 0 else partner))
+            halves[t, place, 0] = half.photocurrent
+            halves[t, place, 1] = half.saturation_current
+            halves[t, place, 2] = half.resistance_series
+            halves[t, place, 3] = half.resistance_shunt
+            halves[t, place, 4] = half.n_ns_vth
 
 
 @compiled

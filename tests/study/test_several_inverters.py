@@ -11,12 +11,14 @@ from tests.study.sites import demo, demo_mapping, run, variant, weather
 from yieldkit.base.errors import InputError
 from yieldkit.config.reading.changes import changed
 from yieldkit.config.site.files import site_from_mapping
+from yieldkit.design.roof.layout import laid_wiring, string_layout
 from yieldkit.physics.ac.limits import AC_LIMIT
 from yieldkit.study.comparison.compare import compare
 from yieldkit.study.ranking.propose import propose
 from yieldkit.study.results.result import hourly_table
 from yieldkit.study.simulation.load import load_power
 from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.uncertainty.draws import draw_energies
 
 pytestmark = pytest.mark.slow
 
@@ -319,6 +321,41 @@ def test_active_power_first_keeps_its_power():
     ]
     assert lost[0] > 10.0
     assert abs(lost[1]) < 1e-6
+
+
+def test_draws_move_several_inverters_as_they_move_one():
+    days = weather().isel(time=slice(24 * 150, 24 * 164))
+    uncoupled = {"network_resistance_ohm": 0.0, "network_reactance_ohm": 0.0}
+    two, one = twice(uncoupled), variant({f"grid.{key}": value for key, value in uncoupled.items()})
+    drawn = draw_energies(prepare(two, days), two.wirings[:2], draws=2)
+    alone = draw_energies(prepare(one, days), one.wirings[:2], draws=2)
+    assert drawn.names == alone.names
+    # Each plane has draws of its own, the copies' included: the same to a few percent.
+    assert drawn.energy_kwh / alone.energy_kwh == pytest.approx(2.0, rel=0.1)
+    assert np.ptp(drawn.energy_kwh[:, 0]) > 0.0
+
+
+def test_strings_are_laid_by_inverter_and_input():
+    content = twice().model_dump(exclude={"folder"})
+    places = {plane.name: plane for plane in demo().planes}
+    for plane in content["planes"]:
+        whole = places[plane["name"].removesuffix(" too")]
+        plane |= {"drawing": whole.drawing, "cable_exit": whole.cable_exit}
+    for kind in content["module_types"]:
+        kind |= {"length_m": 1.722, "width_m": 1.134, "lead_length_m": 1.2}
+    for wired in content["wirings"]:
+        for tracker in wired["trackers"]:
+            for string in tracker["strings"]:
+                string["cable"] = {"length_m": 9.0, "cross_section_mm2": 4.0}
+    site = site_from_mapping(content)
+    first = site.wirings[0]
+    layout = string_layout(site, first)
+    assert [run.mppt for run in layout][::4] == ["north / MPPT 1", "south / MPPT 1"]
+    laid = laid_wiring(first, layout)
+    assert [tracker.inverter for tracker in laid.trackers] == ["north"] * 3 + ["south"] * 3
+    lengths = [s.cable.length_m for tracker in laid.trackers for s in tracker.strings]
+    assert lengths[:4] == lengths[4:]
+    assert 9.0 not in lengths
 
 
 def test_comparing_says_nothing_of_better_and_proposing_says_why():

@@ -121,6 +121,11 @@ class TrackerStrings(Frozen):
     strings: Annotated[tuple[WiredString, ...], Field(min_length=1)]
     """Strings in parallel."""
 
+    @property
+    def input_name(self) -> str:
+        """The input, with its inverter where the file names one."""
+        return self.mppt if self.inverter is None else f"{self.inverter} / {self.mppt}"
+
 
 class Wiring(Frozen):
     """Which modules hang in which string on which tracker."""
@@ -223,7 +228,7 @@ class Site(Frozen):
 
     def input_name(self, tracker: TrackerStrings) -> str:
         """Return what an input is called in results: with its inverter, where there are several."""
-        return f"{tracker.inverter} / {tracker.mppt}" if self.several_inverters else tracker.mppt
+        return tracker.input_name if self.several_inverters else tracker.mppt
 
     def _any_type(self) -> Inverter:
         return self.inverter if self.inverter is not None else self._type_of(self.inverters[0])

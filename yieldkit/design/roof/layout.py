@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from yieldkit.config.models.planes import Plane
-from yieldkit.config.site.site import Site, TrackerStrings, WiredString, Wiring
+from yieldkit.config.site.site import Site, WiredString, Wiring
 from yieldkit.design.roof.runs import Roof, Run, runs
 
 
@@ -78,7 +78,7 @@ def string_layout(site: Site, wiring: Wiring) -> tuple[StringRun, ...] | None:
             _string_run(planes[name], roof, piece, run, is_metric)
             for piece, run in zip(own, cut, strict=True)
         ]
-    order = [tracker.mppt for tracker in wiring.trackers]
+    order = [tracker.input_name for tracker in wiring.trackers]
     return tuple(sorted(found, key=lambda run: (order.index(run.mppt), run.string)))
 
 
@@ -101,21 +101,22 @@ def laid_wiring(wiring: Wiring, layout: Sequence[StringRun]) -> Wiring:
         (run.mppt, run.string): run.conductor_m for run in layout if run.conductor_m is not None
     }
 
-    def laid(mppt: str, number: int, string: WiredString) -> WiredString:
-        if string.cable is None or (mppt, number) not in known:
+    def laid(name: str, number: int, string: WiredString) -> WiredString:
+        if string.cable is None or (name, number) not in known:
             return string
-        length = round(known[mppt, number] / 2.0, 1)
+        length = round(known[name, number] / 2.0, 1)
         return string.model_copy(
             update={"cable": string.cable.model_copy(update={"length_m": length})}
         )
 
     trackers = tuple(
-        TrackerStrings(
-            mppt=tracker.mppt,
-            strings=tuple(
-                laid(tracker.mppt, number, string)
-                for number, string in enumerate(tracker.strings, start=1)
-            ),
+        tracker.model_copy(
+            update={
+                "strings": tuple(
+                    laid(tracker.input_name, number, string)
+                    for number, string in enumerate(tracker.strings, start=1)
+                )
+            }
         )
         for tracker in wiring.trackers
     )
@@ -129,7 +130,7 @@ def _pieces(wiring: Wiring) -> dict[str, list[_Piece]]:
         for number, string in enumerate(tracker.strings, start=1):
             alone = len(string.groups) == 1
             for group in string.groups:
-                piece = _Piece(tracker.mppt, number, group.modules, alone)
+                piece = _Piece(tracker.input_name, number, group.modules, alone)
                 found.setdefault(group.plane, []).append(piece)
     return found
 

@@ -241,7 +241,7 @@ def _with_nothing_forbidden(ranking: Ranking, ranks: Sequence[int], most: int) -
 
 def _laid(wiring: Wiring, layout: Sequence[StringRun], fixed: Sequence[TrackerStrings]) -> Wiring:
     """Return a wiring with the cables of its layout; strings that are laid already keep theirs."""
-    kept = {tracker.mppt for tracker in wiring.trackers if tracker in fixed}
+    kept = {tracker.input_name for tracker in wiring.trackers if tracker in fixed}
     return laid_wiring(wiring, [run for run in layout if run.mppt not in kept])
 
 

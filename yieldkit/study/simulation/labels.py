@@ -13,14 +13,10 @@ def string_label(string: WiredString) -> str:
 def wiring_text(wiring: Wiring) -> str:
     """Return a wiring in one line: inputs with their strings."""
     return "; ".join(
-        f"{_input_text(tracker)}: "
+        f"{tracker.input_name}: "
         + " beside ".join(_string_text(tracker, place) for place in range(len(tracker.strings)))
         for tracker in wiring.trackers
     )
-
-
-def _input_text(tracker: TrackerStrings) -> str:
-    return tracker.mppt if tracker.inverter is None else f"{tracker.inverter} / {tracker.mppt}"
 
 
 def _string_text(tracker: TrackerStrings, place: int) -> str:

@@ -10,7 +10,7 @@ import numpy as np
 
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.config.models.planes import Plane
-from yieldkit.config.site.site import Group, TrackerStrings, WiredString, Wiring
+from yieldkit.config.site.site import Group, WiredString, Wiring
 from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.study.simulation.planes import scale_current
 from yieldkit.study.simulation.prepare import Prepared
@@ -102,13 +102,13 @@ def _factors(counts: IntArray, spread_percent: float) -> FloatArray:
 
 def _taken(wiring: Wiring, name: str, kinds: Sequence[IntArray], place: dict[str, int]) -> Wiring:
     """Return a wiring whose strings take the planes' modules in order, longer strings first."""
-    wired = [(tracker.mppt, string) for tracker in wiring.trackers for string in tracker.strings]
-    order = sorted(range(len(wired)), key=lambda own: -_modules(wired[own][1]))
+    wired = [string for tracker in wiring.trackers for string in tracker.strings]
+    order = sorted(range(len(wired)), key=lambda own: -_modules(wired[own]))
     start = [0] * len(kinds)
     changed: dict[int, WiredString] = {}
     for own in order:
         groups: list[Group] = []
-        for group in wired[own][1].groups:
+        for group in wired[own].groups:
             plane = place[group.plane]
             chosen = kinds[plane][start[plane] : start[plane] + group.modules]
             start[plane] += group.modules
@@ -116,13 +116,13 @@ def _taken(wiring: Wiring, name: str, kinds: Sequence[IntArray], place: dict[str
                 Group(plane=_name(plane, kind), modules=count)
                 for kind, count in sorted(Counter(chosen.tolist()).items())
             ]
-        changed[own] = WiredString(**dict(wired[own][1]) | {"groups": tuple(groups)})
+        changed[own] = WiredString(**dict(wired[own]) | {"groups": tuple(groups)})
     trackers = []
     position = 0
     for tracker in wiring.trackers:
         strings = tuple(changed[position + number] for number in range(len(tracker.strings)))
         position += len(tracker.strings)
-        trackers.append(TrackerStrings(mppt=tracker.mppt, strings=strings))
+        trackers.append(tracker.model_copy(update={"strings": strings}))
     return Wiring(name=name, trackers=tuple(trackers))
 
 

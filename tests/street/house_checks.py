@@ -76,10 +76,11 @@ def limits_cost_what_they_cost(walk):
     for name, result in walk.results.items():
         year = walk.years[name]
         small = 1e-5 * year.delivered_kwh
-        clipped = kwh(result, "AC limit") + kwh(result, "reactive power")
+        clipped, reactive = kwh(result, "AC limit"), kwh(result, "reactive power")
         derated, kept_home = kwh(result, "temperature derating"), kwh(result, "export limit")
         assert clipped == pytest.approx(year.clipped_kwh, rel=KWH, abs=small), name
         assert derated == pytest.approx(year.derated_kwh, rel=KWH, abs=small), name
+        assert reactive == pytest.approx(year.reactive_kwh, rel=KWH, abs=small), name
         assert kept_home == pytest.approx(year.kept_home_kwh, rel=KWH, abs=small), name
         # Switching off is known to a point only.
         near = 0.01 if year.network_kwh > year.held_kwh else KWH

@@ -107,6 +107,7 @@ class Year:
     converted_kwh: float
     clipped_kwh: float
     derated_kwh: float
+    reactive_kwh: float
     kept_home_kwh: float
     held_kwh: float
     network_kwh: float
@@ -139,9 +140,12 @@ def year(shared: Roofs, wiring: dict) -> Year:
     )
     own = np.where(power.sum(axis=1) <= 0.0, inverter.get("night_power_w", 0.0), 0.0)
     own += inverter.get("auxiliary_power_w", 0.0)
-    limited = oracle_ac.held_by_amperes(site, limited, own, outside)
+    limited = oracle_ac.held_by_amperes(oracle_ac.at_unity(site), limited, own, outside)
     derated = np.minimum(limited, derating)
-    exportable = oracle_ac.held_at_the_meter(site, derated, own, outside)
+    side = inverter["ac"]
+    apparent = side.get("max_apparent_power_va", np.inf) * side.get("power_factor", 1.0)
+    reactive = oracle_ac.held_by_amperes(site, np.minimum(derated, apparent), own, outside)
+    exportable = oracle_ac.held_at_the_meter(site, reactive, own, outside)
     cap = oracle_network.held_by_voltage(site, exportable, outside)
     held = exportable - np.minimum(exportable, cap)
     fed = np.minimum(exportable, cap) - own
@@ -157,7 +161,8 @@ def year(shared: Roofs, wiring: dict) -> Year:
         shared.kwh(converted),
         shared.kwh(converted - limited),
         shared.kwh(limited - derated),
-        shared.kwh(derated - exportable),
+        shared.kwh(derated - reactive),
+        shared.kwh(reactive - exportable),
         shared.kwh(held),
         shared.kwh(held + np.where(fed > 0.0, (fed - heat) * lost, 0.0)),
         shared.kwh(delivered),

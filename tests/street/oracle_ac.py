@@ -80,10 +80,9 @@ def fixed_caps(site: dict, air: np.ndarray, highest_v: np.ndarray, outside: np.n
     """Return each limit of the AC power [W] by name, (time,) or a number."""
     inverter = site["inverter"]
     ac = inverter["ac"]
-    factor = ac.get("power_factor", 1.0)
     caps = {"power": ac.get("max_power_w", ac["nominal_power_w"])}
     if "max_apparent_power_va" in ac:
-        caps["apparent"] = ac["max_apparent_power_va"] * factor
+        caps["apparent"] = ac["max_apparent_power_va"]
     caps["derating"] = _derating(site, air, highest_v)
     return caps
 
@@ -119,6 +118,12 @@ def _derating(site: dict, air: np.ndarray, highest_v: np.ndarray) -> np.ndarray:
     assert len(levels) == 2, "two voltages of a derating curve are foreseen here"
     part = np.clip((highest_v - levels[0]) / (levels[1] - levels[0]), 0.0, 1.0)
     return ((1.0 - part) * by_level[0] + part * by_level[1]) * share
+
+
+def at_unity(site: dict) -> dict:
+    """Return a site whose inverter makes no reactive power."""
+    inverter = site["inverter"]
+    return {**site, "inverter": {**inverter, "ac": {**inverter["ac"], "power_factor": 1.0}}}
 
 
 def held_by_amperes(site: dict, power: np.ndarray, own: np.ndarray, outside: np.ndarray):

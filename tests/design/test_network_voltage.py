@@ -4,17 +4,18 @@ import numpy as np
 import pytest
 from scipy import optimize, signal
 
+from tests.physics.ac.connection_cases import converters
 from tests.study.sites import demo, variant, weather
 from yieldkit.base.errors import InputError
 from yieldkit.design.checks.connection import single_network
 from yieldkit.design.checks.grid_profiles import grid_profiles, grid_rules
+from yieldkit.physics.ac.connection import connection
+from yieldkit.physics.ac.connection_state import Branches
 from yieldkit.physics.ac.network import Network, lead_loop, terminals
 from yieldkit.physics.ac.network_voltage import correlated_noise, window_spread
 from yieldkit.physics.ac.voltage_rules import (
     Rules,
-    allowed_power,
     off_fraction,
-    voltage_dependent_cap,
 )
 from yieldkit.study.comparison.lead_sizes import lead_options
 from yieldkit.study.simulation.prepare import prepare
@@ -115,22 +116,36 @@ def test_leads_of_one_phase_go_out_and_back():
     assert lead_loop(0.003, 8e-5, 20.0, 3) == (0.06, pytest.approx(0.0016))
 
 
+def falling(rules, power, volts, network):
+    """Return what an inverter of 5 kW feeds in where its power falls with the voltage [W]."""
+    lead = complex(network.lead_resistance, network.lead_reactance)
+    outside = complex(network.network_resistance, network.network_reactance)
+    branches = Branches(outside, lead, np.zeros(1, dtype=complex), network.phases)
+    own = converters(
+        1,
+        nominal_power=5000.0,
+        watt_start_v=rules.watt_start_v,
+        watt_end_v=rules.watt_end_v,
+        watt_end_share=rules.watt_end_share,
+    )
+    return connection(power[:, None], np.zeros((power.size, 1)), volts, 0.0, branches, own).p[:, 0]
+
+
 def test_volt_watt_points():
     # AS/NZS 4777.2 region A: 253 V 100 %, 256.5 V 60 %, 260 V 20 %; from memory, linear.
     rules = grid_rules("as-nzs-4777-2-a", 230.0)
-    found = [allowed_power(volts, rules.numbers, 5000.0) for volts in (252.0, 256.5, 260.0, 270.0)]
-    assert found[0] == np.inf
-    assert found[1:] == pytest.approx([3000.0, 1000.0, 1000.0])
+    volts = np.array([252.0, 256.5, 260.0, 270.0])
+    found = falling(rules, np.full(4, 6000.0), volts, Network(0.0, 0.0, 0.0, 0.0, 1))
+    assert found == pytest.approx([6000.0, 3000.0, 1000.0, 1000.0])
 
 
 def test_volt_watt_meets_the_voltage_it_causes():
     rules = grid_rules("as-nzs-4777-2-a", 230.0)
     network = Network(0.3, 0.0, 0.4, 0.25, 1)
-    cap = voltage_dependent_cap(one(5000.0), one(250.0), 0.0, network, rules, 5000.0)
+    cap = falling(rules, one(5000.0), one(250.0), network)
     assert 0.0 < cap[0] < 5000.0
-    volts = terminals(cap, one(250.0), 0.0, network).voltage
-    allowed = allowed_power(float(volts[0]), rules.numbers, 5000.0)
-    assert allowed == pytest.approx(cap[0], rel=1e-6)
+    volts = float(terminals(cap, one(250.0), 0.0, network).voltage[0])
+    assert 5000.0 * np.interp(volts, [253.0, 260.0], [1.0, 0.2]) == pytest.approx(cap[0], rel=1e-9)
 
 
 MEAN_253 = Rules(mean_limit_v=253.0, reconnect_below_v=253.0)

@@ -16,7 +16,6 @@ from yieldkit.physics.ac.conversion_curves import (
     weighted_efficiency,
 )
 from yieldkit.physics.ac.derating import derated_power, thin_air_factor
-from yieldkit.physics.ac.limits import ac_cap
 
 pytestmark = pytest.mark.slow
 
@@ -161,14 +160,6 @@ def test_voltages_outside_the_table_are_clamped_and_counted():
     assert found.clamped.tolist() == [True, False, False]
     low = ac_power(curve, p_dc[:1], np.array([[400.0]])).p_ac[0]
     assert found.p_ac[0] == low
-
-
-def test_the_least_ac_limit_binds_and_is_named():
-    cap = ac_cap(
-        {"maximum power": 10_000.0, "export": np.array([12_000.0, 7000.0]), "amperes": 11_000.0}, 2
-    )
-    assert cap.power.tolist() == [10_000.0, 7000.0]
-    assert cap.which.tolist() == [1, 4]
 
 
 def test_derating_is_flat_then_falls_and_is_continuous():

@@ -160,27 +160,6 @@ def state_with_load(p_ac, stiff_v, load, network):
 
 
 @compiled
-def voltage_and_heat(p_ac, stiff_v, load, network):
-    """Return voltage at the terminals and the lead's heat at a power.
-
-    Parameters
-    ----------
-    p_ac, stiff_v, load, network
-        As for `state_with_load`.
-
-    Returns
-    -------
-    tuple of float
-        Voltage [V] and heat [W].
-    """
-    if load == 0.0:
-        volts, _connection, _amperes, heat = state_without_load(p_ac, stiff_v, network)
-    else:
-        volts, _connection, _amperes, heat = state_with_load(p_ac, stiff_v, load, network)
-    return volts, heat
-
-
-@compiled
 def fill_states(p_ac, stiff_v, load, network, states):
     """Fill the states of all steps; a missing power or voltage makes its own step missing.
 

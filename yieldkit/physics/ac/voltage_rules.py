@@ -1,4 +1,4 @@
-"""What network rules cost: power that falls with the voltage, and switch-off for it."""
+"""The numbers of network rules, and what switch-off for the network's voltage costs."""
 
 from __future__ import annotations
 
@@ -8,11 +8,9 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.base.arrays import FloatArray
-from yieldkit.physics.ac.network import Network, voltage_and_heat
 from yieldkit.physics.ac.switch_off import lost_share, mean_cycle_losses
 from yieldkit.physics.compiled import compiled
 
-_ITERATIONS = 60
 _NODES = 31
 
 
@@ -66,87 +64,6 @@ class Rules(NamedTuple):
 
 
 @compiled
-def allowed_power(volts, rules, p_nominal):
-    """Return the largest power that the voltage-dependent rule allows.
-
-    Parameters
-    ----------
-    volts : float
-        Voltage at the terminals [V].
-    rules : Rules
-        The rules.
-    p_nominal : float
-        Nominal AC power [W].
-
-    Returns
-    -------
-    float
-        [W].
-    """
-    start, end, least = rules.watt_start_v, rules.watt_end_v, rules.watt_end_share
-    if math.isnan(start) or volts <= start:
-        return math.inf
-    if volts >= end:
-        return least * p_nominal
-    return (1.0 + (volts - start) / (end - start) * (least - 1.0)) * p_nominal
-
-
-@compiled
-def power_by_voltage(p_ac, stiff_v, load, network, rules, p_nominal):
-    """Return the power at which the voltage it causes allows just that power.
-
-    Parameters
-    ----------
-    p_ac : float
-        Power available [W]; returned as it is where its voltage allows it.
-    stiff_v, load : float
-        Voltage of the stiff network [V] and load [W].
-    network : Network
-        The impedances.
-    rules : Rules
-        The rules.
-    p_nominal : float
-        Nominal AC power [W].
-
-    Returns
-    -------
-    float
-        [W]; found by bisection: more power raises the voltage, which allows less.
-    """
-    if math.isnan(rules.watt_start_v):
-        return p_ac
-    volts, _heat = voltage_and_heat(p_ac, stiff_v, load, network)
-    if not p_ac > allowed_power(volts, rules, p_nominal):
-        return p_ac
-    low, high = 0.0, p_ac
-    for _ in range(_ITERATIONS):
-        half = 0.5 * (low + high)
-        volts, _heat = voltage_and_heat(half, stiff_v, load, network)
-        if half <= allowed_power(volts, rules, p_nominal):
-            low = half
-        else:
-            high = half
-    return 0.5 * (low + high)
-
-
-@compiled
-def fill_power_by_voltage(p_ac, stiff_v, load, network, rules, p_nominal, allowed):
-    """Fill `power_by_voltage` of all steps.
-
-    Parameters
-    ----------
-    p_ac, stiff_v, load : ndarray
-        Power available [W], voltage of the stiff network [V] and load [W] (time,).
-    network, rules, p_nominal
-        As for `power_by_voltage`.
-    allowed : ndarray
-        Filled with the power [W] (time,).
-    """
-    for t in range(p_ac.size):
-        allowed[t] = power_by_voltage(p_ac[t], stiff_v[t], load[t], network, rules, p_nominal)
-
-
-@compiled
 def off_share(v_without, rise, rules, spread, cycles):
     """Return the share of a step's energy lost to switch-off for overvoltage.
 
@@ -191,52 +108,6 @@ def fill_off_shares(v_without, rise, rules, spread, cycles, shares):
             shares[t] = np.nan
         else:
             shares[t] = off_share(v_without[t], rise[t], rules, spread, cycles)
-
-
-def voltage_dependent_cap(
-    p_ac: FloatArray,
-    network_voltage: FloatArray,
-    load: FloatArray | float,
-    network: Network,
-    rules: Rules,
-    p_nominal: float,
-) -> FloatArray:
-    """Return the power at which the voltage it causes allows just that power.
-
-    Parameters
-    ----------
-    p_ac : ndarray
-        Power available [W] (time,).
-    network_voltage : ndarray
-        Voltage of the stiff network, phase to neutral [V] (time,).
-    load : ndarray or float
-        Consumption at the connection point [W] (time,).
-    network : Network
-        The impedances.
-    rules : Rules
-        The rules.
-    p_nominal : float
-        Nominal AC power [W].
-
-    Returns
-    -------
-    ndarray
-        [W] (time,): infinite where the available power is allowed, otherwise the fixed point of
-        power and voltage, as `power_by_voltage` finds it.
-    """
-    if np.isnan(rules.watt_start_v):
-        return np.full(p_ac.shape, np.inf)
-    allowed = np.empty(p_ac.shape)
-    fill_power_by_voltage(
-        np.ascontiguousarray(p_ac, dtype=float),
-        np.ascontiguousarray(network_voltage, dtype=float),
-        np.array(np.broadcast_to(np.asarray(load, dtype=float), p_ac.shape)),
-        network.numbers,
-        rules.numbers,
-        p_nominal,
-        allowed,
-    )
-    return np.where(allowed < p_ac, allowed, np.inf)
 
 
 def off_fraction(

@@ -16,6 +16,7 @@ from tests.study.sites import (
     weather,
     wiring,
 )
+from yieldkit.physics.ac.conversion import ac_power
 from yieldkit.physics.circuit.api import dissipation
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate_prepared
@@ -172,6 +173,24 @@ def test_a_long_string_curtailed_rises_above_the_window():
     assert above.sum() > 30
     assert (volts[held] < 1000.0).all()
     assert (result["binding_limit"].to_numpy()[:, 0][above] == 8).all()
+
+
+def test_what_is_fed_in_is_what_the_trackers_give_where_one_must_drop_out():
+    # 430 V at most: from there no voltage brings MPPT 1 down to its share of 5 kW, so it is off.
+    top = dict.fromkeys(
+        ("max_operating_voltage_v", "mpp_voltage_max_v", "full_power_voltage_max_v"), 430.0
+    )
+    changes = {f"inverter.mppts.MPPT 1.{key}": value for key, value in top.items()}
+    site = variant(NO_LOSSES_BEHIND | ac_held_at(5000.0) | changes)
+    prepared = prepare(site, weather())
+    result = simulate_prepared(prepared, site.wirings[0], Solutions())
+    p_dc, v_dc = (result[name].to_numpy() for name in ("p_dc", "v_dc"))
+    given = ac_power(prepared.conversion, p_dc, v_dc).p_ac
+    off = (p_dc[:, 0] == 0.0) & (result["p_dc_available"].to_numpy()[:, 0] > 1000.0)
+    assert off.sum() > 100
+    assert (p_dc[off][:, 1:] > 0.0).any()
+    assert np.abs(given - result["p_ac"].to_numpy()).max() < 1e-5
+    assert given.max() <= 5000.0 * (1.0 + 1e-9)
 
 
 def test_limits_act_in_their_order_and_only_where_they_bind():

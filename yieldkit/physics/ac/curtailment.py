@@ -26,7 +26,7 @@ class Curtailed(NamedTuple):
         AC power reached [W] (step,).
     met : ndarray of bool
         Whether the cap is met (step,); false where a tracker has no point below its maximum
-        voltage and is off.
+        voltage and is off: what is reached then lies below the cap.
     """
 
     steps: IntArray
@@ -99,4 +99,9 @@ def curtail(
         middle = 0.5 * (low[active] + high[active])
         share[active] = np.where(still, np.where(inside, aim, middle), share[active])
         active = active[still]
+    missed = np.flatnonzero(~met)
+    if missed.size:
+        # A tracker drops out on the way: the largest share that stays below the cap.
+        share[missed] = low[missed]
+        reached[missed] = convert(share[missed, None] * free[missed], steps[missed])
     return Curtailed(steps, share[:, None] * free, reached, met)

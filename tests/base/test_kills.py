@@ -60,11 +60,11 @@ def test_what_killed_writers_left_is_swept_when_it_is_old(killed):
     folder, _ = killed
     parts = sorted(folder.glob(".part-*"))
     assert len(parts) >= 5
-    assert store.sweep(folder) == 0
+    assert store.clear_leftovers(folder) == 0
     old = time.time() - 3600.0
     for part in parts[1:]:
         os.utime(part, (old, old))
-    assert store.sweep(folder) == len(parts) - 1
+    assert store.clear_leftovers(folder) == len(parts) - 1
     assert sorted(folder.glob(".part-*")) == parts[:1]
     assert (folder / "result.nc").is_file()
 

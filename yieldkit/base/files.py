@@ -243,7 +243,7 @@ def safe_cell(value: Any) -> Any:
     return "'" + text if text.lstrip().startswith(_FORMULA_STARTS) else text
 
 
-def sweep(folder: str | Path) -> int:
+def clear_leftovers(folder: str | Path) -> int:
     """Remove what killed runs left under temporary names.
 
     Parameters

@@ -20,7 +20,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 from yieldkit.base.errors import refuse
-from yieldkit.base.files import PART, RECORD, flush_folder, hashes_in, record_all, sweep
+from yieldkit.base.files import (
+    PART,
+    RECORD,
+    clear_leftovers,
+    flush_folder,
+    hashes_in,
+    record_all,
+)
 from yieldkit.base.private_folders import locked, private_folder
 
 _PRIVATE = f"{PART}run-"
@@ -225,7 +232,7 @@ def staged(
         stack.callback(_unmade, made)
         try:
             folder.mkdir(parents=True, exist_ok=True)
-            sweep(folder)
+            clear_leftovers(folder)
             private = stack.enter_context(private_folder(folder, _PRIVATE))
         except OSError as error:
             _refused(folder, error)

@@ -23,7 +23,7 @@ from jupyter_client.kernelspec import KernelSpec
 from jupyter_client.manager import AsyncKernelManager
 
 from yieldkit.base.errors import YieldkitError, refuse
-from yieldkit.base.files import replace_with, safe_name, sweep, write_text
+from yieldkit.base.files import clear_leftovers, replace_with, safe_name, write_text
 from yieldkit.base.private_folders import private_folder
 from yieldkit.base.progress import Progress, silent
 from yieldkit.base.shipped import shipped
@@ -118,7 +118,7 @@ def run_report(
     plain = checked_parameters(content, given, path.name)
     made = out if stage is None else stage.folder
     made.mkdir(parents=True, exist_ok=True)
-    sweep(made)
+    clear_leftovers(made)
     stem = safe_name(name or path.stem)
     failed = f"{stem}-failed.ipynb"
     with private_folder(tempfile.gettempdir(), "yieldkit-") as work:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -14,6 +16,7 @@ from yieldkit.physics.ac.limits import AC_LIMIT
 from yieldkit.study.simulation.ac_chain import SAME, Accounts, accounts, chain, which_limit
 from yieldkit.study.simulation.connection_point import ConnectionPoint, Fed, connection_point
 from yieldkit.study.simulation.dc_side import DirectSide, Points
+from yieldkit.study.simulation.kept import Keep, anew, fingerprint
 from yieldkit.study.simulation.loss_budget import AcChain
 from yieldkit.study.simulation.offer import Offer, offers
 from yieldkit.study.simulation.prepare import Prepared
@@ -85,7 +88,10 @@ class _Moved(NamedTuple):
 
 
 def alternating_side(
-    prepared: Prepared, directs: tuple[DirectSide, ...], point: ConnectionPoint | None = None
+    prepared: Prepared,
+    directs: tuple[DirectSide, ...],
+    point: ConnectionPoint | None = None,
+    keep: Keep = anew,
 ) -> AlternatingSide:
     """Follow the trackers' power to the meter.
 
@@ -97,6 +103,8 @@ def alternating_side(
         The solved trackers of each inverter.
     point : ConnectionPoint, optional
         The connection point, where it is another than the site's or known already.
+    keep : Keep
+        Knows what other runs have made already.
 
     Raises
     ------
@@ -104,9 +112,9 @@ def alternating_side(
         Where the network cannot take the power.
     """
     each = prepared.each_inverter()
-    point = connection_point(prepared) if point is None else point
-    offer = offers(each, directs)
-    power, fed, moved = _fed_and_moved(each, directs, point, offer)
+    point = connection_point(prepared, keep) if point is None else point
+    offer = offers(each, directs, keep)
+    power, fed, moved = _fed_and_moved(each, directs, point, offer, keep)
     powers, off = chain(prepared, point, offer, power, fed)
     by_connection = np.where(fed.limit != 0, fed.p, np.inf)
     allowed = np.minimum(np.minimum(offer.rated, offer.derated), by_connection)
@@ -139,6 +147,7 @@ def _fed_and_moved(
     directs: tuple[DirectSide, ...],
     point: ConnectionPoint,
     offer: Offer,
+    keep: Keep,
 ) -> tuple[FloatArray, Fed, _Moved]:
     """Solve the connection point and move the trackers to it, until both agree.
 
@@ -155,7 +164,7 @@ def _fed_and_moved(
     for _ in range(_MOST_ROUNDS):
         fed = point.fed(power, offer.drawn)
         limit = np.where(fed.limit != 0, fed.limit, limit)
-        moved = _moved(each, directs, offer.converted, fed.p)
+        moved = _moved(each, directs, offer.converted, fed.p, keep)
         stuck = moved.p < fed.p - _STUCK_W
         if not stuck.any():
             break
@@ -168,14 +177,22 @@ def _moved(
     directs: tuple[DirectSide, ...],
     converted: FloatArray,
     wanted: FloatArray,
+    keep: Keep,
 ) -> _Moved:
     points, reached = [], np.full(wanted.shape, np.nan)
     for place, (own, direct) in enumerate(zip(each, directs, strict=True)):
         held = wanted[:, place] < converted[:, place] * (1.0 - SAME)
         cap = np.where(held, wanted[:, place], np.inf)
-        found, reached[:, place] = _curtailed(direct, own.conversion, converted[:, place], cap)
+        found, reached[:, place] = keep(
+            partial(_curtailed_content, direct, cap),
+            partial(_curtailed, direct, own.conversion, converted[:, place], cap),
+        )
         points.append(found)
     return _Moved(tuple(points), reached)
+
+
+def _curtailed_content(direct: DirectSide, cap: FloatArray) -> Hashable:
+    return "curtailed", direct.content, fingerprint(cap)
 
 
 def _curtailed(

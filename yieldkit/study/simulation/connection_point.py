@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
+from functools import partial
+from pathlib import Path
 from typing import NamedTuple
 
 import numpy as np
@@ -9,6 +12,7 @@ import pandas as pd
 
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.base.errors import refuse
+from yieldkit.config.site.site import Site
 from yieldkit.design.checks.connection_point import (
     branches,
     converters,
@@ -19,6 +23,7 @@ from yieldkit.design.checks.connection_point import (
 from yieldkit.physics.ac.connection import connection, voltages_without
 from yieldkit.physics.ac.connection_state import Branches, ConnectionState, ExportLimit
 from yieldkit.physics.ac.reactive import Converters
+from yieldkit.study.simulation.kept import Keep, anew, fingerprint
 from yieldkit.study.simulation.load import load_power
 from yieldkit.study.simulation.network_voltage import network_voltage
 from yieldkit.study.simulation.prepare import Prepared
@@ -218,13 +223,15 @@ def _over_parts(state: ConnectionState, drawn: FloatArray, load: FloatArray, par
     )
 
 
-def connection_point(prepared: Prepared) -> ConnectionPoint:
+def connection_point(prepared: Prepared, keep: Keep = anew) -> ConnectionPoint:
     """Return a site's connection point on its weather's steps.
 
     Parameters
     ----------
     prepared : Prepared
         Site and weather.
+    keep : Keep
+        Knows what other runs have made already.
 
     Raises
     ------
@@ -237,7 +244,23 @@ def connection_point(prepared: Prepared) -> ConnectionPoint:
         branches(site),
         converters(site.each_inverter()),
         export_limit(site),
-        network_voltage(prepared),
-        load_power(prepared),
+        keep(
+            partial(_content, site, "network voltage", site.grid.network_voltage),
+            partial(network_voltage, prepared),
+        ),
+        keep(
+            partial(_content, site, "load", site.grid.load, site.grid.load_w),
+            partial(load_power, prepared),
+        ),
         pd.DatetimeIndex(prepared.weather.indexes["time"]) + offset,
     )
+
+
+def _content(site: Site, what: str, described: object, *more: object) -> Hashable:
+    """Return all that a series at the connection point depends on, a measured one's bytes too."""
+    named = getattr(described, "file", None)
+    path = Path(site.folder) / str(named)
+    path = path if path.is_file() else Path(str(named))
+    data = path.read_bytes() if named is not None and path.is_file() else b""
+    place = fingerprint(site.site, described, *more, site.nominal_voltage_v, site.folder, data)
+    return what, place

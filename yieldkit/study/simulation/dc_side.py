@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
@@ -13,6 +14,7 @@ from yieldkit.config.models.inverters import Inverter
 from yieldkit.config.site.site import Wiring
 from yieldkit.physics.circuit import api as circuit
 from yieldkit.physics.circuit.api import BINDING, CellConditions, StringCircuit, TrackerLimits
+from yieldkit.study.simulation.kept import fingerprint
 from yieldkit.study.simulation.labels import string_label
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.trackers import (
@@ -67,6 +69,8 @@ class DirectSide:
         Diode parameters of the cell groups (time, plane).
     interval_s : float
         Length of a step [s].
+    content : hashable
+        All that the points depend on, where the solutions say what planes are made of.
     """
 
     names: tuple[str, ...]
@@ -79,6 +83,7 @@ class DirectSide:
     free: Points
     conditions: CellConditions
     interval_s: float
+    content: Hashable = None
 
     def under(self, bound: FloatArray, steps: IntArray) -> Points:
         """Return the points at some steps with each tracker held at or below a power.
@@ -162,6 +167,13 @@ def direct_side(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> Dir
         free=_as_found(states, circuits, tracked) if states else _idle(prepared),
         conditions=prepared.conditions,
         interval_s=prepared.interval_s,
+        content=(
+            tuple(solutions.made_of(strings) for strings, _ in circuits),
+            tuple(tracker.mppt for tracker in wiring.trackers),
+            fingerprint(inverter),
+        )
+        if solutions.planes
+        else None,
     )
     return _with_input_power(side, inverter)
 

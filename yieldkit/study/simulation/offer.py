@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable
+from functools import partial
 from typing import NamedTuple
 
 import numpy as np
@@ -15,6 +17,7 @@ from yieldkit.physics.ac import derating
 from yieldkit.physics.ac.conversion import ac_power
 from yieldkit.physics.module import temperature as heat
 from yieldkit.study.simulation.dc_side import DirectSide
+from yieldkit.study.simulation.kept import Keep, anew, fingerprint
 from yieldkit.study.simulation.prepare import Prepared
 
 
@@ -54,7 +57,7 @@ class Offer(NamedTuple):
         return least
 
 
-def offers(each: tuple[Prepared, ...], directs: tuple[DirectSide, ...]) -> Offer:
+def offers(each: tuple[Prepared, ...], directs: tuple[DirectSide, ...], keep: Keep = anew) -> Offer:
     """Return what each inverter could give.
 
     Parameters
@@ -63,30 +66,44 @@ def offers(each: tuple[Prepared, ...], directs: tuple[DirectSide, ...]) -> Offer
         Site and weather as they stand to each inverter alone.
     directs : tuple of DirectSide
         The solved trackers of each.
+    keep : Keep
+        Knows what other runs have made already.
     """
-    rows = []
-    for own, direct in zip(each, directs, strict=True):
-        chosen, free = own.site.single_inverter, direct.free
-        converted = ac_power(own.conversion, free.p_dc, free.v_dc)
-        inlet = heat.inlet_temperature(
-            own.weather.variables["temp_air"].to_numpy(), inlet_offset_k(own.site)[0]
-        )
-        rows.append(
-            (
-                np.where(own.present, converted.p_ac, np.nan),
-                chosen.ac.max_power_w or chosen.ac.nominal_power_w,
-                derated_power(own.site, free.v_dc.max(axis=1, initial=0.0), inlet),
-                _own_consumption(chosen, free.p_dc),
-                inlet,
-                converted.clamped,
-            )
-        )
+    rows = [
+        keep(partial(_content, own.site, direct), partial(_row, own, direct))
+        for own, direct in zip(each, directs, strict=True)
+    ]
     converted_power, rated, *others = zip(*rows, strict=True)
     return Offer(
         np.sum([direct.free.p_dc.sum(axis=1) for direct in directs], axis=0),
         np.column_stack(converted_power),
         np.array(rated),
         *(np.column_stack(each_own) for each_own in others),
+    )
+
+
+def _content(site: Site, direct: DirectSide) -> Hashable:
+    """Return all that an inverter's offer depends on: nothing of the network beyond it."""
+    own = site.model_dump_json(exclude={"grid", "wirings"})
+    return "offer", direct.content, fingerprint(own)
+
+
+def _row(
+    own: Prepared, direct: DirectSide
+) -> tuple[FloatArray, float, FloatArray, FloatArray, FloatArray, BoolArray]:
+    """Return an inverter's column of each part of an `Offer` behind `dc`."""
+    chosen, free = own.site.single_inverter, direct.free
+    converted = ac_power(own.conversion, free.p_dc, free.v_dc)
+    inlet = heat.inlet_temperature(
+        own.weather.variables["temp_air"].to_numpy(), inlet_offset_k(own.site)[0]
+    )
+    return (
+        np.where(own.present, converted.p_ac, np.nan),
+        chosen.ac.max_power_w or chosen.ac.nominal_power_w,
+        derated_power(own.site, free.v_dc.max(axis=1, initial=0.0), inlet),
+        _own_consumption(chosen, free.p_dc),
+        inlet,
+        converted.clamped,
     )
 
 

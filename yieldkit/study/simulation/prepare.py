@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 
 from yieldkit.base.arrays import BoolArray, FloatArray
@@ -14,19 +14,19 @@ from yieldkit.design.equipment.conversion import conversion_curve
 from yieldkit.design.equipment.modules import fit_module_type, module_power_stc
 from yieldkit.physics.ac.conversion_curves import ConversionCurve, ListedConversion
 from yieldkit.physics.circuit.api import CellConditions
-from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
+from yieldkit.physics.irradiance.sun import Sun
 from yieldkit.study.simulation.assumptions import site_assumptions
-from yieldkit.study.simulation.period import Period, covered_period, masked, present_steps
+from yieldkit.study.simulation.period import Period, masked, present_steps
 from yieldkit.study.simulation.planes import (
     STAGES,
     Lit,
     PlaneCells,
     lit_steps,
-    module_stages,
     plane_cells,
 )
 from yieldkit.study.simulation.station import SunPlace, sun_place
 from yieldkit.study.simulation.threads import each_of
+from yieldkit.study.simulation.under_sky import LitPlane, Sky, lit_plane, sky_over, sun_at
 
 
 @dataclass(frozen=True)
@@ -143,37 +143,52 @@ def prepare(site: Site, weather: xr.Dataset, period: Period | None = None) -> Pr
         For weather of a place too far away.
     """
     place = sun_place(site, weather)
-    present = present_steps(weather)
-    weather = masked(weather, present)
-    sun = _sun(place, weather)
-    covered = covered_period(weather, sun, place[:3]) if period is None else period
-    remarks = tuple(text for text in (place.remark, *covered.remarks()) if text)
+    sky = sky_over(place, weather, period)
     fits = {module.name: fit_module_type(module) for module in site.module_types}
-    lit = lit_steps(weather, sun)
-    cells = _cells(site, weather, lit)
-    rated, groups = _module_power(site), _groups(site)
+    planes = each_of(
+        lambda plane: lit_plane(site, plane, fits[plane.module_type], sky),
+        site.planes,
+        sky.lit.size,
+    )
+    remarks = remarks_on(place, sky)
+    return replace(
+        assembled(site, place, sky, planes),
+        assumptions=(*remarks, *site_assumptions(site, sky.weather, fits, sky.period)),
+    )
 
-    def stages_of(at: int) -> tuple[FloatArray, ...]:
-        fit = fits[site.planes[at].module_type]
-        return module_stages(cells[at], lit, fit, groups[at], float(rated[at]))
 
-    stages = each_of(stages_of, range(len(cells)), lit.size)
-    hours = float(weather.attrs["interval_s"]) / 3600.0 / covered.averaged
-    counted = present[lit.steps]
+def remarks_on(place: SunPlace, sky: Sky) -> tuple[str, ...]:
+    """Return what must be said of the weather beside every result."""
+    return tuple(text for text in (place.remark, *sky.period.remarks()) if text)
+
+
+def assembled(site: Site, place: SunPlace, sky: Sky, planes: Sequence[LitPlane]) -> Prepared:
+    """Put together what all wirings of a site share; nothing is said of assumptions.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    place : SunPlace
+        Where its sun is looked at.
+    sky : Sky
+        Weather and sun there.
+    planes : sequence of LitPlane
+        Its planes under that sky, in their order.
+    """
+    cells = [plane.cells for plane in planes]
     return Prepared(
         site=site,
-        weather=weather,
-        planes=_dataset(site, weather, cells, [lit.everywhere(own[-1]) for own in stages]),
+        weather=sky.weather,
+        planes=_dataset(site, sky.weather, cells, [plane.p_mp_module for plane in planes]),
         conditions=_stack([own.module for own in cells]),
-        groups_per_module=groups,
-        module_power=rated,
-        module_stages=np.array(
-            [[stage[counted].sum() * hours / 1000.0 for stage in own] for own in stages]
-        ).T,
-        assumptions=(*remarks, *site_assumptions(site, weather, fits, covered)),
-        period=covered,
-        present=present,
-        remarks=remarks,
+        groups_per_module=_groups(site),
+        module_power=_module_power(site),
+        module_stages=np.array([plane.stages for plane in planes]).T,
+        assumptions=(),
+        period=sky.period,
+        present=sky.present,
+        remarks=remarks_on(place, sky),
         distance_km=place.distance_km,
         conversions=_conversions(site),
     )
@@ -202,7 +217,7 @@ def prepare_cells(
     place = sun_place(site, weather)
     present = present_steps(weather)
     weather = masked(weather, present)
-    lit = lit_steps(weather, _sun(place, weather) if sun is None else sun)
+    lit = lit_steps(weather, sun_at(place, weather) if sun is None else sun)
     cells = _cells(site, weather, lit)
     unknown = np.full(lit.size, np.nan)
     return Prepared(
@@ -232,7 +247,7 @@ def weather_sun(site: Site, weather: xr.Dataset) -> Sun:
     weather : Dataset
         Canonical weather (time).
     """
-    return _sun(sun_place(site, weather), weather)
+    return sun_at(sun_place(site, weather), weather)
 
 
 def _cells(site: Site, weather: xr.Dataset, lit: Lit) -> list[PlaneCells]:
@@ -261,16 +276,6 @@ def _module_power(site: Site) -> FloatArray:
     """Return the nameplate power of a module of each plane [W] (plane,)."""
     types = {module.name: module for module in site.module_types}
     return np.array([module_power_stc(types[plane.module_type]) for plane in site.planes])
-
-
-def _sun(place: SunPlace, weather: xr.Dataset) -> Sun:
-    attrs = weather.attrs
-    spot = (place.latitude, place.longitude, place.altitude_m)
-    starts = pd.DatetimeIndex(weather.indexes["time"]).tz_localize("UTC")
-    instants = sun_instants(
-        starts, attrs["interval_s"], attrs["sampling"], attrs["sun_offset_s"], *spot
-    )
-    return sun_position(instants, *spot)
 
 
 def _stack(parts: list[CellConditions]) -> CellConditions:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
+from yieldkit.base.arrays import BoolArray
 from yieldkit.base.progress import Progress, silent
 from yieldkit.base.quantities import flags, stamp
 from yieldkit.config.site.site import Site, Wiring
@@ -19,6 +20,7 @@ from yieldkit.study.simulation.ac_chain import Accounts
 from yieldkit.study.simulation.ac_side import AlternatingSide, alternating_side
 from yieldkit.study.simulation.dc_side import DirectSide, direct_sides
 from yieldkit.study.simulation.inputs import Inputs, inputs_of
+from yieldkit.study.simulation.kept import Keep, anew
 from yieldkit.study.simulation.loss_budget import STEPS, LossBudget, loss_budget, modules_wired
 from yieldkit.study.simulation.period import WEATHER_STATE, weather_state
 from yieldkit.study.simulation.prepare import Prepared, prepare
@@ -61,6 +63,36 @@ def simulate(
     return results[0]
 
 
+class Simulated(NamedTuple):
+    """A simulated wiring, before it is put into a Dataset.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        What all wirings of the site share.
+    wiring : Wiring
+        The wiring.
+    inputs : Inputs
+        Its inputs with their points.
+    alternating : AlternatingSide
+        Its AC side.
+    budget : LossBudget
+        Its losses.
+    """
+
+    prepared: Prepared
+    wiring: Wiring
+    inputs: Inputs
+    alternating: AlternatingSide
+    budget: LossBudget
+
+    @property
+    def unsolved(self) -> BoolArray:
+        """Steps with weather at which a circuit has no solution (time,)."""
+        failed: BoolArray = self.inputs.points.unsolved.any(axis=1) & self.prepared.present
+        return failed
+
+
 def simulate_wirings(
     prepared: Prepared, wirings: Sequence[Wiring], progress: Progress
 ) -> tuple[Prepared, list[xr.Dataset]]:
@@ -80,16 +112,31 @@ def simulate_wirings(
     tuple of (Prepared, list of Dataset)
         The site, its weather without the steps left out, and each wiring's result.
     """
+    prepared, found = solved_wirings(prepared, wirings, progress)
+    return prepared, [as_dataset(each) for each in found]
+
+
+def solved_wirings(
+    prepared: Prepared, wirings: Sequence[Wiring], progress: Progress
+) -> tuple[Prepared, list[Simulated]]:
+    """Simulate wirings like `simulate_wirings`, without Datasets.
+
+    Parameters
+    ----------
+    prepared, wirings, progress
+        As there.
+    """
     prepared, solutions = solvable(prepared, wirings, Solutions(), progress)
     results = []
     for wiring in wirings:
-        sides = _both_sides(prepared, wiring, solutions)
+        directs = direct_sides(prepared, wiring, solutions)
+        alternating = alternating_side(prepared, directs)
         # What a limit holds back is solved once more, and that may fail where all else went well.
-        unsolved = np.any([own.unsolved.any(axis=1) for own in sides[1].points], axis=0)
+        unsolved = np.any([own.unsolved.any(axis=1) for own in alternating.points], axis=0)
         lacking = unsolved & prepared.present
         if lacking.any():
-            return simulate_wirings(without_steps(prepared, lacking), wirings, progress)
-        results.append(_result(prepared, wiring, *sides))
+            return solved_wirings(without_steps(prepared, lacking), wirings, progress)
+        results.append(_booked(prepared, wiring, directs, alternating))
     return prepared, results
 
 
@@ -110,25 +157,39 @@ def simulate_prepared(prepared: Prepared, wiring: Wiring, solutions: Solutions) 
     Dataset
         As `simulate`.
     """
-    return _result(prepared, wiring, *_both_sides(prepared, wiring, solutions))
+    return as_dataset(solved_wiring(prepared, wiring, solutions))
 
 
-def _both_sides(
-    prepared: Prepared, wiring: Wiring, solutions: Solutions
-) -> tuple[tuple[DirectSide, ...], AlternatingSide]:
+def solved_wiring(
+    prepared: Prepared, wiring: Wiring, solutions: Solutions, keep: Keep = anew
+) -> Simulated:
+    """Simulate a wiring on a prepared site like `simulate_prepared`, without a Dataset.
+
+    Parameters
+    ----------
+    prepared, wiring, solutions
+        As there.
+    keep : Keep
+        Knows what other runs have made already.
+    """
     directs = direct_sides(prepared, wiring, solutions)
-    return directs, alternating_side(prepared, directs)
+    return _booked(prepared, wiring, directs, alternating_side(prepared, directs, keep=keep))
 
 
-def _result(
+def _booked(
     prepared: Prepared,
     wiring: Wiring,
     directs: tuple[DirectSide, ...],
     alternating: AlternatingSide,
-) -> xr.Dataset:
+) -> Simulated:
     inputs = inputs_of(prepared.site, wiring, directs, alternating.points)
     budget = loss_budget(prepared, wiring, inputs.states, alternating.chain)
-    return _dataset(prepared, wiring, inputs, alternating, budget)
+    return Simulated(prepared, wiring, inputs, alternating, budget)
+
+
+def as_dataset(simulated: Simulated) -> xr.Dataset:
+    """Return a simulated wiring as the Dataset that `simulate` gives."""
+    return _dataset(*simulated)
 
 
 def _dataset(

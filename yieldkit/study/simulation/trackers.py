@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Hashable, MutableMapping
 from dataclasses import dataclass, field
 from threading import Lock
 from typing import NamedTuple
@@ -13,7 +14,13 @@ from yieldkit.config.models.inverters import MpptInput
 from yieldkit.config.site.site import TrackerStrings, WiredString
 from yieldkit.design.equipment.cables import string_resistance
 from yieldkit.physics.circuit import api as circuit
-from yieldkit.physics.circuit.api import OperatingPoint, Run, StringCircuit, TrackerLimits
+from yieldkit.physics.circuit.api import (
+    CellConditions,
+    OperatingPoint,
+    Run,
+    StringCircuit,
+    TrackerLimits,
+)
 from yieldkit.study.simulation.prepare import Prepared
 
 _SUM_OF_MAXIMA = 1e-6
@@ -45,15 +52,43 @@ class TrackerStates(NamedTuple):
 class Solutions:
     """Circuits that are solved already, so that candidates share the work.
 
-    The store is filled while several wirings of one `Prepared` site are simulated.
+    The store is filled while several wirings of one `Prepared` site are simulated. Sites may share
+    it where each says what its planes are made of: else planes are told by their position, which
+    means another plane in another site.
+
+    Parameters
+    ----------
+    trackers, strings, groups : mapping
+        What is solved.
+    planes : tuple of hashable
+        All that the light and the cells of each plane depend on; empty where positions tell.
     """
 
-    trackers: dict[tuple[tuple[StringCircuit, ...], TrackerLimits, float], TrackerStates] = field(
-        default_factory=dict
-    )
-    strings: dict[StringCircuit, tuple[FloatArray, FloatArray]] = field(default_factory=dict)
-    groups: FloatArray | None = None
+    trackers: MutableMapping[Hashable, TrackerStates] = field(default_factory=dict)
+    strings: MutableMapping[Hashable, tuple[FloatArray, BoolArray]] = field(default_factory=dict)
+    groups: MutableMapping[Hashable, FloatArray] = field(default_factory=dict)
+    planes: tuple[Hashable, ...] = ()
     once: Lock = field(default_factory=Lock, repr=False)
+
+    def made_of(self, strings: tuple[StringCircuit, ...]) -> Hashable:
+        """Return all that strings depend on beside the limits of their input.
+
+        The order of their planes is kept, for it is the order in which strings are merged.
+        """
+        if not self.planes:
+            return strings
+        used = sorted({run.condition for string in strings for run in string.runs})
+        moved = tuple(
+            string._replace(
+                runs=tuple(run._replace(condition=used.index(run.condition)) for run in string.runs)
+            )
+            for string in strings
+        )
+        return moved, tuple(self.planes[condition] for condition in used)
+
+    def plane(self, condition: int) -> Hashable:
+        """Return what tells a plane: its content, or its position."""
+        return self.planes[condition] if self.planes else condition
 
 
 def string_circuit(prepared: Prepared, wired: WiredString, mppt: MpptInput) -> StringCircuit:
@@ -117,10 +152,28 @@ def solve_tracker(
     """
     strings = tuple(string_circuit(prepared, string, mppt) for string in wired.strings)
     limits = tracker_limits(mppt)
-    key = (strings, limits, mppt.tracking_efficiency)
+    key = tracker_content(strings, limits, mppt, solutions)
     if key not in solutions.trackers:
         solutions.trackers[key] = _solve(prepared, strings, limits, mppt, solutions)
     return solutions.trackers[key]
+
+
+def tracker_content(
+    strings: tuple[StringCircuit, ...],
+    limits: TrackerLimits,
+    mppt: MpptInput,
+    solutions: Solutions,
+) -> Hashable:
+    """Return all that a tracker's states depend on.
+
+    Parameters
+    ----------
+    strings, limits, mppt
+        The tracker.
+    solutions : Solutions
+        Knows what its planes are made of.
+    """
+    return solutions.made_of(strings), limits, mppt.tracking_efficiency
 
 
 def _solve(
@@ -174,15 +227,21 @@ def _group_sum(
     prepared: Prepared, strings: tuple[StringCircuit, ...], solutions: Solutions
 ) -> FloatArray:
     """Sum of the stand-alone maxima of all cell groups on a tracker (time,) [W]."""
-    with solutions.once:  # other trackers wait instead of doing it too
-        if solutions.groups is None:
-            solutions.groups = circuit.group_maxima(prepared.conditions)
-    maxima = solutions.groups
-    total = np.zeros(maxima.shape[0])
+    total = np.zeros(prepared.conditions.photocurrent.shape[0])
     for string in strings:
         for run in string.runs:
-            total = total + run.count * maxima[:, run.condition]
+            total = total + run.count * _group_maxima(prepared, run.condition, solutions)
     return total
+
+
+def _group_maxima(prepared: Prepared, plane: int, solutions: Solutions) -> FloatArray:
+    """Return the stand-alone maximum of a cell group of a plane (time,) [W]."""
+    content = solutions.plane(plane)
+    with solutions.once:  # other trackers wait instead of doing it too
+        if content not in solutions.groups:
+            own = CellConditions(*(part[:, plane : plane + 1] for part in prepared.conditions))
+            solutions.groups[content] = circuit.group_maxima(own)[:, 0]
+        return solutions.groups[content]
 
 
 def _string_sum(
@@ -196,9 +255,10 @@ def _string_sum(
             # All its groups are alike: the string's maximum is theirs.
             total = total + _group_sum(prepared, (string,), solutions)
             continue
-        if string not in solutions.strings:
+        content = solutions.made_of((string,))
+        if content not in solutions.strings:
             maximum = circuit.string_maximum(prepared.conditions, string)
-            solutions.strings[string] = maximum.p_dc, maximum.status != 0
-        power, failed = solutions.strings[string]
+            solutions.strings[content] = maximum.p_dc, maximum.status != 0
+        power, failed = solutions.strings[content]
         total, unsolved = total + power, unsolved | failed
     return total, unsolved

@@ -29,6 +29,7 @@ INSIDE: dict[str, dict[str, set[str]]] = {
     "config": {
         "models": set(),
         "reading": set(),
+        "plan": {"models", "reading"},
         "relations": {"models", "reading"},
         "site": {"models", "reading", "relations"},
     },
@@ -48,6 +49,14 @@ INSIDE: dict[str, dict[str, set[str]]] = {
         "ranking": {"simulation", "uncertainty", "wiring_energies"},
         "comparison": {"ranking", "simulation", "uncertainty", "wiring_energies"},
         "results": {"comparison", "ranking", "simulation", "uncertainty", "wiring_energies"},
+        "batch": {
+            "comparison",
+            "ranking",
+            "results",
+            "simulation",
+            "uncertainty",
+            "wiring_energies",
+        },
     },
     "weather": {"quality": set(), "readers": {"quality"}, "services": {"quality", "readers"}},
 }

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from ruamel.yaml import YAML
 from ruamel.yaml.error import MarkedYAMLError
@@ -37,16 +37,39 @@ _MAX_SCALAR = 4_000
 _MAX_ENTRIES = 12_000
 _MAX_PROBLEMS = 50
 _RESOLVED = ("int", "float", "bool", "null")
-_START_OVER = "Compare it with the output of `yieldkit new`."
 
 
-def read_yaml(path: Path) -> Content:
+class FileKind(NamedTuple):
+    """What a file is meant to be, for messages.
+
+    Parameters
+    ----------
+    noun : str
+        Such as "a site file".
+    what : str
+        What is saved in it.
+    start : str
+        The command that writes one to start from.
+    """
+
+    noun: str
+    what: str
+    start: str
+
+
+SITE_FILE = FileKind("a site file", "the site", "yieldkit new")
+PLAN_FILE = FileKind("a plan", "the plan", "yieldkit sweep --example")
+
+
+def read_yaml(path: Path, meant: FileKind = SITE_FILE) -> Content:
     """Read a YAML file into plain content that knows its lines.
 
     Parameters
     ----------
     path : Path
         The file.
+    meant : FileKind
+        What it is meant to be.
 
     Returns
     -------
@@ -64,8 +87,8 @@ def read_yaml(path: Path) -> Content:
         refuse(
             shown_path(path),
             f"a path to {kind}",
-            "a site file",
-            remedy="Save the site as a file and name that.",
+            meant.noun,
+            remedy=f"Save {meant.what} as a file and name that.",
         )
     try:
         with path.open("rb") as stream:
@@ -74,8 +97,8 @@ def read_yaml(path: Path) -> Content:
         refuse(
             shown_path(path),
             f"a file that can't be read ({getattr(error, 'strerror', None) or error})",
-            "a site file",
-            remedy=_close_file(path),
+            meant.noun,
+            remedy=_close_file(path, meant),
         )
     if len(raw) > _MAX_BYTES:
         refuse(path.name, "a larger file", f"no more than {_MAX_BYTES} bytes")
@@ -89,23 +112,23 @@ def read_yaml(path: Path) -> Content:
             "a UTF-8 text file",
             remedy="Save it as UTF-8 in a text editor.",
         )
-    return parse_yaml(text, path.name)
+    return parse_yaml(text, path.name, meant)
 
 
 def _code(char: int | str) -> str:
     return f"U+{char if isinstance(char, int) else ord(char[:1] or chr(0)):04X}"
 
 
-def _close_file(path: Path) -> str:
+def _close_file(path: Path, meant: FileKind) -> str:
     try:
         names = [each.name for each in path.parent.iterdir() if each.suffix in (".yaml", ".yml")]
     except (OSError, ValueError):
         names = []
     close = nearest(path.name, names)
-    return f"Did you mean '{close}'?" if close else "`yieldkit new` writes one to start from."
+    return f"Did you mean '{close}'?" if close else f"`{meant.start}` writes one to start from."
 
 
-def parse_yaml(text: str, name: str) -> Content:
+def parse_yaml(text: str, name: str, meant: FileKind = SITE_FILE) -> Content:
     """Parse YAML text; `name` is what messages call the file.
 
     Raises
@@ -113,7 +136,7 @@ def parse_yaml(text: str, name: str) -> Content:
     InputError
         As `read_yaml`.
     """
-    reading = _Reading(name)
+    reading = _Reading(name, meant)
     yaml = YAML(typ="safe", pure=True)
     try:
         for event in yaml.parse(text):
@@ -135,7 +158,7 @@ def parse_yaml(text: str, name: str) -> Content:
             reading.line,
             f"text that no YAML reader understands ({type(error).__name__})",
             "valid YAML",
-            _START_OVER,
+            f"Compare it with the output of `{meant.start}`.",
         )
     reading.finish()
     return Content(reading.root, reading.lines, name)
@@ -161,8 +184,8 @@ class _Frame:
 class _Reading:
     """Builds plain values from events and collects what must not be there."""
 
-    def __init__(self, name: str) -> None:
-        self.name = name
+    def __init__(self, name: str, meant: FileKind) -> None:
+        self.name, self.meant = name, meant
         self.root: Any = None
         self.lines: dict[Location, int | None] = {}
         self.problems: list[Problem] = []
@@ -182,14 +205,15 @@ class _Reading:
             raise InputError(self.problems)
         if not isinstance(self.root, dict) or not self.root:
             got = "an empty file" if not self.root else f"{shown(self.root)} alone"
-            refuse(self.name, got, "keys and values", remedy="`yieldkit new` writes a start.")
+            remedy = f"`{self.meant.start}` writes a start."
+            refuse(self.name, got, "keys and values", remedy=remedy)
 
     def take(self, event: Any, yaml: YAML) -> None:
         """Take the next event."""
         self.line = event.start_mark.line + 1
         if len(self.lines) > _MAX_ENTRIES:
             got = f"more than {_MAX_ENTRIES} keys and entries"
-            self.note(self.line, got, "a smaller file", "Split it into several sites.")
+            self.note(self.line, got, "a smaller file", "Split it into several.")
             raise InputError(self.problems)
         if isinstance(event, DocumentStartEvent):
             self._documents += 1

@@ -13,7 +13,7 @@ from ruamel.yaml import YAML
 from yieldkit.config.site.files import read_site_text
 from yieldkit.config.site.site import Wiring
 
-_FILES = (("weather", "file"), ("grid", "network_voltage", "file"), ("grid", "load", "file"))
+NAMED_FILES = (("weather", "file"), ("grid", "network_voltage", "file"), ("grid", "load", "file"))
 """Where a site file names files of its own, whose paths count from its folder."""
 
 
@@ -54,7 +54,7 @@ def with_wirings(
         content["wirings"].append(_plain(wiring, name))
     read_site_text(_dumped(yaml, content), folder=str(folder))
     if into is not None:
-        for path in _FILES:
+        for path in NAMED_FILES:
             _lead_on(content, path, Path(folder), Path(into))
     return _dumped(yaml, content)
 

@@ -1,11 +1,15 @@
 """Jobs that any version of the package can do, timed one by one on request.
 
 `python version_jobs.py` reads names of jobs from standard input, a line each, does each once and
-answers with the seconds it took. It is run by the python of an environment in which that version
-is installed, and imports nothing but that version.
+answers with the seconds it took: of a first comparison those of the processors, else those of the
+clock. It is run by the python of an environment in which that version is installed, and imports
+nothing but that version.
 """
 
+import os
+import subprocess
 import sys
+import tempfile
 import time
 from functools import cache
 from importlib import import_module
@@ -43,6 +47,37 @@ def minute_year(hours):
     return made.assign_coords(time=times).assign(values).assign_attrs(interval_s=60.0)
 
 
+def command(*words, **surroundings):
+    """Run this version's command line in a process of its own; what it says is left out."""
+    subprocess.run(
+        [sys.executable, "-P", "-m", "yieldkit", *words],
+        env={**os.environ, **surroundings},
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.DEVNULL,
+        check=True,
+    )
+
+
+def first_compare():
+    """Return the processor time of a comparison that compiles into an empty cache [s]."""
+    before = os.times()
+    with tempfile.TemporaryDirectory() as cache:
+        command("compare", "--no-report", YIELDKIT_CACHE=cache)
+    after = os.times()
+    return sum(after[2:4]) - sum(before[2:4])
+
+
+def timed(work):
+    """Return a job that does some work and returns the time it took [s]."""
+
+    def job():
+        started = time.perf_counter()
+        work()
+        return time.perf_counter() - started
+
+    return job
+
+
 def jobs():
     """Return the jobs by name; what they share is made once, the first time it is needed."""
     site_weather = first_of(
@@ -60,10 +95,12 @@ def jobs():
     minutes = cache(lambda: minute_year(weather()))
     prepared = cache(lambda: prepare(site(), weather()))
     return {
-        "simulate": lambda: yieldkit.simulate(site(), weather=weather()),
-        "compare": lambda: yieldkit.compare(site()),
-        "minute_year": lambda: yieldkit.simulate(site(), weather=minutes()),
-        "draws": lambda: draw_energies(prepared(), site().wirings, DRAWS),
+        "simulate": timed(lambda: yieldkit.simulate(site(), weather=weather())),
+        "compare": timed(lambda: yieldkit.compare(site())),
+        "minute_year": timed(lambda: yieldkit.simulate(site(), weather=minutes())),
+        "draws": timed(lambda: draw_energies(prepared(), site().wirings, DRAWS)),
+        "second_process": timed(lambda: command("simulate")),
+        "first_compare": first_compare,
     }
 
 
@@ -71,9 +108,7 @@ def main():
     """Answer every line with the seconds that its job took."""
     known = jobs()
     for line in sys.stdin:
-        started = time.perf_counter()
-        known[line.strip()]()
-        print(time.perf_counter() - started, flush=True)
+        print(known[line.strip()](), flush=True)
 
 
 if __name__ == "__main__":

@@ -8,6 +8,7 @@ import pytest
 from benchmarks.__main__ import better, modules
 from benchmarks.connection import Year
 from benchmarks.start import command, cpu_seconds_of_children
+from benchmarks.timing import as_installed
 from benchmarks.version_jobs import jobs, minute_year
 from benchmarks.versions import KEYS, PAIRS, against
 from tests.study.sites import weather
@@ -68,9 +69,15 @@ def test_a_version_that_cannot_start_is_told():
         against("/bin/false", {"simulate": 1}, "/bin/false")
 
 
+def test_commands_are_timed_with_byte_code_as_an_installation_has_it(tmp_path, monkeypatch):
+    monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
+    command(["new", str(tmp_path / "mine.yaml")], as_installed(str(tmp_path / "kept")))
+    assert list((tmp_path / "kept").rglob("site_files.*.pyc"))
+
+
 @pytest.mark.slow
 def test_a_job_is_done_by_the_version_that_runs_it():
-    jobs()["simulate"]()
+    assert jobs()["simulate"]() > 0.0
 
 
 @pytest.mark.slow

@@ -1,5 +1,8 @@
 """What decides on the compiled form of a room: its source and all that it imports, no other."""
 
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -83,3 +86,35 @@ def test_kernels_of_the_circuit_need_none_of_the_ac_side():
     assert "yieldkit.physics.circuit.exponential" in circuit
     assert not [name for name in circuit if ".ac." in name]
     assert Path(compiled.__file__).read_bytes() == circuit["yieldkit.physics.compiled"]
+
+
+KERNEL = """
+import sys
+import numpy as np
+from yieldkit.physics.compiled import compiled
+
+@compiled
+def scaled(values):
+    made = np.empty(values.size)
+    for at in range(values.size):
+        made[at] = 2.0 * values[at]
+    return made
+
+print(scaled(np.arange(3.0)).tolist(), "numba.np.random.legacy" in sys.modules)
+print(scaled(np.arange(2)).tolist())
+"""
+
+
+def test_a_new_process_loads_a_kernel_without_what_compiling_needs(tmp_path):
+    script = tmp_path / "kernel_of_its_own.py"
+    script.write_text(KERNEL)
+    chosen = {**os.environ, "YIELDKIT_CACHE": str(tmp_path / "kept")}
+
+    def said():
+        done = subprocess.run(
+            [sys.executable, str(script)], env=chosen, capture_output=True, text=True, check=True
+        )
+        return done.stdout.splitlines()
+
+    assert said() == ["[0.0, 2.0, 4.0] True", "[0.0, 2.0]"]
+    assert said() == ["[0.0, 2.0, 4.0] False", "[0.0, 2.0]"]

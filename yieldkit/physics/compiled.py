@@ -18,10 +18,11 @@ import tempfile
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, cast
 
 import numba
 from numba.core import caching, config
+from numba.core.runtime.nrt import rtsys
 
 _LOG = logging.getLogger("yieldkit")
 _SOURCES = Path(__file__).parents[2]
@@ -154,6 +155,21 @@ class SourcesCacheLocator(caching.UserProvidedCacheLocator):
         return self._name
 
 
+class KeptFunctions(caching.FunctionCache):
+    """What has been compiled of a function, loaded without what only a compilation needs.
+
+    numba's own cache first registers all that numba can compile, a tenth of a second in every new
+    process. Loaded code needs the runtime of arrays and nothing else, and a compilation registers
+    the rest itself before it begins.
+    """
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        """Return the compiled form for a signature, or None where there is none."""
+        rtsys.initialize(target_context)
+        with self._guard_against_spurious_io_errors():
+            return self._load_overload(sig, target_context)  # type: ignore[no-untyped-call]
+
+
 @cache
 def _make_folder(path: str) -> None:
     Path(path).mkdir(parents=True, exist_ok=True)
@@ -177,12 +193,14 @@ def compiled(function: Callable[..., Any]) -> Callable[..., Any]:
     callable
         The same function; nothing is compiled before it is called.
     """
+    dispatcher: Any = numba.njit(nogil=True, error_model="numpy")(function)
     if _FOLDER is None:
-        return numba.njit(nogil=True, error_model="numpy")(function)
+        return cast(Callable[..., Any], dispatcher)
     before = numba_config.CACHE_DIR, numba_config.CACHE_LOCATOR_CLASSES
     numba_config.CACHE_DIR = str(_FOLDER)
     numba_config.CACHE_LOCATOR_CLASSES = f"{__name__}.{SourcesCacheLocator.__name__}"
     try:
-        return numba.njit(nogil=True, cache=True, error_model="numpy")(function)
+        dispatcher._cache = KeptFunctions(function)  # type: ignore[no-untyped-call]
     finally:
         numba_config.CACHE_DIR, numba_config.CACHE_LOCATOR_CLASSES = before
+    return cast(Callable[..., Any], dispatcher)

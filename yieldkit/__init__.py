@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from yieldkit.design.permitted.constraints import Constraints as Constraints
     from yieldkit.design.permitted.constraints import constraints_from as constraints_from
     from yieldkit.report.page.notebook import run_report as run_report
+    from yieldkit.study.batch.sweep import Summary as Summary
+    from yieldkit.study.batch.sweep import sweep as sweep
     from yieldkit.study.comparison.compare import Comparison as Comparison
     from yieldkit.study.comparison.compare import compare as compare
     from yieldkit.study.ranking.proposal import Proposal as Proposal
@@ -38,6 +40,7 @@ _DOOR = {
     "Proposal": "yieldkit.study.ranking.proposal",
     "Ranking": "yieldkit.study.ranking.propose",
     "Site": "yieldkit.config.site.site",
+    "Summary": "yieldkit.study.batch.sweep",
     "allowed_lengths": "yieldkit.design.checks.limits",
     "check": "yieldkit.design.checks.limits",
     "compare": "yieldkit.study.comparison.compare",
@@ -49,6 +52,7 @@ _DOOR = {
     "run_report": "yieldkit.report.page.notebook",
     "save": "yieldkit.study.results.saved",
     "simulate": "yieldkit.study.simulation.simulate",
+    "sweep": "yieldkit.study.batch.sweep",
     "weigh": "yieldkit.study.ranking.proposal",
 }
 

@@ -70,6 +70,7 @@ LAZY_TABLES = {
     "yieldkit": "_DOOR",
     "yieldkit.cli.main": "_TARGETS",
     "yieldkit.report": "_DOOR",
+    "yieldkit.study.batch.sweep": "_LATER",
 }
 """Modules whose table names what they load later."""
 

@@ -10,7 +10,7 @@ from yieldkit.physics.circuit import components
 from yieldkit.physics.circuit import layout as circuit_layout
 from yieldkit.study.simulation import dc_side as direct
 from yieldkit.study.simulation import loss_budget as losses
-from yieldkit.study.simulation import offer, prepare, trackers
+from yieldkit.study.simulation import offer, trackers, under_sky
 
 pytestmark = pytest.mark.slow
 
@@ -96,7 +96,7 @@ def two_trackers_swapped(patch):
 
 def sun_at_the_label(patch):
     """Take the sun at the label instead of where the values hold."""
-    patch.setattr(prepare, "sun_instants", lambda starts, *rest: starts)
+    patch.setattr(under_sky, "sun_instants", lambda starts, *rest: starts)
 
 
 MUTANTS = {

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.comparison.curves import local_times
 from yieldkit.study.simulation.limited_hours import covered_steps
-from yieldkit.study.simulation.period import step_hours
-
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+from yieldkit.study.simulation.monthly import monthly_energy
+from yieldkit.study.simulation.period import MONTHS, step_hours
 
 
 def monthly_table(comparison: Comparison) -> pd.DataFrame:
@@ -19,12 +19,12 @@ def monthly_table(comparison: Comparison) -> pd.DataFrame:
     """
     columns = {}
     for name, result in comparison.results:
-        hours = step_hours(result.attrs)
-        covered = covered_steps(result)
-        times = local_times(result)[covered]
-        series = pd.Series(result["p_delivered"].to_numpy()[covered], index=times)
-        monthly = series.groupby(times.month).agg(lambda part: part.sum(skipna=False))
-        columns[name] = monthly * hours / 1000.0
-    table = pd.DataFrame(columns)
-    table.index = pd.Index([_MONTHS[month - 1] for month in table.index])
-    return table
+        power = result["p_delivered"].to_numpy()
+        columns[name] = monthly_energy(
+            power, local_times(result), covered_steps(result), step_hours(result.attrs)
+        )
+    table = pd.DataFrame(columns, index=pd.Index(MONTHS))
+    covered = np.zeros(len(MONTHS), dtype=bool)
+    for _, result in comparison.results:
+        covered[local_times(result)[covered_steps(result)].month - 1] = True
+    return table[covered]

@@ -190,7 +190,7 @@ def assembled(site: Site, place: SunPlace, sky: Sky, planes: Sequence[LitPlane])
         present=sky.present,
         remarks=remarks_on(place, sky),
         distance_km=place.distance_km,
-        conversions=_conversions(site),
+        conversions=inverter_conversions(site),
     )
 
 
@@ -233,7 +233,7 @@ def prepare_cells(
         present=present,
         remarks=(),
         distance_km=place.distance_km,
-        conversions=_conversions(site),
+        conversions=inverter_conversions(site),
     )
 
 
@@ -262,7 +262,8 @@ def _cells(site: Site, weather: xr.Dataset, lit: Lit) -> list[PlaneCells]:
     return each_of(followed, range(len(groups)), lit.size)
 
 
-def _conversions(site: Site) -> tuple[ConversionCurve | ListedConversion, ...]:
+def inverter_conversions(site: Site) -> tuple[ConversionCurve | ListedConversion, ...]:
+    """Return the conversion losses of each inverter of a site."""
     return tuple(conversion_curve(one.site.single_inverter) for one in site.each_inverter())
 
 

@@ -9,7 +9,6 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from yieldkit.base.arrays import BoolArray
 from yieldkit.base.progress import Progress, silent
 from yieldkit.base.quantities import flags, stamp
 from yieldkit.config.site.site import Site, Wiring
@@ -20,7 +19,6 @@ from yieldkit.study.simulation.ac_chain import Accounts
 from yieldkit.study.simulation.ac_side import AlternatingSide, alternating_side
 from yieldkit.study.simulation.dc_side import DirectSide, direct_sides
 from yieldkit.study.simulation.inputs import Inputs, inputs_of
-from yieldkit.study.simulation.kept import Keep, anew
 from yieldkit.study.simulation.loss_budget import STEPS, LossBudget, loss_budget, modules_wired
 from yieldkit.study.simulation.period import WEATHER_STATE, weather_state
 from yieldkit.study.simulation.prepare import Prepared, prepare
@@ -86,12 +84,6 @@ class Simulated(NamedTuple):
     alternating: AlternatingSide
     budget: LossBudget
 
-    @property
-    def unsolved(self) -> BoolArray:
-        """Steps with weather at which a circuit has no solution (time,)."""
-        failed: BoolArray = self.inputs.points.unsolved.any(axis=1) & self.prepared.present
-        return failed
-
 
 def simulate_wirings(
     prepared: Prepared, wirings: Sequence[Wiring], progress: Progress
@@ -136,7 +128,7 @@ def solved_wirings(
         lacking = unsolved & prepared.present
         if lacking.any():
             return solved_wirings(without_steps(prepared, lacking), wirings, progress)
-        results.append(_booked(prepared, wiring, directs, alternating))
+        results.append(booked(prepared, wiring, directs, alternating))
     return prepared, results
 
 
@@ -157,31 +149,29 @@ def simulate_prepared(prepared: Prepared, wiring: Wiring, solutions: Solutions) 
     Dataset
         As `simulate`.
     """
-    return as_dataset(solved_wiring(prepared, wiring, solutions))
-
-
-def solved_wiring(
-    prepared: Prepared, wiring: Wiring, solutions: Solutions, keep: Keep = anew
-) -> Simulated:
-    """Simulate a wiring on a prepared site like `simulate_prepared`, without a Dataset.
-
-    Parameters
-    ----------
-    prepared, wiring, solutions
-        As there.
-    keep : Keep
-        Knows what other runs have made already.
-    """
     directs = direct_sides(prepared, wiring, solutions)
-    return _booked(prepared, wiring, directs, alternating_side(prepared, directs, keep=keep))
+    return as_dataset(booked(prepared, wiring, directs, alternating_side(prepared, directs)))
 
 
-def _booked(
+def booked(
     prepared: Prepared,
     wiring: Wiring,
     directs: tuple[DirectSide, ...],
     alternating: AlternatingSide,
 ) -> Simulated:
+    """Book the losses of a wiring whose two sides are solved.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        What all wirings share.
+    wiring : Wiring
+        The wiring.
+    directs : tuple of DirectSide
+        Its solved trackers, inverter by inverter.
+    alternating : AlternatingSide
+        Its AC side.
+    """
     inputs = inputs_of(prepared.site, wiring, directs, alternating.points)
     budget = loss_budget(prepared, wiring, inputs.states, alternating.chain)
     return Simulated(prepared, wiring, inputs, alternating, budget)
@@ -257,13 +247,20 @@ def _dataset(
         "stage": _STAGES,
     }
     result = stamp(xr.Dataset(variables, coords=coords))
-    result.attrs = _attributes(prepared, wiring, alternating, budget)
+    result.attrs = attributes(prepared, wiring, alternating, budget)
     return result
 
 
-def _attributes(
+def attributes(
     prepared: Prepared, wiring: Wiring, alternating: AlternatingSide, budget: LossBudget
 ) -> dict[str, str | int | float]:
+    """Return what `simulate` tells beside the series: energies, hours, period and provenance.
+
+    Parameters
+    ----------
+    prepared, wiring, alternating, budget
+        As of `Simulated`.
+    """
     site = prepared.site
     drawn = np.array([plane.modules for plane in site.planes])
     kwp = float(prepared.module_power @ drawn) / 1000.0

@@ -1,0 +1,271 @@
+"""Parts computed by Dask's workers: a bounded window of them, and what to do when one dies."""
+
+from __future__ import annotations
+
+import contextlib
+import time
+from collections import Counter
+from collections.abc import Iterator
+from typing import Any
+
+import dask
+from distributed import Client, Future, LocalCluster, wait
+from distributed.scheduler import KilledWorker
+
+from yieldkit.base.errors import YieldkitError, refuse
+from yieldkit.study.batch.part_work import Done, Part, failed_part, on_worker
+from yieldkit.study.batch.worker_versions import other_versions, own_versions
+
+MOST_IN_FLIGHT = 1_000
+"""Parts handed out at most, so that neither client nor scheduler holds a large plan."""
+_PARTS_A_WORKER = 4
+ANSWER_S = 30.0
+"""How long a scheduler may take to answer, and to have a worker [s]."""
+SILENT_S = 1_800.0
+"""How long nothing may come back while workers are there [s]; a part takes a second or two."""
+_LOOK_S = 1.0
+_KILLS = 2
+"""A run whose part has killed its worker so often is a failed row."""
+_CLOSE_S = 10.0
+
+
+@contextlib.contextmanager
+def local_client(workers: int) -> Iterator[Client]:
+    """Give a client of processes on this machine, one thread each; they end with it.
+
+    Parameters
+    ----------
+    workers : int
+        How many.
+    """
+    settings = {"distributed.comm.timeouts.connect": f"{ANSWER_S:g}s"}
+    with dask.config.set(settings):
+        cluster = LocalCluster(
+            n_workers=workers,
+            threads_per_worker=1,
+            processes=True,
+            dashboard_address=None,
+            silence_logs=50,
+            # A part whose worker dies comes back at once: whether to try again is decided here.
+            scheduler_kwargs={"allowed_failures": 0},
+        )
+        try:
+            client = Client(cluster, timeout=ANSWER_S, set_as_default=False)
+            try:
+                yield client
+            finally:
+                _closed(client)
+        finally:
+            cluster.close(timeout=_CLOSE_S)
+
+
+@contextlib.contextmanager
+def client_of(scheduler: str) -> Iterator[Client]:
+    """Give a client of a running scheduler whose workers are as this process is.
+
+    Parameters
+    ----------
+    scheduler : str
+        Its address.
+
+    Raises
+    ------
+    InputError
+        If it doesn't answer, has no worker, or one of another version.
+    """
+    try:
+        client = Client(scheduler, timeout=ANSWER_S, set_as_default=False)
+    except (OSError, ValueError, TypeError) as error:
+        refuse(
+            f"scheduler {scheduler}",
+            f"no answer within {ANSWER_S:g} s ({_first_line(error)})",
+            "the address of a running Dask scheduler, such as tcp://10.0.0.5:8786",
+            remedy="Start one with `dask scheduler`, or leave --scheduler out to compute here.",
+        )
+    try:
+        try:
+            client.wait_for_workers(1, timeout=ANSWER_S)
+        except (TimeoutError, OSError):
+            _refuse_without_workers(scheduler)
+        found = client.run(own_versions, on_error="return")
+        other = other_versions(found)
+        if other:
+            refuse(
+                f"scheduler {scheduler}",
+                other,
+                "the same versions on every worker as here, for the same results",
+                remedy="Install the same environment on all of them.",
+            )
+        yield client
+    finally:
+        _closed(client)
+
+
+def computed_by_workers(client: Client, parts: Iterator[Part], where: str) -> Iterator[Done]:
+    """Give what is told of each part as workers finish them.
+
+    Parameters
+    ----------
+    client : Client
+        Of the workers.
+    parts : iterator of Part
+        Asked for the next only when there is room in the window.
+    where : str
+        What messages call the workers.
+
+    Raises
+    ------
+    InputError
+        If the scheduler is gone, has no worker any more, or nothing comes back.
+    OSError
+        If a worker could not write.
+    """
+    window = _Window(client, where)
+    try:
+        while window.fill(parts):
+            for part, outcome in window.finished():
+                if isinstance(outcome, Done):
+                    yield outcome
+                else:
+                    window.died(part, outcome)
+        for part in window.suspects:
+            yield from _alone(window, part)
+    finally:
+        window.cancel()
+
+
+class _Window:
+    """Parts in flight."""
+
+    def __init__(self, client: Client, where: str):
+        self.client, self.where = client, where
+        self.flying: dict[Future[Any], Part] = {}
+        self.again: list[Part] = []
+        self.suspects: list[Part] = []
+        self._deaths: Counter[str] = Counter()
+        self._numbered = 0
+
+    def fill(self, parts: Iterator[Part]) -> bool:
+        """Hand out parts as long as there is room; return whether any are in flight."""
+        while len(self.flying) < min(MOST_IN_FLIGHT, _PARTS_A_WORKER * max(self.workers(), 1)):
+            part = self.again.pop() if self.again else next(parts, None)
+            if part is None:
+                break
+            self.submit(part)
+        return bool(self.flying)
+
+    def submit(self, part: Part) -> None:
+        """Hand out a part."""
+        self._numbered += 1
+        key = f"part-{part.runs[0].name}-{self._numbered}"
+        self.flying[self.client.submit(on_worker, part, key=key, pure=False)] = part
+
+    def workers(self) -> int:
+        """Return how many workers there are now."""
+        return len(self.client.scheduler_info(n_workers=-1)["workers"])
+
+    def finished(self) -> Iterator[tuple[Part, Done | KilledWorker]]:
+        """Wait for parts to come back, and give them with what is told of them."""
+        for future in self._done():
+            part = self.flying.pop(future)
+            if future.status == "finished":
+                yield part, future.result(timeout=ANSWER_S)
+                continue
+            error = future.exception(timeout=ANSWER_S) if future.status == "error" else None
+            if isinstance(error, KilledWorker):
+                yield part, error
+            elif error is None:
+                _refuse_gone(self.where)
+            else:
+                raise _as_told(error, self.where)
+
+    def _done(self) -> set[Future[Any]]:
+        """Return futures that are done; wait no longer than workers may be silent or away."""
+        began = there = time.monotonic()
+        while True:
+            with contextlib.suppress(TimeoutError), self.client.as_current():
+                return set(wait(list(self.flying), _LOOK_S, "FIRST_COMPLETED").done)
+            if self.client.status != "running":
+                _refuse_gone(self.where)
+            now = time.monotonic()
+            there = now if self.workers() else there
+            if now - there > ANSWER_S:
+                _refuse_without_workers(self.where)
+            if now - began > SILENT_S:
+                _refuse_silent(self.where)
+
+    def died(self, part: Part, error: KilledWorker) -> None:
+        """Take in that a worker died with a part: try it again, and after that run by run."""
+        key = part.runs[0].name
+        self._deaths[key] += 1 + error.allowed_failures
+        if self._deaths[key] < _KILLS:
+            self.again.append(part)
+        else:
+            self.suspects += [part._replace(runs=(run,)) for run in part.runs]
+
+    def cancel(self) -> None:
+        """Call back what is in flight."""
+        with contextlib.suppress(Exception):  # the scheduler may be gone
+            self.client.cancel(list(self.flying), force=True)
+
+
+def _alone(window: _Window, part: Part) -> Iterator[Done]:
+    """Compute a run that was there when workers died, with no other beside it to blame."""
+    kills = 0
+    while kills < _KILLS:
+        window.submit(part)
+        for _, outcome in window.finished():
+            if isinstance(outcome, Done):
+                yield outcome
+                return
+            kills += 1 + outcome.allowed_failures
+    yield failed_part(
+        part,
+        f"Its worker died {kills} times while computing it: not enough memory for it there, or "
+        "an error of ours.",
+    )
+
+
+def _as_told(error: BaseException, where: str) -> BaseException:
+    """Return an error of a worker as it is told here."""
+    if isinstance(error, OSError | YieldkitError):
+        return error
+    return RuntimeError(f"{where}: {type(error).__name__}: {error}")
+
+
+def _closed(client: Client) -> None:
+    with contextlib.suppress(Exception):  # the scheduler may be gone; nothing is waited for
+        client.close(timeout=_CLOSE_S)
+
+
+def _first_line(error: BaseException) -> str:
+    lines = str(error).splitlines()
+    return lines[0][:200] if lines else type(error).__name__
+
+
+def _refuse_gone(where: str) -> Any:
+    refuse(
+        where,
+        "no answer any more: the scheduler has ended, or the network to it",
+        "a scheduler that lives as long as the batch",
+        remedy="Start it and give the same command again: every part written is kept.",
+    )
+
+
+def _refuse_without_workers(where: str) -> Any:
+    refuse(
+        where,
+        f"no worker within {ANSWER_S:g} s",
+        "at least one worker, such as `dask worker ADDRESS --nthreads 1` starts",
+        remedy="Start workers and give the same command again: every part written is kept.",
+    )
+
+
+def _refuse_silent(where: str) -> Any:
+    refuse(
+        where,
+        f"nothing from any worker for {SILENT_S / 60:g} minutes",
+        "parts that come back every second or two",
+        cause="A worker that hangs, or runs of very long series?",
+        remedy="Look at the workers, and give the same command again.",
+    )

@@ -1,0 +1,178 @@
+"""One part computed and written: what a worker does, in whichever process."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import time
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import NamedTuple
+
+from yieldkit.base.errors import InputError, refuse
+from yieldkit.config.reading.parts import part as part_of
+from yieldkit.config.site.site import Site
+from yieldkit.study.batch.bases import Base
+from yieldkit.study.batch.names import file_named
+from yieldkit.study.batch.rows import MADE, Row, failed_row, row_of, with_status
+from yieldkit.study.batch.run import Run, site_of
+from yieldkit.study.batch.series import series_of
+from yieldkit.study.batch.shared import SharedWork
+from yieldkit.study.batch.store import FAILED, Store
+from yieldkit.study.simulation.simulate import Simulated, as_dataset
+
+
+class Part(NamedTuple):
+    """Runs that one worker computes and writes together.
+
+    Parameters
+    ----------
+    folder : str
+        Where to.
+    runs : tuple of Run
+        The runs.
+    bases : dict of int to Base
+        The plan's sites that they are variants of.
+    hourly : tuple of str
+        Variables kept for every step.
+    """
+
+    folder: str
+    runs: tuple[Run, ...]
+    bases: Mapping[int, Base]
+    hourly: tuple[str, ...] = ()
+
+
+class Done(NamedTuple):
+    """What is told of a part: no results, for they are in the store.
+
+    Parameters
+    ----------
+    runs, failed : int
+        How many, and how many of them failed.
+    seconds : float
+        How long it took [s].
+    """
+
+    runs: int
+    failed: int
+    seconds: float
+
+
+def computed_part(part: Part, work: SharedWork) -> Done:
+    """Compute a part and write it.
+
+    Parameters
+    ----------
+    part : Part
+        The part.
+    work : SharedWork
+        What was computed before.
+
+    Raises
+    ------
+    OSError
+        If it can't be written.
+    """
+    began = time.perf_counter()
+    store = Store(part.folder)
+    rows, series = [], []
+    for run in part.runs:
+        row, simulated = run_row(part.bases, run, work)
+        rows.append(row)
+        if simulated is not None and part.hourly:
+            series.append((run.name, as_dataset(simulated)[list(part.hourly)]))
+    if series:
+        # Before the rows that name it, so that whoever finds a row finds its series.
+        named = store.write_series(series_of(series))
+        for row in rows:
+            if row["status"] != FAILED:
+                row["hourly"] = named
+                row["hourly_variables"] = json.dumps(sorted(part.hourly))
+    store.write(rows)
+    failed = sum(row["status"] == FAILED for row in rows)
+    return Done(len(rows), failed, time.perf_counter() - began)
+
+
+def run_row(bases: Mapping[int, Base], run: Run, work: SharedWork) -> tuple[Row, Simulated | None]:
+    """Return the row of a run, and the run simulated unless it failed.
+
+    Parameters
+    ----------
+    bases : mapping
+        The plan's sites.
+    run : Run
+        The run.
+    work : SharedWork
+        What was computed before.
+    """
+    simulated = None
+    try:
+        site = site_of(bases, run)  # type: ignore[arg-type]  # positions as keys
+        _refuse_changed(site, run)
+        simulated = work.simulated(site, site.wirings[0])
+        if simulated.prepared.weather.attrs["sha256"] != dict(run.made_of)["weather"]:
+            _refuse_file(run.weather_file)
+        found = with_status(row_of(simulated))
+    except InputError as error:
+        simulated, found = None, failed_row(str(error))
+    except OSError as error:
+        simulated, found = None, failed_row(f"{error.filename}: can't be read ({error.strerror}).")
+    except MemoryError:
+        simulated, found = None, failed_row("Not enough memory for this run.")
+    except Exception as error:  # one run's trouble is not that of the others
+        simulated = None
+        found = failed_row(f"An error of ours ({type(error).__name__}: {error}); please report it.")
+    return {**_about(run), **found}, simulated
+
+
+def failed_part(part: Part, message: str) -> Done:
+    """Write the failure of every run of a part, where computing it isn't tried any more."""
+    store = Store(part.folder)
+    store.write([{**_about(run), **failed_row(message)} for run in part.runs])
+    return Done(len(part.runs), len(part.runs), 0.0)
+
+
+def _about(run: Run) -> Row:
+    """Return what a row tells of its run beside results."""
+    return {
+        "run": run.name,
+        "changes": json.dumps(run.changes, default=str, ensure_ascii=False),
+        "wiring": run.wiring,
+        "site": run.site_file.name,
+        "weather": run.weather_file.name,
+        **{MADE + what: said for what, said in run.made_of},
+    }
+
+
+def _refuse_changed(site: Site, run: Run) -> None:
+    """Refuse to compute with a file that isn't what the run's name says."""
+    content = site.model_dump()
+    for what, said in run.made_of:
+        place = tuple(what.split("."))
+        if place[-1] != "file":
+            continue
+        named = file_named(place, part_of(content, *place), site.folder, site.weather)
+        if hashlib.sha256(named.read_bytes()).hexdigest() != said:
+            _refuse_file(named)
+
+
+def _refuse_file(file: Path) -> None:
+    refuse(
+        str(file),
+        "another content than when the plan was read",
+        "a file that stays as it is while runs are computed",
+        remedy="Give the same command again.",
+    )
+
+
+@cache
+def own_work() -> SharedWork:
+    """Return what this process has computed before."""
+    return SharedWork()
+
+
+def on_worker(part: Part) -> Done:
+    """Compute and write a part on a worker, which keeps what it computed."""
+    return computed_part(part, own_work())

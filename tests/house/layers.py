@@ -76,6 +76,9 @@ LAZY_TABLES = {
 
 
 REPORT_TAKES: dict[str, set[str]] = {
+    "batch.combined": {"Dimension", "Runs"},
+    "batch.explained": {"Explanation"},
+    "batch.run": {"Run"},
     "comparison.better": {"Better"},
     "comparison.compare": {"Comparison"},
     "comparison.curves": {"local_times"},

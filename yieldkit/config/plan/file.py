@@ -129,7 +129,8 @@ def plan_from(content: Content, folder: str) -> PlanFile:
     try:
         plan = Plan.model_validate(whole | {"folder": folder})
     except ValidationError as error:
-        raise InputError(_shortened(problems_from(error, told, Schema(Plan)))) from None
+        found = problems_from(error, told, Schema(Plan, PLAN_FILE.start))
+        raise InputError(_shortened(found)) from None
     problems: list[Problem] = []
     axes = tuple(tuple(_parts(plan, number, told, problems)) for number in range(len(plan.axes)))
     problems.extend(_together(plan, axes, told))

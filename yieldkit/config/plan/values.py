@@ -64,7 +64,8 @@ def _spaced(asked: Range, where: str) -> tuple[tuple[Any, ...], list[Problem]]:
     if asked.step is None:
         count = int(asked.count or 1)
         if (count == 1) != (span == 0.0):
-            got = f"{count} numbers from {asked.first:g} to {asked.last:g}"
+            number = "one number" if count == 1 else f"{count} numbers"
+            got = f"{number} from {asked.first:g} to {asked.last:g}"
             return (), [Problem(where, got, "two or more numbers between different ends")]
         step = span / max(count - 1, 1)
     else:

@@ -96,7 +96,7 @@ def _unknown_key(where: str, key: str, location: Location, schema: Schema) -> Pr
     elif far:
         remedy = f"Did you mean '{far}', under {places[far][0] or 'the top level'}?"
     else:
-        remedy = "See `yieldkit schema`."
+        remedy = f"See `{schema.shown_by}`."
     return Problem(where, f"the unknown key {shown(key)}", "a key of the schema", remedy=remedy)
 
 

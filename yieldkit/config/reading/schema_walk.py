@@ -22,9 +22,12 @@ class Schema:
     ----------
     root : type of BaseModel
         The model of the whole file.
+    shown_by : str
+        The command that shows every key.
     """
 
     root: type[BaseModel]
+    shown_by: str = "yieldkit schema"
 
     def owner(self, location: Location) -> type[BaseModel] | None:
         """Return the model that a location's last part is a field of."""

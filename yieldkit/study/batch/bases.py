@@ -131,7 +131,7 @@ def _matching(text: str, at: Location, told: PlanFile, noun: str) -> list[Path]:
         told.refuse(
             at,
             f"the pattern {shown(text)}, which no file matches",
-            f"a pattern of {noun}s",
+            "a pattern of files that are there",
             f"It counts from the plan's folder, {folder}.",
         )
     return files

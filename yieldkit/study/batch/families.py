@@ -9,7 +9,7 @@ from itertools import chain
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from yieldkit.config.models.plan import DcAcRatioAxis, WeatherAxis
+from yieldkit.config.models.plan import DcAcRatioAxis, SiteAxis, WeatherAxis
 from yieldkit.config.plan.file import AxisPart, PlanFile
 from yieldkit.config.reading.content import Location, from_mapping
 from yieldkit.config.reading.parts import part
@@ -145,7 +145,7 @@ class Family:
             return known
         places: dict[Location, Any] = {}
         for axis, move, values in self.axes[number]:
-            if isinstance(axis.said, DcAcRatioAxis):
+            if isinstance(axis.said, DcAcRatioAxis | SiteAxis):
                 continue
             new = values[value]
             if isinstance(axis.said, WeatherAxis):

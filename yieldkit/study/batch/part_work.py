@@ -109,7 +109,7 @@ def run_row(bases: Mapping[int, Base], run: Run, work: SharedWork) -> tuple[Row,
     """
     simulated = None
     try:
-        site = site_of(bases, run)  # type: ignore[arg-type]  # positions as keys
+        site = site_of(bases, run)
         _refuse_changed(site, run)
         simulated = work.simulated(site, site.wirings[0])
         if simulated.prepared.weather.attrs["sha256"] != dict(run.made_of)["weather"]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -74,13 +74,13 @@ def reach_of(parts: Sequence[str]) -> int:
     return _SHARED.get(parts[0], AC)
 
 
-def site_of(bases: Sequence[Base], run: Run) -> Site:
+def site_of(bases: Sequence[Base] | Mapping[int, Base], run: Run) -> Site:
     """Return the site of a run, with the run's wiring alone.
 
     Parameters
     ----------
-    bases : sequence of Base
-        The plan's sites, `Runs.bases`.
+    bases : sequence or mapping of Base
+        The plan's sites by their position, `Runs.bases`.
     run : Run
         The run.
 

@@ -45,10 +45,18 @@ INSIDE: dict[str, dict[str, set[str]]] = {
     "study": {
         "simulation": set(),
         "wiring_energies": {"simulation"},
+        "several_inverters": {"simulation", "wiring_energies"},
         "uncertainty": {"simulation", "wiring_energies"},
-        "ranking": {"simulation", "uncertainty", "wiring_energies"},
+        "ranking": {"several_inverters", "simulation", "uncertainty", "wiring_energies"},
         "comparison": {"ranking", "simulation", "uncertainty", "wiring_energies"},
-        "results": {"comparison", "ranking", "simulation", "uncertainty", "wiring_energies"},
+        "results": {
+            "comparison",
+            "ranking",
+            "several_inverters",
+            "simulation",
+            "uncertainty",
+            "wiring_energies",
+        },
         "batch": {
             "comparison",
             "ranking",

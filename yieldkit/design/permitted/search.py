@@ -37,7 +37,7 @@ def candidates(
     after = [sum(rooms[slot] for slot in slots[place + 1 :]) for place in range(len(slots))]
     fixed = fixed_modules(constraints)
     left = tuple(plane.modules - fixed.get(plane.name, 0) for plane in site.planes)
-    limit = _short_circuit_left(site, constraints)
+    limit = short_circuit_left(site, constraints)
     swaps = plane_swaps(site, constraints)
 
     search = _Search(slots, after, constraints.leave_at_most, cache(partial(_choices, lookup)))
@@ -147,8 +147,16 @@ def _short_circuit(candidate: Candidate, classes: tuple[InputClass, ...]) -> flo
     )
 
 
-def _short_circuit_left(site: Site, constraints: Constraints) -> float:
-    """Return the sum of Isc that the inverter allows beside what is wired already [A]."""
+def short_circuit_left(site: Site, constraints: Constraints) -> float:
+    """Return the sum of Isc that the inverter allows beside what is wired already [A].
+
+    Parameters
+    ----------
+    site : Site
+        A site of one inverter.
+    constraints : Constraints
+        With what is wired already.
+    """
     limit = site.single_inverter.max_dc_short_circuit_a
     if limit is None:
         return math.inf

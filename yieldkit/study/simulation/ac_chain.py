@@ -7,6 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.base.arrays import FloatArray, IntArray
+from yieldkit.config.site.site import Site
 from yieldkit.design.checks.grid_profiles import site_rules
 from yieldkit.physics.ac.limits import AC_LIMIT
 from yieldkit.physics.ac.voltage_rules import off_fraction
@@ -100,8 +101,8 @@ def chain(
     after_common_lead = after_lead - fed.common_heat
     if not prepared.site.several_inverters:
         after_lead = after_common_lead
-    off = _off_fractions(prepared, point, offer, fed)
-    kept = 1.0 - _off_together(offer, fed, off)
+    off = off_fractions(prepared.site, point, offer.drawn, fed)
+    kept = 1.0 - off_together(offer.drawn, fed, off)
     delivered = kept * fed.arriving - fed.taken
     share = prepared.site.grid.availability_percent / 100.0
     return (
@@ -122,16 +123,26 @@ def chain(
     )
 
 
-def _off_fractions(
-    prepared: Prepared, point: ConnectionPoint, offer: Offer, fed: Fed
-) -> FloatArray:
-    """Return the share of each step that each inverter loses to switch-off (time, inverter)."""
-    rules = site_rules(prepared.site)
+def off_fractions(site: Site, point: ConnectionPoint, drawn: FloatArray, fed: Fed) -> FloatArray:
+    """Return the share of each step that each inverter loses to switch-off (time, inverter).
+
+    Parameters
+    ----------
+    site : Site
+        With the network's rules.
+    point : ConnectionPoint
+        The connection point.
+    drawn : ndarray
+        Own consumption [W] (time, inverter).
+    fed : Fed
+        What is fed in while not switched off.
+    """
+    rules = site_rules(site)
     if np.isnan(rules.mean_limit_v) and np.isnan(rules.stage_limit_v):
         return np.zeros(fed.p.shape)
-    alone = point.without_own(fed, offer.drawn)
-    rise = np.where(fed.p > offer.drawn, fed.v_ac - alone, 0.0)
-    spread = within_step_spread(prepared.site.grid)
+    alone = point.without_own(fed, drawn)
+    rise = np.where(fed.p > drawn, fed.v_ac - alone, 0.0)
+    spread = within_step_spread(site.grid)
     return np.column_stack(
         [
             off_fraction(np.ascontiguousarray(one), np.ascontiguousarray(up), spread, rules)
@@ -140,9 +151,19 @@ def _off_fractions(
     )
 
 
-def _off_together(offer: Offer, fed: Fed, off: FloatArray) -> FloatArray:
-    """Return the share of all power that is lost to switch-off (time,)."""
-    sent = np.maximum(fed.p - offer.drawn - fed.own_heat, 0.0)
+def off_together(drawn: FloatArray, fed: Fed, off: FloatArray) -> FloatArray:
+    """Return the share of all power that is lost to switch-off (time,).
+
+    Parameters
+    ----------
+    drawn : ndarray
+        Own consumption [W] (time, inverter).
+    fed : Fed
+        What is fed in while not switched off.
+    off : ndarray
+        What of each step each inverter loses [1] (time, inverter).
+    """
+    sent = np.maximum(fed.p - drawn - fed.own_heat, 0.0)
     total = sent.sum(axis=1)
     lost = (sent * off).sum(axis=1)
     share: FloatArray = np.divide(lost, total, out=np.zeros_like(total), where=total > 0.0)

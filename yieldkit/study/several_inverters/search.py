@@ -1,0 +1,333 @@
+"""The best wirings over several inverters: by bounds, from inputs to inverters to the whole."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from itertools import pairwise
+from typing import NamedTuple
+
+import numpy as np
+
+from yieldkit.base.arrays import FloatArray
+from yieldkit.base.progress import Progress
+from yieldkit.physics.ac.inverter_totals import fill_totals
+from yieldkit.study.several_inverters.own_wirings import (
+    OwnWirings,
+    Tables,
+    own_wirings,
+    tables_of,
+)
+from yieldkit.study.several_inverters.references import Reference, reference, reference_of
+from yieldkit.study.several_inverters.shared_side import Delivered, Wired
+from yieldkit.study.several_inverters.space import Space, Touching, touching
+from yieldkit.study.several_inverters.whole_wirings import WholeWirings, whole_wirings
+from yieldkit.study.wiring_energies.arrangement_tables import WORKERS
+
+ENOUGH = 2_000
+"""Wirings of an inverter that are enough to find a good start among."""
+MOST_OF_AN_INVERTER = 400_000
+"""Most wirings of a kind of inverter that are looked at."""
+MOST_WHOLE = 2_000_000
+"""Most wirings of all inverters that are listed by their bounds."""
+_ROUNDS = 4
+_FIRST_GAP = 2e-4
+_FEWEST = 10
+"""Fewest wirings that are solved for a good start."""
+_PAD = 1e-9
+"""Share by which bounds are raised, so that rounding never puts one below what it bounds."""
+_PER_BLOCK = 500
+
+
+class Found(NamedTuple):
+    """The best wirings that a search has found, and what it proves.
+
+    Parameters
+    ----------
+    best : tuple of (Wired, Delivered)
+        What hangs on each inverter's inputs and what that delivers, best first, one of each group.
+    bound_kwh : float
+        No wiring of another group yields more [kWh].
+    solved : int
+        How many were solved exactly.
+    bounded : int
+        How many were bounded one by one.
+    """
+
+    best: tuple[tuple[Wired, Delivered], ...]
+    bound_kwh: float
+    solved: int
+    bounded: int
+
+
+Group = tuple[tuple[int, ...], ...]
+"""What tells wirings of one group from those of another."""
+
+
+class Wanted(NamedTuple):
+    """What a search looks for.
+
+    Parameters
+    ----------
+    most : int
+        How many of the best: one wiring of each group counts.
+    group : callable
+        Returns the group of a wiring: itself, or how it shares the planes out.
+    counts : callable
+        Tells whether a wiring counts: only the first of those that exchanged planes make equal.
+    """
+
+    most: int
+    group: Callable[[Wired], Group]
+    counts: Callable[[Wired], bool]
+
+
+def each_wiring(wired: Wired) -> Group:
+    """Put every wiring into a group of its own."""
+    return wired
+
+
+def every_wiring(_wired: Wired) -> bool:
+    """Let every wiring count."""
+    return True
+
+
+class Solved:
+    """Wirings that were solved exactly, each once, and the best of every group.
+
+    Parameters
+    ----------
+    space : Space
+        What is to be wired.
+    wanted : Wanted
+        What is looked for.
+    """
+
+    def __init__(self, space: Space, wanted: Wanted) -> None:
+        self._space, self._wanted = space, wanted
+        self._seen: set[Wired] = set()
+        self._best: dict[Group, tuple[Wired, Delivered]] = {}
+        self.number = 0
+
+    def solve(self, wired: Wired, bound_kwh: float) -> None:
+        """Solve a wiring, unless its group has a better one than it can be."""
+        group = self._wanted.group(wired)
+        best = self._best.get(group)
+        if wired in self._seen or (best and best[1].energy_kwh > bound_kwh * (1.0 + _PAD)):
+            return
+        self._seen.add(wired)
+        if not self._wanted.counts(wired):
+            return
+        found = self._space.side.delivered(wired)
+        self.number += 1
+        if best is None or (-found.energy_kwh, wired) < (-best[1].energy_kwh, best[0]):
+            self._best[group] = wired, found
+
+    def best(self) -> tuple[tuple[Wired, Delivered], ...]:
+        """Return the best so far."""
+        ranked = sorted(self._best.values(), key=lambda each: (-each[1].energy_kwh, each[0]))
+        return tuple(ranked[: self._wanted.most])
+
+    def threshold(self) -> float:
+        """Return the energy that a wiring of another group must reach to be among the best."""
+        best = self.best()
+        return best[-1][1].energy_kwh if len(best) == self._wanted.most else -np.inf
+
+
+def search(space: Space, wanted: Wanted, tell: Progress) -> Found:
+    """Find the best wirings.
+
+    Parameters
+    ----------
+    space : Space
+        What is to be wired.
+    wanted : Wanted
+        What is looked for.
+    tell : callable
+        Told what is being done; a true answer ends the search, and what is proven so far is kept.
+
+    Returns
+    -------
+    Found
+        Nothing where no wiring uses the modules up.
+    """
+    solved = Solved(space, wanted)
+    known, tables = _references(space, solved, wanted.most, tell)
+    if not solved.number:
+        return Found((), -np.inf, 0, 0)
+    own, proven = _own_above(space, known, tables, solved.threshold())
+    totals = [_totals(space, known.references, kind, each) for kind, each in enumerate(own)]
+    whole, proven = _whole_above(space, known, own, totals, proven)
+    bound = _solved_down_to(whole, proven, solved, tell)
+    return Found(solved.best(), bound, solved.number, whole.bound_kwh.size)
+
+
+def _references(
+    space: Space, solved: Solved, most: int, tell: Progress
+) -> tuple[Touching, list[Tables]]:
+    """Return bounds that touch good wirings, and their tables for each kind of inverter.
+
+    Each round solves the most promising wirings by the bounds so far; the best of them gives the
+    next bound, until it touches already.
+    """
+    known = touching(space, _even_share(space))
+    for number in range(_ROUNDS):
+        tables = [tables_of(space, known, kind) for kind in range(len(space.side.kinds))]
+        if number + 1 == _ROUNDS or tell("bounds", number, _ROUNDS):
+            break
+        highest = min(each.highest_kwh for each in tables)
+        whole = _promising(space, known, tables, highest, most)
+        for place in np.argsort(-whole.bound_kwh, kind="stable")[: max(2 * most, _FEWEST)]:
+            if len(solved.best()) == most and float(whole.bound_kwh[place]) < solved.threshold():
+                break
+            solved.solve(_wired(whole, int(place)), float(whole.bound_kwh[place]))
+        if not solved.number:
+            break
+        (rows, _best), *_ = solved.best()
+        if any(one.rows == rows for one in known.references):
+            break
+        known = touching(space, reference_of(space.side, rows, space.caps), known)
+    return known, tables
+
+
+def _even_share(space: Space) -> Reference:
+    """Return the bound by inverters that share all modules' power by their size."""
+    side = space.side
+    per_module = np.array([_module_power(space, plane) for plane in range(space.left.size)])
+    power = space.left @ per_module
+    sizes = space.caps.max(axis=1, initial=0.0)
+    dc = np.outer(sizes / sizes.sum(), power)
+    return reference(side, dc, 0.97 * dc, space.caps)
+
+
+def _module_power(space: Space, plane: int) -> FloatArray:
+    """Return the power of a module of a plane in the best string of it alone [W] (lit step,)."""
+    found = np.zeros(space.side.lit.size)
+    for own in space.side.kinds:
+        alone = np.flatnonzero(own.usage[:, plane] == own.usage.sum(axis=1))
+        if alone.size:
+            per = own.arrangements.power[alone] / own.usage[alone, plane][:, None]
+            found = np.maximum(found, per[np.argmax(per.sum(axis=1))])
+    return found
+
+
+def _promising(
+    space: Space, known: Touching, tables: Sequence[Tables], highest: float, most: int
+) -> WholeWirings:
+    """Return some of the most promising wirings, more than are wanted where there are."""
+    gap = _FIRST_GAP * abs(highest)
+    whole = WholeWirings((), np.empty(0), True)
+    while True:
+        threshold = highest - gap
+        own = [
+            own_wirings(space, known, each, kind, threshold, 20 * ENOUGH)
+            for kind, each in enumerate(tables)
+        ]
+        full = any(not each.complete for each in own)
+        enough = all(len(each.rows) > ENOUGH for each in own)
+        if full or enough or gap > abs(highest):
+            totals = [_totals(space, known.references, kind, each) for kind, each in enumerate(own)]
+            whole = _above_some(space, known, own, totals, highest, gap, most)
+            if whole.bound_kwh.size >= most or full or gap > abs(highest):
+                return whole
+        gap *= 2.0
+
+
+def _above_some(
+    space: Space,
+    known: Touching,
+    own: Sequence[OwnWirings],
+    totals: Sequence[FloatArray],
+    highest: float,
+    gap: float,
+    most: int,
+) -> WholeWirings:
+    """Return the best combinations of some wirings by inverter, at least so many if there are."""
+    step = gap / 64.0
+    while True:
+        whole = whole_wirings(
+            space, known.references, own, totals, highest - step, MOST_WHOLE // 20
+        )
+        if whole.bound_kwh.size >= 4 * most or not whole.complete or step > abs(highest):
+            return whole
+        step *= 2.0
+
+
+def _own_above(
+    space: Space, known: Touching, tables: Sequence[Tables], threshold: float
+) -> tuple[list[OwnWirings], float]:
+    """Return every kind's wirings above a threshold, and the threshold that there is room for."""
+    highest = min(each.highest_kwh for each in tables)
+    lowest = threshold if np.isfinite(threshold) else -10.0 * abs(highest)
+    while True:
+        found = [
+            own_wirings(space, known, each, kind, lowest - _PAD * abs(highest), MOST_OF_AN_INVERTER)
+            for kind, each in enumerate(tables)
+        ]
+        if all(each.complete for each in found):
+            return found, lowest
+        lowest = 0.5 * (lowest + highest)
+
+
+def _whole_above(
+    space: Space,
+    known: Touching,
+    own: Sequence[OwnWirings],
+    totals: Sequence[FloatArray],
+    threshold: float,
+) -> tuple[WholeWirings, float]:
+    """Return all wirings above a threshold by inverter, and the one that there is room for."""
+    lowest = threshold
+    while True:
+        whole = whole_wirings(
+            space, known.references, own, totals, lowest - _PAD * abs(lowest), MOST_WHOLE
+        )
+        if whole.complete:
+            return whole, lowest
+        lowest = 0.5 * (lowest + max(float(whole.bound_kwh.max()), lowest))
+
+
+def _totals(
+    space: Space, references: Sequence[Reference], kind: int, own: OwnWirings
+) -> FloatArray:
+    """Return what wirings of a kind count (wiring, reference, inverter of the kind) [kWh]."""
+    solved, inverters = space.side.kinds[kind], space.inverters_of(kind)
+    fixed = np.broadcast_to(solved.fixed_rows, (len(own.rows), solved.fixed_rows.size))
+    inputs = np.ascontiguousarray(np.hstack([own.rows, fixed]))
+    weights = np.ascontiguousarray(np.concatenate([one.weight[inverters] for one in references]))
+    found = np.empty((len(inputs), len(weights)))
+    cap = space.caps[inverters[0]]
+    edges = np.unique(np.append(np.arange(0, len(inputs), _PER_BLOCK), len(inputs)))
+    with ThreadPoolExecutor(WORKERS) as pool:
+        blocks = [
+            pool.submit(
+                fill_totals, *span, inputs, solved.arrangements, solved.path, cap, weights, found
+            )
+            for span in pairwise(edges.tolist())
+        ]
+        for each in blocks:
+            each.result()
+    return found.reshape(len(inputs), len(references), inverters.size)
+
+
+def _wired(whole: WholeWirings, place: int) -> Wired:
+    return tuple(tuple(int(row) for row in rows[place] if row >= 0) for rows in whole.rows)
+
+
+def _solved_down_to(whole: WholeWirings, proven: float, solved: Solved, tell: Progress) -> float:
+    """Solve wirings from the highest bound down, until none can be among the best.
+
+    Returns
+    -------
+    float
+        What no wiring of another group can exceed [kWh].
+    """
+    order = np.argsort(-whole.bound_kwh, kind="stable")
+    for number, place in enumerate(order):
+        bound = float(whole.bound_kwh[place])
+        if bound * (1.0 + _PAD) < solved.threshold():
+            return max(bound, proven)
+        if tell("wirings solved", number, order.size):
+            return max(bound, proven)
+        solved.solve(_wired(whole, int(place)), bound)
+    return proven

@@ -76,7 +76,7 @@ def test_every_command_has_a_target_and_a_help_text(capsys):
         (
             ["zzz"],
             "there is no command 'zzz'. Commands: check, compare, new, propose, schema, simulate, "
-            "weather.",
+            "sweep, weather.",
         ),
         (["a\x1b[31m"], "there is no command 'a"),
         (["check", "--jsn"], "unrecognized arguments: --jsn. See yieldkit --help."),

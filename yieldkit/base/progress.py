@@ -39,3 +39,18 @@ def counted(things: Iterable[T], tell: Progress, word: str, step: int) -> Iterat
         if number % step == 0 and tell(word, number, 0):
             raise KeyboardInterrupt(f"stopped: {number} {word}")
         yield thing
+
+
+def time_left(done: int, every: int, seconds: float) -> float | None:
+    """Return how long the rest of some work will take at the pace so far [s]; None where unknown.
+
+    Parameters
+    ----------
+    done, every : int
+        How many are done, those not counted that were there before, and how many there are.
+    seconds : float
+        How long the done ones took [s].
+    """
+    if done <= 0 or every <= done:
+        return None
+    return seconds * (every - done) / done

@@ -35,6 +35,7 @@ _TARGETS = {
     "propose": "yieldkit.cli.propose:propose",
     "schema": "yieldkit.cli.site_files:schema",
     "simulate": "yieldkit.cli.simulate:simulate",
+    "sweep": "yieldkit.cli.sweep:sweep",
     "weather": "yieldkit.cli.weather:weather",
 }
 _DETAILS = "YIELDKIT_TRACEBACK"
@@ -59,6 +60,13 @@ _NAMES = (
     ("--cross", "PLANE,PLANE", "planes that a string may cross; may be repeated"),
     ("--keep-free", "INPUT", "an input that stays idle; may be repeated"),
     ("--laid", "INPUT", "an input whose strings are laid already; may be repeated"),
+)
+_SWEEP = (
+    ("--out", "DIR", "folder for the results; what it holds already isn't computed again"),
+    ("--scheduler", "ADDRESS", "a scheduler that runs already, such as tcp://127.0.0.1:8786"),
+    ("--again", "failed", "compute runs that failed before once more"),
+    ("--only", "RUN", "compute this run alone: its number, or its name or how it begins"),
+    ("--explain", "RUN", "say what a run is and why it is, or isn't, computed; compute nothing"),
 )
 _ZONE = "standard time, such as UTC+10:00; by default a guess from the longitude"
 _WEATHER = (
@@ -101,9 +109,9 @@ def parser() -> argparse.ArgumentParser:
         "trackers, hour by hour on real weather. Every command but weather takes the demonstration "
         "site when no site file is given, and the site's first wiring when none is named.",
         epilog="Exit codes: 0 done, 1 not permitted (all wirings, for compare and propose), 2 bad "
-        "input or no room, 4 check: limits of voltage, short circuit, fuse or ampacity are NOT "
-        f"CHECKED, 70 internal error ({_DETAILS}=1 shows where), 130 and 143 stopped. What only "
-        "costs yield is no failure.",
+        "input or no room, 3 sweep: some runs failed, 4 check: limits of voltage, short circuit, "
+        f"fuse or ampacity are NOT CHECKED, 70 internal error ({_DETAILS}=1 shows where), 130 and "
+        "143 stopped. What only costs yield is no failure.",
         allow_abbrev=False,
     )
     top.add_argument(
@@ -130,6 +138,7 @@ def parser() -> argparse.ArgumentParser:
     form.add_argument("--csv", action="store_true", help="print a CSV table")
     form.add_argument("--all", action="store_true", help="print also what passes or doesn't apply")
     _propose(commands)
+    _sweep(commands)
     _command(commands, "schema", "print the JSON schema of a site file, for editors")
     new = _command(commands, "new", "write a commented site file to start from")
     new.add_argument("file", nargs="?", metavar="FILE", default="site.yaml", help="file to write")
@@ -167,6 +176,26 @@ def _propose(commands: _Commands) -> None:
         help="folder for the results (yieldkit-report; none with --no-report unless named)",
     )
     propose.add_argument("--no-report", action="store_true", help="make no report")
+
+
+def _sweep(commands: _Commands) -> None:
+    sweep = _command(commands, "sweep", "run a plan of what-if runs into one table, resumably")
+    sweep.add_argument(
+        "plan", nargs="?", metavar="PLAN", help="plan (YAML); the example's if left out"
+    )
+    for name, metavar, meaning in _SWEEP:
+        sweep.add_argument(name, metavar=metavar, help=meaning)
+    sweep.add_argument("--workers", type=int, metavar="N", help="processes on this computer")
+    sweep.add_argument("--dry-run", action="store_true", help="check and count; compute nothing")
+    sweep.add_argument("--yes", action="store_true", help="go on with more than 100,000 runs")
+    sweep.add_argument("--report", action="store_true", help="make a page of the results")
+    sweep.add_argument(
+        "--example",
+        nargs="?",
+        const="plan.yaml",
+        metavar="FILE",
+        help="write a commented plan to start from (plan.yaml)",
+    )
 
 
 def _command(commands: _Commands, name: str, meaning: str) -> argparse.ArgumentParser:

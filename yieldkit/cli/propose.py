@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import logging
-import signal
 from argparse import Namespace
 from pathlib import Path
-from types import FrameType
-from typing import NamedTuple, Self
+from typing import NamedTuple
 
 import yieldkit
 from yieldkit.base.errors import refuse
@@ -22,6 +20,7 @@ from yieldkit.cli.speech import (
     say,
     terminal_width,
 )
+from yieldkit.cli.stoppable import StoppableBars
 from yieldkit.config.site.files import site_text
 from yieldkit.config.site.site import Site
 from yieldkit.config.site.written_back import with_wirings
@@ -135,30 +134,3 @@ def _report(options: Namespace, stage: Stage) -> Path:
 
 def _names(text: str) -> list[str]:
     return [name.strip() for name in text.split(",") if name.strip()]
-
-
-class StoppableBars(Bars):
-    """Progress bars of work that can be stopped.
-
-    The first interrupt asks the work to stop and keep what is done; a second one ends it.
-    """
-
-    def __enter__(self) -> Self:
-        self.stopped = False
-        self._before = signal.signal(signal.SIGINT, self._interrupted)
-        return super().__enter__()
-
-    def __exit__(self, *raised: object) -> None:
-        signal.signal(signal.SIGINT, self._before)
-        super().__exit__(*raised)
-
-    def _interrupted(self, _number: int, _frame: FrameType | None) -> None:
-        if self.stopped:
-            raise KeyboardInterrupt
-        self.stopped = True
-        note("Stopping; what is done so far is kept. Interrupt again to end at once.")
-
-    def show(self, word: str, done: int, every: int) -> bool:
-        """Show how far a piece of work is, and tell whether to stop it."""
-        super().show(word, done, every)
-        return self.stopped

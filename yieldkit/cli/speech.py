@@ -73,6 +73,11 @@ class Bars:
         if self._bar is not None:
             self._bar.close()
 
+    @property
+    def quiet(self) -> bool:
+        """Whether nobody looks."""
+        return not sys.stderr.isatty()
+
     def show(self, word: str, done: int, every: int) -> bool:
         """Show how far a piece of work is; true if it shall stop."""
         if word != self._word:
@@ -80,9 +85,8 @@ class Bars:
                 self._bar.close()
             self._word = word
             counting = None if every else "{desc}: {n_fmt} [{elapsed}]"
-            quiet = not sys.stderr.isatty()
             self._bar = tqdm(
-                total=every or None, desc=word, disable=quiet, leave=False, bar_format=counting
+                total=every or None, desc=word, disable=self.quiet, leave=False, bar_format=counting
             )
         if self._bar is not None:
             self._bar.update(done - self._bar.n)

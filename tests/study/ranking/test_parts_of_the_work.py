@@ -11,7 +11,7 @@ import pytest
 
 from tests.study.sites import demo, variant, weather
 from yieldkit.base.errors import InputError
-from yieldkit.cli.propose import StoppableBars
+from yieldkit.cli.stoppable import StoppableBars
 from yieldkit.design.permitted.constraints import Constraints
 from yieldkit.design.permitted.wirings import possible_wirings
 from yieldkit.study.ranking.proposal import weigh

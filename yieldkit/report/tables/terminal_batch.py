@@ -32,7 +32,8 @@ def plan_text(runs: Runs, known: Mapping[str, str] | None = None, width: int = W
     for name, values in names.items():
         lines.append(_hanging(f"  {name:{room}}  ", values, width))
     if known is not None:
-        there = [known[run.name] for run in runs if run.name in known]
+        # Naming a million runs takes most of a minute, for nothing where the folder has none.
+        there = [known[run.name] for run in runs if run.name in known] if known else []
         failed = there.count("failed")
         lines.append(
             f"The folder has {len(there):,} of them ({failed:,} failed); "
@@ -131,6 +132,22 @@ def summary_text(counts: Mapping[str, int], seconds: float, folder: str, width: 
         lines.append(filled(text, width))
     lines.append(f"\nResults: {plain_line(folder)} (runs.parquet, runs.csv, runs.nc)")
     return "\n".join(lines)
+
+
+def how_far_text(word: str, done: int, every: int, left_s: float | None) -> str:
+    """Return how far a batch is, on one line.
+
+    Parameters
+    ----------
+    word : str
+        What is counted.
+    done, every : int
+        How many are done, and how many there are.
+    left_s : float or None
+        How long the rest takes [s], where it is known.
+    """
+    left = "" if left_s is None else f", about {duration(left_s)} left"
+    return f"{done:,} of {every:,} {word}{left}"
 
 
 def duration(seconds: float) -> str:

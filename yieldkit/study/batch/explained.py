@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from math import prod
 from typing import NamedTuple
 
 import pyarrow as pa
@@ -79,25 +80,30 @@ def run_named(runs: Runs, asked: str) -> Run:
                 )
             found = found or run
     if found is None:
+        every = prod(dimension.size for dimension in runs.dimensions)
+        left_out = asked.isdecimal() and int(asked) < every
         refuse(
             "the run",
-            f"{shown(asked)}",
+            shown(asked) + (", which the plan leaves out" if left_out else ""),
             "a run of this plan: its number, or its name or the first digits of it",
             remedy="`--dry-run` lists the first runs; the table of results has all.",
         )
     return found
 
 
-def explained(run: Run, rows: pa.Table) -> Explanation:
+def explained(run: Run, rows: pa.Table | None) -> Explanation:
     """Return whether a folder has a run, and else what keeps the nearest there from being it.
 
     Parameters
     ----------
     run : Run
         The run.
-    rows : Table
-        The folder's rows with the columns of `COLUMNS`, as far as they are there.
+    rows : Table or None
+        The folder's rows with the columns of `COLUMNS`, as far as they are there; None where no
+        folder is named.
     """
+    if rows is None:
+        return Explanation(run, "", "", ())
     own = rows.filter(pc.equal(rows["run"], run.name))
     if own.num_rows:
         row = own.slice(0, 1).to_pylist()[0]

@@ -75,8 +75,9 @@ def _missing(function):
 
 
 def is_compiled(function):
-    """Return whether a function is compiled: `compiled` is among its decorators."""
-    return any(ast.unparse(each).split(".")[-1] == "compiled" for each in function.decorator_list)
+    """Return whether a function is compiled, by its decorators."""
+    kinds = ("compiled", "compiled_owning")
+    return any(ast.unparse(each).split(".")[-1] in kinds for each in function.decorator_list)
 
 
 def unexplained_kernels(tree):

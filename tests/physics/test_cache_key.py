@@ -91,9 +91,9 @@ def test_kernels_of_the_circuit_need_none_of_the_ac_side():
 KERNEL = """
 import sys
 import numpy as np
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled_owning
 
-@compiled
+@compiled_owning
 def scaled(values):
     made = np.empty(values.size)
     for at in range(values.size):
@@ -118,3 +118,65 @@ def test_a_new_process_loads_a_kernel_without_what_compiling_needs(tmp_path):
 
     assert said() == ["[0.0, 2.0, 4.0] True", "[0.0, 2.0]"]
     assert said() == ["[0.0, 2.0, 4.0] False", "[0.0, 2.0]"]
+
+
+OFFENDERS = """
+import sys
+import numpy as np
+from yieldkit.physics.compiled import compiled, compiled_owning
+
+@compiled
+def first_row(table):
+    return table
+
+@compiled_owning
+def doubled(values):
+    made = np.empty(values.size)
+    for at in range(values.size):
+        made[at] = 2.0 * values[at]
+    return made
+
+@compiled
+def greatest(values):
+    most = 0.0
+    for value in doubled(values):
+        most = max(most, value)
+    return most
+
+@compiled
+def sum_of(values):
+    total = 0.0
+    for value in values[1:]:
+        total += value
+    return total
+
+@compiled
+def as_part(table):
+    return 1.0, (table[0], 2.0)
+
+values = np.arange(6.0)
+held = sys.getrefcount(values)
+print(sum_of(values), sys.getrefcount(values) - held)
+for offends, given in ((first_row, values.reshape(2, 3)), (greatest, values),
+                       (as_part, values.reshape(2, 3))):
+    try:
+        offends(given)
+    except TypeError as error:
+        print(error)
+"""
+
+
+def test_a_kernel_that_would_lose_count_of_its_arrays_is_refused(tmp_path):
+    script = tmp_path / "offenders.py"
+    script.write_text(OFFENDERS)
+    chosen = {**os.environ, "YIELDKIT_CACHE": str(tmp_path / "kept")}
+    done = subprocess.run(
+        [sys.executable, str(script)], env=chosen, capture_output=True, text=True, check=True
+    )
+    assert done.stdout.splitlines() == [
+        "15.0 0",
+        "__main__.first_row borrows its arrays and returns one: make it compiled_owning",
+        "__main__.greatest borrows its arrays and calls doubled, which owns some: "
+        "make it compiled_owning",
+        "__main__.as_part borrows its arrays and returns one: make it compiled_owning",
+    ]

@@ -1,4 +1,8 @@
-"""The one decorator for compiled functions, and the cache that never serves stale code.
+"""The two decorators for compiled functions, and the cache that never serves stale code.
+
+Most kernels are handed the arrays that they work on. Counting who holds an array, which numba does
+at every slice and every call, took them a third of their time, so that these only borrow arrays;
+one that makes arrays or returns them has to count, and so has whatever calls it.
 
 numba notices an edit of the cached function's own file only. A helper that changed in another
 file would still be used in its old form, so what is compiled from a room is kept in a folder whose
@@ -15,13 +19,13 @@ import os
 import platform
 import re
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from functools import cache
 from pathlib import Path
 from typing import Any, cast
 
 import numba
-from numba.core import caching, config
+from numba.core import caching, config, types
 from numba.core.runtime.nrt import rtsys
 
 _LOG = logging.getLogger("yieldkit")
@@ -169,6 +173,39 @@ class KeptFunctions(caching.FunctionCache):
         with self._guard_against_spurious_io_errors():
             return self._load_overload(sig, target_context)  # type: ignore[no-untyped-call]
 
+    def save_overload(self, sig: Any, data: Any) -> None:
+        """Keep the compiled form for a signature, unless it would lose count of its arrays."""
+        _refuse_uncounted(self._py_func, data)
+        super().save_overload(sig, data)  # type: ignore[no-untyped-call]
+
+
+def _refuse_uncounted(function: Callable[..., Any], made: Any) -> None:
+    """Refuse a function that borrows and gives away arrays, or takes them from one that counts.
+
+    Raises
+    ------
+    TypeError
+        If it returns an array, or calls a function that may make one.
+    """
+    if made.target_context.enable_nrt:
+        return
+    name = f"{function.__module__}.{function.__name__}"
+    if _has_arrays(made.signature.return_type):
+        raise TypeError(f"{name} borrows its arrays and returns one: make it compiled_owning")
+    for called in function.__code__.co_names:
+        options = getattr(function.__globals__.get(called), "targetoptions", {})
+        if options.get("_nrt"):
+            raise TypeError(
+                f"{name} borrows its arrays and calls {called}, which owns some: "
+                "make it compiled_owning"
+            )
+
+
+def _has_arrays(kind: Any) -> bool:
+    if isinstance(kind, types.BaseTuple):
+        return any(_has_arrays(part) for part in cast(Iterable[Any], kind))
+    return isinstance(kind, types.Array)
+
 
 @cache
 def _make_folder(path: str) -> None:
@@ -183,6 +220,27 @@ def _key_of(room: str, file: str) -> str:
 def compiled(function: Callable[..., Any]) -> Callable[..., Any]:
     """Compile a function on its first call, without the GIL, and keep the result on disk.
 
+    It borrows the arrays that it is handed: it neither makes nor returns any, and calls no function
+    that does.
+
+    Parameters
+    ----------
+    function : callable
+        A function of scalars and numpy arrays that numba can compile.
+
+    Returns
+    -------
+    callable
+        The same function; nothing is compiled before it is called. The first call raises a
+        TypeError if it returns an array or calls a function that may make one, and numba's own
+        error if it makes one.
+    """
+    return _compiled(function, False)
+
+
+def compiled_owning(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Compile a function as `compiled`, one that makes or returns arrays or calls one that does.
+
     Parameters
     ----------
     function : callable
@@ -193,7 +251,12 @@ def compiled(function: Callable[..., Any]) -> Callable[..., Any]:
     callable
         The same function; nothing is compiled before it is called.
     """
-    dispatcher: Any = numba.njit(nogil=True, error_model="numpy")(function)
+    return _compiled(function, True)
+
+
+def _compiled(function: Callable[..., Any], owning: bool) -> Callable[..., Any]:
+    options: dict[str, Any] = {"nogil": True, "error_model": "numpy", "_nrt": owning}
+    dispatcher: Any = numba.njit(**options)(function)
     if _FOLDER is None:
         return cast(Callable[..., Any], dispatcher)
     before = numba_config.CACHE_DIR, numba_config.CACHE_LOCATOR_CLASSES

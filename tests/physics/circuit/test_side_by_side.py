@@ -197,3 +197,24 @@ def test_forty_two_unlike_halves_against_tables_of_their_curves():
     for hour in range(hours):
         lit, shaded = ([part[hour, k::2] for part in lights] for k in (0, 1))
         assert found.p_dc[hour] == pytest.approx(best_of_pairs(lit, shaded), rel=1e-6)
+
+
+def test_groups_find_together_what_each_finds_by_itself():
+    packed = pack(drawn_lights(np.random.default_rng(8), 5, 60))
+    runs = np.array([(0, -1, 9), (1, 2, 6), (3, -1, 3), (3, 4, 3), (2, -1, 1)])
+    reverse = lay_out(range(1), (StringCircuit((Run(0, 1),)),), None, None).circuit.reverse
+    together = np.empty((60, 5, 2))
+    fill_group_maxima(packed, runs, reverse, together)
+    for place in range(5):
+        alone = np.empty((60, 1, 2))
+        fill_group_maxima(packed, runs[place : place + 1], reverse, alone)
+        assert np.array_equal(together[:, place], alone[:, 0])
+    assert (together[:, 0, 0] > 0.0).sum() == 60
+
+
+def test_a_tracker_is_laid_out_once_for_all_its_light():
+    strings = (StringCircuit((Run(0, 9), Run(1, 6))), StringCircuit((Run(1, 15),)))
+    once = lay_out([0, 1], strings, None, None)
+    assert lay_out((0, 1), list(strings), None, None) is once
+    assert lay_out((0, 0), strings, None, None).circuit.runs.tolist() == [[0, -1, 15]]
+    assert lay_out((0, 1), strings, Bypass(1e-30, 0.0287), None) is not once

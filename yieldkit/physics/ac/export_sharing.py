@@ -25,7 +25,7 @@ from yieldkit.physics.ac.connection_step import (
     through,
 )
 from yieldkit.physics.ac.limits import AC_LIMIT
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 _EXPORT = AC_LIMIT["export"]
 _NONE = AC_LIMIT["none"]
@@ -110,7 +110,7 @@ def next_kept(kept, gap, slope, low, high, turn):
     return 0.5 * (low + high)
 
 
-@compiled
+@compiled_owning
 def settle_inside(
     limit, in_order, offers, held_q, drawn, stiff_v, load, ohms, converters, phases, places, known
 ):
@@ -173,7 +173,7 @@ def settle_inside(
     return volts
 
 
-@compiled
+@compiled_owning
 def fill_steps(
     offer,
     given_q,

@@ -22,7 +22,7 @@ from yieldkit.physics.ac.wiring_span import (
     fill_sums,
     new_span,
 )
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 # Which conversion the tables have coefficients of: a loss curve's or a listed inverter's.
 LOSSES, LISTED = range(2)
@@ -177,7 +177,7 @@ def fill_terminals_by_rules(path, first, count, span):
         )
 
 
-@compiled
+@compiled_owning
 def add_up(span, path, first, count, row):
     """Add up what a wiring delivers, what limits cost, and what needs a simulation of its own.
 
@@ -237,7 +237,7 @@ def fill_powers(inputs, arrangements, path, first, count, span):
     fill_limited_power(path, first, count, span)
 
 
-@compiled
+@compiled_owning
 def fill_plainly(begin, end, wirings, arrangements, path, found):
     """Sum the power that wirings deliver, where cos phi is fixed and without load.
 
@@ -261,7 +261,7 @@ def fill_plainly(begin, end, wirings, arrangements, path, found):
             add_up(span, path, first, count, found[wiring])
 
 
-@compiled
+@compiled_owning
 def fill_by_rules(begin, end, wirings, arrangements, path, found):
     """Sum the power that wirings deliver with a load and any rule of reactive power.
 

@@ -12,7 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from yieldkit.base.arrays import FloatArray
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 WINDOW_S = 600
 """Length of the voltage's mean [s] (EN 50549-1 and national rules; from memory)."""
@@ -67,7 +67,7 @@ def _settled_loss(limit, delay, ramp, cleared, window):
     return 1.0 - (energy_last - energy_first) / max(last_trip - first_trip, 1)
 
 
-@compiled
+@compiled_owning
 def _fill_losses(delay, ramp, cleared, shares):
     """Fill the share lost at limits from 0 to 1 of the full rise.
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.physics.ac.conversion import power_from_list, power_from_losses
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 # Rows of a span's sums: power, and the conversion's three coefficients.
 POWER, _FIRST, _SECOND, _THIRD = range(4)
@@ -116,7 +116,7 @@ def convert_by_list(inputs, arrangements, sums, path, first, count, p_ac):
         p_ac[t] = min(max(p_ac[t], 0.0), total)
 
 
-@compiled
+@compiled_owning
 def new_span():
     """Return room for a span.
 

@@ -11,7 +11,7 @@ from yieldkit.physics.circuit.group import element_current
 from yieldkit.physics.circuit.series_string import string_at_current
 from yieldkit.physics.circuit.tracker import string_of
 from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER, no_junctions
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 # A short-circuit current is its light's within a thousandth; above this it surely lies above.
 _SURELY_ABOVE = 0.999
@@ -64,7 +64,7 @@ def sort_few(values):
         values[place] = value
 
 
-@compiled
+@compiled_owning
 def changeover_voltages(conditions, circuit, lowest, highest, currents, opens):
     """Return the sorted voltages at which a group of any string changes over.
 

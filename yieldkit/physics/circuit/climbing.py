@@ -16,7 +16,7 @@ from yieldkit.physics.circuit.tracker_circuit import (
     is_lit,
     new_workspace,
 )
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 LAST = 2
 """Where the state of start and stop is followed by the last step's voltage."""
@@ -104,7 +104,7 @@ def climb_from(last, count, found, highest, limits, conditions, circuit, workspa
     return volts, max(volts * total, 0.0), code
 
 
-@compiled
+@compiled_owning
 def climb_steps(begin, end, conditions, circuit, limits, rules, table, state, outputs):
     """Solve some steps by local search, each going on from the last voltage.
 

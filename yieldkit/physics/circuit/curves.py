@@ -16,10 +16,10 @@ from yieldkit.physics.circuit.maxima import all_maxima
 from yieldkit.physics.circuit.series_string import string_at_current
 from yieldkit.physics.circuit.tracker import open_voltages, string_of, tracker_at_voltage
 from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace, no_junctions
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled_owning
 
 
-@compiled
+@compiled_owning
 def _string_voltages(conditions, current, circuit):
     """Return the first string's voltage at a current in every step.
 
@@ -47,7 +47,7 @@ def _string_voltages(conditions, current, circuit):
     return volts
 
 
-@compiled
+@compiled_owning
 def _distinct_currents(conditions, volts, circuit):
     """Return the currents of a tracker's distinct strings at a voltage in every step.
 

@@ -21,7 +21,7 @@ from yieldkit.physics.circuit.layout import merged_runs, pack, pack_runs, revers
 from yieldkit.physics.circuit.refusals import check_strings
 from yieldkit.physics.circuit.series_string import SeriesString
 from yieldkit.physics.circuit.tracker_circuit import CONDITION, COUNT, PARTNER
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 # Columns of a ledger.
 SOURCE, RECOMBINATION, SHUNT, SERIES, BYPASSED, CABLE = range(6)
@@ -123,7 +123,7 @@ def _book_string(current, string, ledger):
     ledger[CABLE] += string.resistance * current * current
 
 
-@compiled
+@compiled_owning
 def _ledgers(conditions, currents, runs, first_run, resistances, reverse):
     """Return the ledgers of all steps.
 

@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.base.arrays import FloatArray
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 
 class Maxima(NamedTuple):
@@ -23,7 +23,7 @@ class Maxima(NamedTuple):
     power: FloatArray
 
 
-@compiled
+@compiled_owning
 def new_maxima(number):
     """Return room for a number of maxima.
 

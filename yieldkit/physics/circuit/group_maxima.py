@@ -20,7 +20,7 @@ from yieldkit.physics.circuit.tracker_circuit import (
     lit_ones,
     new_free_maxima,
 )
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 
 def fill_group_maxima(
@@ -40,20 +40,24 @@ def fill_group_maxima(
         Filled with power [W] and current [A]; 0 in the dark, nan where a value is missing
         (time, run, 2).
     """
-    for run in range(runs.shape[0]):
+    settled = np.zeros((conditions.shape[0], runs.shape[0]), dtype=bool)
+    if reverse.breakdown.factor == 0.0:
+        halved = runs[:, PARTNER] >= 0
+        for chosen, find in ((~halved, _whole_maxima), (halved, _halved_maxima)):
+            if chosen.any():
+                rows = slice(None) if chosen.all() else chosen
+                free = find(conditions, runs[rows], reverse)
+                volts, power, found = (part.reshape(settled.shape[0], -1) for part in free)
+                with np.errstate(invalid="ignore"):
+                    maxima[:, rows, CURRENT] = power / volts
+                maxima[:, rows, POWER], settled[:, rows] = power, found
+    if settled.all():
+        return
+    for run in np.flatnonzero(~settled.all(axis=0)):
         group = _side_by_side([(runs[run, CONDITION], runs[run, PARTNER], 1)], reverse)
-        free = new_free_maxima(conditions.shape[0])
-        if reverse.breakdown.factor == 0.0:
-            _fill_side_by_side(conditions, group, free)
-        own, settled = maxima[:, run], free.settled
-        own[:, POWER] = free.power
-        with np.errstate(invalid="ignore"):
-            own[:, CURRENT] = free.power / free.volts
-        if settled.all():
-            continue
-        left = np.flatnonzero(~settled)
+        left = np.flatnonzero(~settled[:, run])
         light = brightest_photocurrents(conditions[left], group.runs)
-        own[left] = np.where(np.isnan(light), np.nan, 0.0)[:, np.newaxis]
+        maxima[left, run] = np.where(np.isnan(light), np.nan, 0.0)[:, np.newaxis]
         lit = left[lit_ones(light)]
         if lit.size:
             fill_left_maxima(lit, conditions, group, run, maxima)
@@ -72,48 +76,60 @@ def _side_by_side(runs: list[tuple[int, int, int]], reverse: ReversePath) -> Tra
     )
 
 
-def _fill_side_by_side(conditions: FloatArray, group: TrackerCircuit, free: FreeMaxima) -> None:
-    """Find the maxima of a group for many steps; two halves are strings in parallel."""
-    condition, partner, _one = group.runs[0].tolist()
-    currents = np.empty((conditions.shape[0], 2))
-    if partner < 0:
-        alone = np.array([(condition, 1, 1)], dtype=np.int64)
-        even_maxima(conditions, alone, group, free, currents)
-        return
-    halves = np.empty((conditions.shape[0], 2, conditions.shape[2]))
-    fill_halves(conditions, condition, partner, halves)
+def _whole_maxima(conditions: FloatArray, runs: IntArray, reverse: ReversePath) -> FreeMaxima:
+    """Find the maxima of whole groups, one run's after the other's in every step."""
+    lights = runs[:, CONDITION]
+    as_they_lie = np.array_equal(lights, np.arange(conditions.shape[1]))
+    alone = conditions if as_they_lie else np.ascontiguousarray(conditions[:, lights])
+    alone = alone.reshape(-1, 1, conditions.shape[2])
+    return _even_maxima(alone, _side_by_side([(0, -1, 1)], reverse))
+
+
+def _halved_maxima(conditions: FloatArray, runs: IntArray, reverse: ReversePath) -> FreeMaxima:
+    """Find the maxima of groups of two halves, which are strings in parallel, likewise."""
+    halves = np.empty((conditions.shape[0] * runs.shape[0], 2, conditions.shape[2]))
+    fill_halves(conditions, runs, halves)
     # Each of the two strings has half of what the one bypass diode leaks.
-    bypass, breakdown = group.reverse
+    bypass, breakdown = reverse
     leaky = ReversePath(Bypass(0.5 * bypass.saturation_current, bypass.n_vth), breakdown)
-    pair = _side_by_side([(0, -1, 1), (1, -1, 1)], leaky)
-    both = np.array([(0, 1, 1), (1, 1, 1)], dtype=np.int64)
-    even_maxima(halves, both, pair, free, currents)
+    return _even_maxima(halves, _side_by_side([(0, -1, 1), (1, -1, 1)], leaky))
+
+
+def _even_maxima(conditions: FloatArray, strings: TrackerCircuit) -> FreeMaxima:
+    """Find the maxima of single groups in parallel for many lights."""
+    number = strings.runs.shape[0]
+    free = new_free_maxima(conditions.shape[0])
+    even = np.array([(place, 1, 1) for place in range(number)], dtype=np.int64)
+    even_maxima(conditions, even, strings, free, np.empty((conditions.shape[0], number)))
+    return free
 
 
 @compiled
-def fill_halves(conditions, condition, partner, halves):
-    """Fill the diode parameters of the two halves of a group.
+def fill_halves(conditions, runs, halves):
+    """Fill the diode parameters of the two halves of groups.
 
     Parameters
     ----------
     conditions : ndarray
         Diode parameters of whole groups [A, A, ohm, ohm, V] (time, condition, 5).
-    condition, partner : int
-        Rows of the halves' light.
+    runs : ndarray of int
+        As of `TrackerCircuit`, each with a partner (run, 3).
     halves : ndarray
-        Filled [A, A, ohm, ohm, V] (time, half, 5).
+        Filled [A, A, ohm, ohm, V] (time and run, half, 5).
     """
-    for t in range(halves.shape[0]):
+    number = runs.shape[0]
+    for row in range(halves.shape[0]):
+        step, run = conditions[row // number], runs[row % number]
         for place in range(2):
-            half = half_of(diode_at(conditions[t], condition if place == 0 else partner))
-            halves[t, place, 0] = half.photocurrent
-            halves[t, place, 1] = half.saturation_current
-            halves[t, place, 2] = half.resistance_series
-            halves[t, place, 3] = half.resistance_shunt
-            halves[t, place, 4] = half.n_ns_vth
+            half = half_of(diode_at(step, run[CONDITION] if place == 0 else run[PARTNER]))
+            halves[row, place, 0] = half.photocurrent
+            halves[row, place, 1] = half.saturation_current
+            halves[row, place, 2] = half.resistance_series
+            halves[row, place, 3] = half.resistance_shunt
+            halves[row, place, 4] = half.n_ns_vth
 
 
-@compiled
+@compiled_owning
 def fill_left_maxima(steps, conditions, group, run, maxima):
     """Fill power and current of one group at its own maximum in some steps, one after the other.
 

@@ -9,7 +9,7 @@ import numpy as np
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.circuit.diode import diode_at
 from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 # Columns of the groups' own maxima.
 POWER, CURRENT = range(2)
@@ -55,7 +55,7 @@ class IntervalSearch(NamedTuple):
     slopes: FloatArray
 
 
-@compiled
+@compiled_owning
 def new_interval_search(runs):
     """Return room for a search through a string's intervals.
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -282,14 +283,22 @@ def lay_out(
         With every problem of every string.
     """
     check_strings(strings, len(columns))
-    canonical = [
-        string._replace(runs=merged_runs(string.runs, columns), resistance=float(string.resistance))
+    plain = tuple(
+        StringCircuit(tuple(string.runs), float(string.resistance), bool(string.blocking_diode))
         for string in strings
-    ]
+    )
+    return _laid_out(tuple(columns), plain, reverse_path(bypass, breakdown))
+
+
+@lru_cache(maxsize=1024)
+def _laid_out(
+    columns: tuple[int, ...], strings: tuple[StringCircuit, ...], reverse: ReversePath
+) -> Layout:
+    """Bring strings into the kernels' form; a tracker is laid out once for all its light."""
+    canonical = [string._replace(runs=merged_runs(string.runs, columns)) for string in strings]
     distinct = sorted(set(canonical), key=_order)
     multiplicity = np.array([canonical.count(string) for string in distinct])
     runs, first_run = pack_runs(distinct)
-    reverse = reverse_path(bypass, breakdown)
     return Layout(
         kind=_kind(distinct, reverse.breakdown.factor != 0.0),
         even=np.array(

@@ -32,13 +32,13 @@ from yieldkit.physics.circuit.tracker_circuit import (
     most_current,
     new_workspace,
 )
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 # A module's usual voltage at its maximum, as a share of the open-circuit voltage.
 _USUAL = 0.8
 
 
-@compiled
+@compiled_owning
 def all_maxima(conditions, circuit, found):
     """Find all power maxima of strings in parallel, whatever their light.
 
@@ -116,7 +116,7 @@ def climbed_maximum(near, highest, conditions, circuit, workspace):
     return bracketed_maximum(0.0, highest, start, conditions, circuit, workspace)
 
 
-@compiled
+@compiled_owning
 def best_maxima(conditions, circuit, near, found):
     """Find the best power maximum of strings in parallel, whatever their light, and some others.
 

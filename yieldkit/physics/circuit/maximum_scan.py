@@ -11,7 +11,7 @@ from yieldkit.physics.circuit.curve_pieces import fill_strings_at_voltage, piece
 from yieldkit.physics.circuit.found_maxima import Maxima
 from yieldkit.physics.circuit.tracker import tracker_at_voltage
 from yieldkit.physics.circuit.tracker_circuit import TrackerCircuit, Workspace
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 ENDS = 40
 """Ends of pieces that are kept at a time: each halving adds one."""
@@ -116,7 +116,7 @@ def bracketed_maximum(low, high, start, conditions, circuit, workspace):
     return volts, 0.0, 1
 
 
-@compiled
+@compiled_owning
 def scanned_maxima(places, scan):
     """Find the maxima between changeover voltages, beside the one found before.
 
@@ -148,7 +148,7 @@ def scanned_maxima(places, scan):
     return count, status
 
 
-@compiled
+@compiled_owning
 def maxima_between(low, high, count, scan):
     """Find the maxima between two neighbouring changeover voltages.
 

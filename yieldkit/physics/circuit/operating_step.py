@@ -18,7 +18,7 @@ from yieldkit.physics.circuit.tracker import (
     voltage_at_current,
 )
 from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 
 @compiled
@@ -70,7 +70,7 @@ def upper_code(limits):
     return TOP if limits.v_max < limits.v_mpp_max else WINDOW_HIGH
 
 
-@compiled
+@compiled_owning
 def limited_point(count, found, limits, conditions, circuit, workspace):
     """Return the best point inside window and input current.
 
@@ -145,7 +145,7 @@ def take_maxima(row, table, found):
     return table.number[row]
 
 
-@compiled
+@compiled_owning
 def limit_steps(steps, uneven, conditions, circuit, limits, table, free_power, outputs):
     """Write the best points inside window and input current of some steps.
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from yieldkit.physics.circuit.tracker import open_circuit, tracker_at_voltage
 from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled_owning
 
 _ITERATIONS = 200
 
 
-@compiled
+@compiled_owning
 def bounded_voltage(volts, bound, v_max, conditions, circuit, workspace):
     """Return the voltage towards open circuit at which a tracker's power meets a bound.
 
@@ -57,7 +57,7 @@ def bounded_voltage(volts, bound, v_max, conditions, circuit, workspace):
     return moved, 1
 
 
-@compiled
+@compiled_owning
 def apply_power_bound(bound, code, v_max, conditions, circuit, outputs):
     """Move the points whose power exceeds a bound towards open circuit until they meet it.
 

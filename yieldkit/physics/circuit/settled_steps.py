@@ -8,7 +8,7 @@ import numpy as np
 
 from yieldkit.physics.circuit.limits import DARK, FREE
 from yieldkit.physics.circuit.tracker_circuit import brightest_photocurrent, is_lit
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 
 @compiled
@@ -93,7 +93,7 @@ def is_within(volts, power, limits):
     return limits.v_mpp_min <= volts <= highest_allowed(limits) and power <= limits.i_max * volts
 
 
-@compiled
+@compiled_owning
 def take_settled(free, limits, conditions, runs, outputs):
     """Write the steps that are dark, and those whose settled maximum lies inside the limits.
 

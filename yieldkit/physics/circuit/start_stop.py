@@ -7,7 +7,7 @@ import math
 import numpy as np
 
 from yieldkit.physics.circuit.limits import DARK, STARTING
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 # A tracker's state through the day: its mode, and the seconds that it has waited in it.
 MODE, WAITED_S = range(2)
@@ -76,7 +76,7 @@ def running_share(state, dark, highest, volts, power, rules):
     return 1.0 - left / rules.interval_s
 
 
-@compiled
+@compiled_owning
 def apply_start_stop(rules, highest, outputs):
     """Apply start and stop conditions to solved steps, in their order.
 

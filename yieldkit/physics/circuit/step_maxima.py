@@ -20,7 +20,7 @@ from yieldkit.physics.circuit.tracker_circuit import (
     new_workspace,
 )
 from yieldkit.physics.circuit.unevenly_lit import string_maxima
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 
 class StepMaxima(NamedTuple):
@@ -90,7 +90,7 @@ def keep_maxima(row, count, status, found, table):
     table.status[row] = status
 
 
-@compiled
+@compiled_owning
 def fill_string_maxima(steps, conditions, circuit, own_maxima, every, table):
     """Find the maxima of one string in uneven light, where its searches settle.
 
@@ -122,7 +122,7 @@ def fill_string_maxima(steps, conditions, circuit, own_maxima, every, table):
         keep_maxima(row, count, status, found, table)
 
 
-@compiled
+@compiled_owning
 def fill_even_maxima(steps, conditions, circuit, table):
     """Find the one maximum of evenly lit strings in the rows that have none.
 
@@ -158,7 +158,7 @@ def fill_even_maxima(steps, conditions, circuit, table):
             table.number[row] = 1
 
 
-@compiled
+@compiled_owning
 def fill_general_maxima(steps, conditions, circuit, every, free, table):
     """Find the maxima of any tracker in the rows that have none.
 

@@ -11,12 +11,12 @@ from yieldkit.physics.circuit.series_string import (
     string_at_voltage,
 )
 from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace, no_junctions
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 _ITERATIONS = 200
 
 
-@compiled
+@compiled_owning
 def string_of(circuit, place, conditions):
     """Return one string of a tracker in its light.
 
@@ -60,9 +60,10 @@ def one_string_at_voltage(volts, place, conditions, circuit, workspace):
         Current [A], dI/dV [A/V], d2I/dV2 [A/V2]; 0 when the equations were met, 1 when not.
     """
     begin, end = circuit.first_run[place], circuit.first_run[place + 1]
+    runs, resistance = circuit.runs[begin:end], circuit.resistances[place]
     current, i1, i2, status = string_at_voltage(
         volts,
-        string_of(circuit, place, conditions),
+        SeriesString(conditions, runs, resistance, circuit.reverse),
         workspace.junctions[begin:end],
         workspace.states[begin:end],
         workspace.currents[place],
@@ -107,7 +108,7 @@ def tracker_at_voltage(volts, conditions, circuit, workspace):
     return total, slope, bend, status
 
 
-@compiled
+@compiled_owning
 def strings_open_circuit(conditions, circuit):
     """Return the open-circuit voltage of each string standing alone.
 
@@ -131,7 +132,7 @@ def strings_open_circuit(conditions, circuit):
     return opens
 
 
-@compiled
+@compiled_owning
 def open_circuit(conditions, circuit):
     """Return the lowest voltage at which a tracker's strings carry no current in sum.
 
@@ -207,7 +208,7 @@ def voltage_at_current(wanted, low, high, conditions, circuit, workspace):
     return volts, 1
 
 
-@compiled
+@compiled_owning
 def open_voltages(conditions, circuit, status):
     """Return a tracker's open-circuit voltage in every step.
 

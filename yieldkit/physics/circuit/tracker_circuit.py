@@ -10,7 +10,7 @@ import numpy as np
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.physics.circuit.components import ReversePath
 from yieldkit.physics.circuit.diode import PHOTOCURRENT
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 # Columns of `TrackerCircuit.runs`.
 CONDITION, PARTNER, COUNT = range(3)
@@ -110,7 +110,7 @@ class Outputs(NamedTuple):
     status: IntArray
 
 
-@compiled
+@compiled_owning
 def new_workspace(circuit):
     """Return a workspace for a tracker; `clear_starts` makes it ready for a step.
 
@@ -127,7 +127,7 @@ def new_workspace(circuit):
     return Workspace(np.empty(circuit.multiplicity.shape[0]), np.empty(runs), np.empty((runs, 3)))
 
 
-@compiled
+@compiled_owning
 def no_junctions(number):
     """Return junction voltages of which none is known yet.
 

@@ -22,10 +22,10 @@ from yieldkit.physics.circuit.intervals import (
 )
 from yieldkit.physics.circuit.series_string import fill_first_junctions, has_halves
 from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER, no_junctions
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 
-@compiled
+@compiled_owning
 def exact_short_circuits(string):
     """Return each run's own short-circuit current.
 
@@ -48,7 +48,7 @@ def exact_short_circuits(string):
     return currents
 
 
-@compiled
+@compiled_owning
 def string_maxima(string, own_maxima, every, found, search):
     """Find the global power maximum of a string in uneven light, or all its local maxima.
 
@@ -94,7 +94,7 @@ def string_maxima(string, own_maxima, every, found, search):
     return count, status
 
 
-@compiled
+@compiled_owning
 def maximum_of_interval(place, best, string, own_maxima, search):
     """Find the maximum of one interval, quickly if that settles.
 
@@ -150,7 +150,7 @@ def quick_maximum(low, high, start, string, search):
     return settled and 1.001 * low < current < high, current, power
 
 
-@compiled
+@compiled_owning
 def sure_maximum(place, start, best, string, intervals):
     """Find the maximum of one interval inside a bracket, from exact short-circuit currents.
 

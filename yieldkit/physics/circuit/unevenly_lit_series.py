@@ -111,24 +111,6 @@ def new_searches(runs: int) -> LaneSearches:
     )
 
 
-@compiled
-def intervals_of(searches, lane):
-    """Return the intervals of a lane's step.
-
-    Parameters
-    ----------
-    searches : LaneSearches
-        All lanes'.
-    lane : int
-        Which lane.
-
-    Returns
-    -------
-    Intervals
-    """
-    return Intervals(searches.short_circuits[lane], searches.order[lane], searches.bounds[lane])
-
-
 def uneven_maxima(
     conditions: FloatArray,
     circuit: TrackerCircuit,
@@ -239,7 +221,9 @@ def begin_step(lane, conditions, runs, reverse, own_maxima, searches):
         if not is_lit(light):
             continue
         string = SeriesString(step, runs, 0.0, reverse)
-        intervals = intervals_of(searches, lane)
+        intervals = Intervals(
+            searches.short_circuits[lane], searches.order[lane], searches.bounds[lane]
+        )
         fill_short_circuits(string, intervals.short_circuits)
         sort_by_light(intervals.short_circuits, intervals.order)
         fill_bounds(string, own_maxima[t], intervals)
@@ -276,7 +260,9 @@ def begin_interval(lane, runs, bypass, own_maxima, searches):
         Whether there was one.
     """
     memory = searches.memory
-    intervals = intervals_of(searches, lane)
+    intervals = Intervals(
+        searches.short_circuits[lane], searches.order[lane], searches.bounds[lane]
+    )
     while True:
         place, after = most_promising(intervals.bounds, memory[BEST + lane])
         if place < 0:

@@ -46,7 +46,7 @@ class FaultyStream:
         self._stream, self._disk = stream, disk
 
     def write(self, data):
-        half = bytes(data)[: len(data) // 2]
+        half = (data if isinstance(data, str) else bytes(data))[: len(data) // 2]
         self._disk.call(lambda: (self._stream.write(half), self._stream.flush()))
         return self._stream.write(data)
 

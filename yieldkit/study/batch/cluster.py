@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import contextlib
+import logging
 import time
 from collections import Counter
 from collections.abc import Iterator
 from typing import Any
 
-import dask
 from distributed import Client, Future, LocalCluster, wait
+from distributed.client import FuturesCancelledError
+from distributed.comm.core import CommClosedError
 from distributed.scheduler import KilledWorker
 
 from yieldkit.base.errors import YieldkitError, refuse
@@ -27,6 +29,9 @@ _LOOK_S = 1.0
 _KILLS = 2
 """A run whose part has killed its worker so often is a failed row."""
 _CLOSE_S = 10.0
+_STARTS = 3
+_NO_LOGS = 60
+"""A level above all others: what is to be known of workers is told here."""
 
 
 @contextlib.contextmanager
@@ -38,25 +43,38 @@ def local_client(workers: int) -> Iterator[Client]:
     workers : int
         How many.
     """
-    settings = {"distributed.comm.timeouts.connect": f"{ANSWER_S:g}s"}
-    with dask.config.set(settings):
-        cluster = LocalCluster(
-            n_workers=workers,
-            threads_per_worker=1,
-            processes=True,
-            dashboard_address=None,
-            silence_logs=50,
-            # A part whose worker dies comes back at once: whether to try again is decided here.
-            scheduler_kwargs={"allowed_failures": 0},
-        )
+    cluster = _started(workers)
+    try:
+        client = Client(cluster, timeout=ANSWER_S, set_as_default=False)
         try:
-            client = Client(cluster, timeout=ANSWER_S, set_as_default=False)
-            try:
-                yield client
-            finally:
-                _closed(client)
+            yield client
         finally:
-            cluster.close(timeout=_CLOSE_S)
+            _closed(client)
+    finally:
+        cluster.close(timeout=_CLOSE_S)
+
+
+def _started(workers: int) -> LocalCluster:
+    """Start processes; one that is ended while it starts takes the others with it."""
+    for _ in range(_STARTS):
+        try:
+            return LocalCluster(
+                n_workers=workers,
+                threads_per_worker=1,
+                processes=True,
+                dashboard_address=None,
+                silence_logs=_NO_LOGS,
+                # A part whose worker dies comes back at once: what then is decided here.
+                scheduler_kwargs={"allowed_failures": 0},
+            )
+        except (RuntimeError, TimeoutError) as error:
+            last = error
+    refuse(
+        f"{workers} processes on this machine",
+        f"processes that end while they start ({_first_line(last)})",
+        "room for so many processes",
+        remedy="Give fewer with --workers; 1 computes in this process.",
+    )
 
 
 @contextlib.contextmanager
@@ -73,6 +91,8 @@ def client_of(scheduler: str) -> Iterator[Client]:
     InputError
         If it doesn't answer, has no worker, or one of another version.
     """
+    # What is lost is told here, in a sentence of ours.
+    logging.getLogger("distributed").setLevel(_NO_LOGS)
     try:
         client = Client(scheduler, timeout=ANSWER_S, set_as_default=False)
     except (OSError, ValueError, TypeError) as error:
@@ -130,6 +150,8 @@ def computed_by_workers(client: Client, parts: Iterator[Part], where: str) -> It
                     window.died(part, outcome)
         for part in window.suspects:
             yield from _alone(window, part)
+    except (CommClosedError, FuturesCancelledError):
+        _refuse_gone(where)
     finally:
         window.cancel()
 

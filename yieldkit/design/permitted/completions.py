@@ -139,7 +139,8 @@ def with_one_input(
             found,
         )
         return found
-    every = np.indices(tuple(states.size[:-1]), dtype=np.int64).reshape(states.size.size - 1, -1)
+    numbers = states.size[:-1]
+    every = np.indices(tuple(numbers), dtype=np.int64).reshape(numbers.size, int(numbers.prod()))
     rows = np.ascontiguousarray(every.T)
     fill_completions(
         after,

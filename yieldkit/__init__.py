@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from yieldkit.report.page.notebook import run_report as run_report
     from yieldkit.study.batch.sweep import Summary as Summary
     from yieldkit.study.batch.sweep import sweep as sweep
+    from yieldkit.study.batch.what_if import WhatIf as WhatIf
+    from yieldkit.study.batch.what_if import what_if as what_if
     from yieldkit.study.comparison.compare import Comparison as Comparison
     from yieldkit.study.comparison.compare import compare as compare
     from yieldkit.study.ranking.proposal import Proposal as Proposal
@@ -41,6 +43,7 @@ _DOOR = {
     "Ranking": "yieldkit.study.ranking.propose",
     "Site": "yieldkit.config.site.site",
     "Summary": "yieldkit.study.batch.sweep",
+    "WhatIf": "yieldkit.study.batch.what_if",
     "allowed_lengths": "yieldkit.design.checks.limits",
     "check": "yieldkit.design.checks.limits",
     "compare": "yieldkit.study.comparison.compare",
@@ -54,6 +57,7 @@ _DOOR = {
     "simulate": "yieldkit.study.simulation.simulate",
     "sweep": "yieldkit.study.batch.sweep",
     "weigh": "yieldkit.study.ranking.proposal",
+    "what_if": "yieldkit.study.batch.what_if",
 }
 
 __all__ = sorted(_DOOR)

@@ -5,6 +5,7 @@ import re
 import pandas as pd
 import pytest
 
+import yieldkit
 from tests.config.dumped import dump_site
 from tests.study.sites import variant
 from yieldkit.base.shipped import shipped
@@ -268,3 +269,28 @@ def test_where_nobody_looks_a_line_now_and_then_tells_how_far_it_is(capsys, monk
         for done in (100, 200, 300, 1000):
             told.show("runs", done, 1000)
     assert capsys.readouterr().err == ("200 of 1,000 runs, about 5 min left\n1,000 of 1,000 runs\n")
+
+
+def test_a_report_is_a_page_beside_the_tables(done, place, capsys, monkeypatch):
+    asked = {}
+
+    def page(notebook, parameters, folder, progress):
+        asked.update(
+            notebook=notebook, folder=folder, **{f"given {k}": v for k, v in parameters.items()}
+        )
+        return folder / "what_if.html"
+
+    monkeypatch.setattr(cli_sweep.yieldkit, "run_report", page)
+    code, answer, _ = said(capsys, place / "plan.yaml", "--out", done, "--report")
+    assert code == 3
+    assert asked == {"notebook": "what_if.ipynb", "folder": done, "given folder": str(done)}
+    assert answer.endswith(f"\nReport: {done / 'what_if.html'}\n")
+
+
+def test_what_a_folder_holds_is_read_as_the_page_reads_it(done):
+    found = yieldkit.what_if(done)
+    assert found.counts == {"ok": 2, "failed": 1, "left out": 1}
+    assert [effect.name for effect in found.effects] == ["tilt", "east"]
+    assert (found.invented, found.plan) == (True, "plan.yaml")
+    (best,) = found.best
+    assert best.energy_kwh in table(done)["energy_kwh"].tolist()

@@ -85,8 +85,10 @@ LAZY_TABLES = {
 
 REPORT_TAKES: dict[str, set[str]] = {
     "batch.combined": {"Dimension", "Runs"},
+    "batch.effects": {"Effect", "Grid"},
     "batch.explained": {"Explanation"},
     "batch.run": {"Run"},
+    "batch.what_if": {"Best", "WhatIf"},
     "comparison.better": {"Better"},
     "comparison.compare": {"Comparison"},
     "comparison.curves": {"local_times"},

@@ -53,6 +53,12 @@ def proposal_in_process(monkeypatch, ranking, top=3, draws=8):
     return _page(monkeypatch, "propose_wirings.ipynb", "Proposed wirings", given)
 
 
+def what_if_in_process(monkeypatch, found):
+    """Run the cells of the batch's notebook on runs that are there; return its page."""
+    monkeypatch.setattr("yieldkit.study.batch.what_if.what_if", lambda folder: found)
+    return _page(monkeypatch, "what_if.ipynb", "What-if runs")
+
+
 def _page(monkeypatch, name, title, given=None):
     """Run a notebook's cells in this process, its parameters changed after the first."""
     content = nbformat.read(shipped("notebooks", name), as_version=4)

@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from yieldkit.report.figures.voltages import terminal_picture as terminal_picture
     from yieldkit.report.figures.voltages import voltages_picture as voltages_picture
     from yieldkit.report.figures.wall import wall_pictures as wall_pictures
+    from yieldkit.report.figures.what_if import map_picture as map_picture
+    from yieldkit.report.figures.what_if import response_picture as response_picture
+    from yieldkit.report.figures.what_if import tornado_picture as tornado_picture
     from yieldkit.report.tables.design import counts_table as counts_table
     from yieldkit.report.tables.design import lead_table as lead_table
     from yieldkit.report.tables.design import lengths_table as lengths_table
@@ -48,9 +51,15 @@ if TYPE_CHECKING:
     from yieldkit.report.tables.ranking import judgement_table as judgement_table
     from yieldkit.report.tables.ranking import strings_table as strings_table
     from yieldkit.report.tables.ranking import unknowns_table as unknowns_table
+    from yieldkit.report.tables.what_if import best_runs_table as best_runs_table
+    from yieldkit.report.tables.what_if import effects_table as effects_table
+    from yieldkit.report.tables.what_if import failures_table as failures_table
+    from yieldkit.report.tables.what_if import what_if_box as what_if_box
+    from yieldkit.report.tables.what_if import what_if_heading as what_if_heading
 
 _DOOR = {
     "answer_box": "yieldkit.report.tables.ranking",
+    "best_runs_table": "yieldkit.report.tables.what_if",
     "best_table": "yieldkit.report.tables.ranking",
     "budget_picture": "yieldkit.report.figures.budget",
     "budget_table": "yieldkit.report.tables.energy",
@@ -62,6 +71,8 @@ _DOOR = {
     "days_picture": "yieldkit.report.figures.operating_points",
     "difference_picture": "yieldkit.report.figures.budget",
     "draws_picture": "yieldkit.report.figures.ranking",
+    "effects_table": "yieldkit.report.tables.what_if",
+    "failures_table": "yieldkit.report.tables.what_if",
     "heading": "yieldkit.report.tables.html",
     "judgement_table": "yieldkit.report.tables.ranking",
     "lead_table": "yieldkit.report.tables.design",
@@ -69,24 +80,29 @@ _DOOR = {
     "limited_hours_picture": "yieldkit.report.figures.limited_hours",
     "limits_table": "yieldkit.report.tables.energy",
     "load_table": "yieldkit.report.tables.energy",
-    "monthly_picture": "yieldkit.report.figures.budget",
+    "map_picture": "yieldkit.report.figures.what_if",
     "meter_table": "yieldkit.report.tables.energy",
+    "monthly_picture": "yieldkit.report.figures.budget",
     "months_table": "yieldkit.report.tables.energy",
     "mountings_table": "yieldkit.report.tables.design",
     "open_findings_table": "yieldkit.report.tables.design",
     "operating_points_picture": "yieldkit.report.figures.operating_points",
     "provenance_table": "yieldkit.report.tables.html",
     "ranking_picture": "yieldkit.report.figures.ranking",
+    "response_picture": "yieldkit.report.figures.what_if",
     "roof_picture": "yieldkit.report.figures.roof",
     "roof_table": "yieldkit.report.figures.roof",
     "sentences": "yieldkit.report.tables.html",
     "strings_picture": "yieldkit.report.figures.string_diagram",
     "strings_table": "yieldkit.report.tables.ranking",
     "terminal_picture": "yieldkit.report.figures.voltages",
+    "tornado_picture": "yieldkit.report.figures.what_if",
     "unknowns_table": "yieldkit.report.tables.ranking",
     "verdict_box": "yieldkit.report.tables.html",
     "voltages_picture": "yieldkit.report.figures.voltages",
     "wall_pictures": "yieldkit.report.figures.wall",
+    "what_if_box": "yieldkit.report.tables.what_if",
+    "what_if_heading": "yieldkit.report.tables.what_if",
 }
 
 __all__ = sorted(_DOOR)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from math import prod
 from typing import Any, NamedTuple
@@ -57,7 +58,14 @@ def written_tables(runs: Runs, rows: pa.Table, batch: str) -> Written:
     """
     plan_runs = tuple(runs)
     table = joined(runs, plan_runs, rows)
-    told = {"batch": batch, "plan": runs.file.name, "runs": str(len(plan_runs))}
+    told = {
+        "batch": batch,
+        "plan": runs.file.name,
+        "runs": str(len(plan_runs)),
+        "left_out": str(runs.left_out),
+        "invented": json.dumps(any(base.site.invented for base in runs.bases)),
+        "dimensions": json.dumps({each.name: list(each.coordinates) for each in runs.dimensions}),
+    }
     sink = pa.BufferOutputStream()
     pq.write_table(table.replace_schema_metadata(told), sink, compression="zstd")
     frame = table.to_pandas()

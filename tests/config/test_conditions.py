@@ -1,6 +1,8 @@
 """Conditions that leave runs out: what they mean, and what is refused, each with its line."""
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from yieldkit.base.errors import InputError
 from yieldkit.config.plan.conditions import read_condition
@@ -120,3 +122,44 @@ def test_what_to_do_is_said(text, remedy):
     with pytest.raises(InputError, match="expected") as caught:
         read_condition(text, KNOWN, "plan.yaml line 9")
     assert str(caught.value).endswith(remedy)
+
+
+def comparisons():
+    """Draw a comparison as it is written, and as python writes it."""
+    sign = st.sampled_from(["<", "<=", ">", ">=", "==", "!="])
+    number = st.sampled_from(["10", "20", "25", "-3", "2.5e1"])
+    name = st.sampled_from(["tilt", "other"])
+    plain = st.tuples(name, sign, name | number).map(" ".join)
+    chained = st.tuples(number, sign, name, sign, number).map(" ".join)
+    texts = st.sampled_from(["module == 'M2'", "module != 'M2'", "module in ['M2']"])
+    among = st.tuples(name, st.sampled_from(["in", "not in"]), st.just("[10, 20]")).map(" ".join)
+    return plain | chained | texts | among
+
+
+def written():
+    """Draw conditions of any shape."""
+    return st.recursive(
+        comparisons(),
+        lambda inner: (
+            st.tuples(inner, st.sampled_from(["and", "or"]), inner).map(" ".join)
+            | inner.map("not {}".format)
+            | inner.map("({})".format)
+        ),
+        max_leaves=6,
+    )
+
+
+@given(written(), st.sampled_from([10, 20, 30]), st.sampled_from([10, 25]), st.booleans())
+def test_conditions_mean_what_python_means_by_them(text, tilt, other, second):
+    values = {"tilt": tilt, "other": other, "module": "M2" if second else "M430 (invented)"}
+    assert holds(text, **values) == eval(text, {"__builtins__": {}}, values)
+
+
+@given(st.text(max_size=40) | st.text("tilt<>=!()[]andornot '\"0.5e-,_;:*", max_size=60))
+def test_any_other_text_is_refused_in_a_sentence(text):
+    try:
+        names, said = read_condition(text, KNOWN, "plan.yaml line 9").names, ""
+    except InputError as error:
+        names, said = frozenset(), str(error)
+    assert said.startswith("plan.yaml line 9: got ") if said else names
+    assert names <= set(KNOWN)

@@ -35,6 +35,10 @@ SECOND_WIRING = """\
           - groups: [{plane: west, modules: 6}, {plane: east, modules: 6}]
 """
 SITE_TEXT = TEXT.replace("planes:\n", SECOND_TYPE, 1) + SECOND_WIRING
+AT_WEATHER = SITE_TEXT.replace("latitude: 52.0", "latitude: 45.0").replace(
+    "longitude: 13.0", "longitude: 8.0"
+)
+"""The same where its weather is from."""
 
 
 def put_site(folder, text=SITE_TEXT, name="site.yaml"):

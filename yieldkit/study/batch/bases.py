@@ -81,14 +81,15 @@ def bases_of(told: PlanFile, progress: Progress) -> tuple[Base, ...]:
         files = (_one_file(told.plan.base, ("base",), told, "a site file"),)
     else:
         files = (shipped("site_configs", DEMO),)
-    labels = labels_of(files)
-    where = ("base",) if axis is None else axis.where
+    sites = [_split_types(asked_site(file), told) for file in files]
+    if isinstance(told.plan.wirings, tuple):
+        _refuse_unknown_wirings(told.plan.wirings, sites, told)
     found = []
-    for file, label in zip(files, labels, strict=True):
-        site = _split_types(asked_site(file), told)
+    for file, label, site in zip(files, labels_of(files), sites, strict=True):
         wirings = _chosen(site, told, file, progress)
         if not wirings:
-            told.refuse(where, f"{file.name} without any wiring", "a site with wirings")
+            known = one_of([wiring.name for wiring in site.wirings])
+            told.refuse(("wirings",), f"no wiring of {file.name}", f"at least one of it: {known}")
         found.append(Base(file, label, site.model_copy(update={"wirings": wirings})))
     return tuple(found)
 
@@ -177,15 +178,19 @@ def _chosen(site: Site, told: PlanFile, file: Path, progress: Progress) -> tuple
             ranking.wiring(rank) for rank in range(min(asked.proposed, ranking.order.size))
         )
     own = {wiring.name: wiring for wiring in site.wirings}
-    several = any(isinstance(part.said, SiteAxis) for parts in told.axes for part in parts)
+    return tuple(own[name] for name in asked if name in own)
+
+
+def _refuse_unknown_wirings(asked: tuple[str, ...], sites: Sequence[Site], told: PlanFile) -> None:
+    """Refuse names of wirings that no site has, or that stand there twice."""
+    known = list(dict.fromkeys(wiring.name for site in sites for wiring in site.wirings))
     for number, name in enumerate(asked):
         if name in asked[:number]:
             told.refuse(("wirings", number), f"{shown(name)} again", "each wiring once")
-        if name not in own and not several:
-            close = nearest(name, own)
+        if name not in known:
+            close = nearest(name, known)
             hint = f"Did you mean '{close}'?" if close else ""
-            told.refuse(("wirings", number), f"the wiring {shown(name)}", one_of(list(own)), hint)
-    return tuple(own[name] for name in asked if name in own)
+            told.refuse(("wirings", number), f"the wiring {shown(name)}", one_of(known), hint)
 
 
 def _in_plan(error: InputError, told: PlanFile, file: Path) -> Iterator[Problem]:

@@ -6,8 +6,11 @@ import contextlib
 import logging
 import time
 from collections import Counter
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Callable, Iterator
+from functools import partial
+from queue import Empty, Queue
+from threading import Thread
+from typing import Any, TypeVar
 
 from distributed import Client, Future, LocalCluster, wait
 from distributed.client import FuturesCancelledError
@@ -17,6 +20,8 @@ from distributed.scheduler import KilledWorker
 from yieldkit.base.errors import YieldkitError, refuse
 from yieldkit.study.batch.part_work import Done, Part, failed_part, on_worker
 from yieldkit.study.batch.worker_versions import other_versions, own_versions
+
+T = TypeVar("T")
 
 MOST_IN_FLIGHT = 1_000
 """Parts handed out at most, so that neither client nor scheduler holds a large plan."""
@@ -30,6 +35,8 @@ _KILLS = 2
 """A run whose part has killed its worker so often is a failed row."""
 _CLOSE_S = 10.0
 _STARTS = 3
+_SLACK_S = 2.0
+"""How much longer than its own limit a call may take before nobody waits for it [s]."""
 _NO_LOGS = 60
 """A level above all others: what is to be known of workers is told here."""
 
@@ -94,7 +101,9 @@ def client_of(scheduler: str) -> Iterator[Client]:
     # What is lost is told here, in a sentence of ours.
     logging.getLogger("distributed").setLevel(_NO_LOGS)
     try:
-        client = Client(scheduler, timeout=ANSWER_S, set_as_default=False)
+        client = _within(
+            ANSWER_S, partial(Client, scheduler, timeout=ANSWER_S, set_as_default=False)
+        )
     except (OSError, ValueError, TypeError) as error:
         refuse(
             f"scheduler {scheduler}",
@@ -107,7 +116,10 @@ def client_of(scheduler: str) -> Iterator[Client]:
             client.wait_for_workers(1, timeout=ANSWER_S)
         except (TimeoutError, OSError):
             _refuse_without_workers(scheduler)
-        found = client.run(own_versions, on_error="return")
+        try:
+            found = _within(ANSWER_S, partial(client.run, own_versions, on_error="return"))
+        except TimeoutError:
+            _refuse_without_workers(scheduler)
         other = other_versions(found)
         if other:
             refuse(
@@ -228,7 +240,7 @@ class _Window:
     def cancel(self) -> None:
         """Call back what is in flight."""
         with contextlib.suppress(Exception):  # the scheduler may be gone
-            self.client.cancel(list(self.flying), force=True)
+            _within(_CLOSE_S, partial(self.client.cancel, list(self.flying), force=True))
 
 
 def _alone(window: _Window, part: Part) -> Iterator[Done]:
@@ -248,6 +260,33 @@ def _alone(window: _Window, part: Part) -> Iterator[Done]:
     )
 
 
+def _within(seconds: float, call: Callable[[], T]) -> T:
+    """Return what a call gives, and wait no longer: not every call of a client has a limit.
+
+    Raises
+    ------
+    TimeoutError
+        If it takes longer; nobody waits for its thread.
+    """
+    answers: Queue[tuple[bool, Any]] = Queue()
+
+    def ask() -> None:
+        try:
+            answers.put((True, call()))
+        except BaseException as error:
+            answers.put((False, error))
+
+    Thread(target=ask, daemon=True).start()
+    try:
+        good, found = answers.get(timeout=seconds + _SLACK_S)
+    except Empty:
+        raise TimeoutError(f"nothing within {seconds:g} s") from None
+    if not good:
+        raise found
+    answer: T = found
+    return answer
+
+
 def _as_told(error: BaseException, where: str) -> BaseException:
     """Return an error of a worker as it is told here."""
     if isinstance(error, OSError | YieldkitError):
@@ -257,7 +296,7 @@ def _as_told(error: BaseException, where: str) -> BaseException:
 
 def _closed(client: Client) -> None:
     with contextlib.suppress(Exception):  # the scheduler may be gone; nothing is waited for
-        client.close(timeout=_CLOSE_S)
+        _within(_CLOSE_S, partial(client.close, timeout=_CLOSE_S))
 
 
 def _first_line(error: BaseException) -> str:

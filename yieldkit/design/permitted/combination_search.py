@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 
 class Choices(NamedTuple):
@@ -264,7 +264,7 @@ def take_nothing(place, bounds, idle, choices, walk, threshold):
     return True
 
 
-@compiled
+@compiled_owning
 def fill_combinations(kinds, choices, bounds, best, walk, threshold, use_up, chosen, bound):
     """Fill the choices that all bounds let reach a threshold.
 

@@ -9,7 +9,7 @@ import numpy as np
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.ac.many_wirings import LOSSES, Arrangements
 from yieldkit.physics.ac.wiring_span import SPAN, convert_by_list, convert_by_losses, fill_sums
-from yieldkit.physics.compiled import compiled
+from yieldkit.physics.compiled import compiled, compiled_owning
 
 
 class OwnPath(NamedTuple):
@@ -53,7 +53,7 @@ def fill_converted(inputs, arrangements, path, first, count, sums, p_ac):
         convert_by_list(inputs, arrangements, sums, path, first, count, p_ac)
 
 
-@compiled
+@compiled_owning
 def fill_totals(begin, end, wirings, arrangements, path, cap, weights, totals):
     """Fill the weighted sums of the AC power of wirings of one inverter.
 
@@ -90,7 +90,7 @@ def fill_totals(begin, end, wirings, arrangements, path, cap, weights, totals):
                 totals[wiring, weight] += total
 
 
-@compiled
+@compiled_owning
 def fill_powers(inputs, arrangements, path, p_dc, p_ac):
     """Fill DC power and AC power before any limit of one wiring of one inverter.
 

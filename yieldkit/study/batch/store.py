@@ -28,6 +28,8 @@ PARTS, HOURLY, ASIDE = "parts", "hourly", "aside"
 """Folders of rows, of series, and of what was damaged."""
 _TABLE_HASH = b"table_sha256"
 _NAME_DIGITS = 40
+_GATHERED = 100
+"""Parts that are put together at a time."""
 OK, FAILED = "ok", "failed"
 """What a row says of its run."""
 
@@ -148,15 +150,23 @@ class Store:
 
     def rows(self, columns: Sequence[str] | None = None) -> pa.Table:
         """Return all rows, each run once: its result, where one part has it and another doesn't."""
-        tables = list(self.tables(columns=columns))
-        if not tables:
+        few: list[pa.Table] = []
+        gathered: list[pa.Table] = []
+        for table in self.tables(columns=columns):
+            few.append(table)
+            if len(few) >= _GATHERED:
+                gathered.append(_together(few))
+                few.clear()
+        if not few and not gathered:
             return table_of([]).select(["run", "status"])
-        together = pa.concat_tables(tables, promote_options="permissive").combine_chunks()
+        together = _together([*gathered, *few])
         place: dict[str, int] = {}
         states = together["status"].to_pylist()
         for at, name in enumerate(together["run"].to_pylist()):
             if name not in place or (states[at] == OK and states[place[name]] != OK):
                 place[name] = at
+        if len(place) == together.num_rows:
+            return together
         return together.take(pa.array(sorted(place.values()), type=pa.int64()))
 
     def _write(self, kind: str, table: pa.Table) -> str:
@@ -176,6 +186,11 @@ class Store:
             self._files.rm_file(f"{self.root}/{kind}/{name}")
         except FileNotFoundError:
             return  # another client was quicker
+
+
+def _together(tables: Sequence[pa.Table]) -> pa.Table:
+    """Return tables as one that lies in one piece: very many small ones take several times that."""
+    return pa.concat_tables(tables, promote_options="permissive").combine_chunks()
 
 
 def sound_table(name: str, data: bytes) -> pa.Table | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
@@ -13,6 +14,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from yieldkit.base.errors import refuse
+from yieldkit.base.private_folders import private_folder
 from yieldkit.base.progress import Progress, silent
 from yieldkit.base.staging import new_run, staged
 from yieldkit.study.batch.combined import Runs
@@ -22,7 +24,7 @@ from yieldkit.study.batch.run import Run
 from yieldkit.study.batch.runs import runs_of
 from yieldkit.study.batch.shared import SharedWork
 from yieldkit.study.batch.store import FAILED, HOURLY, OK, Store
-from yieldkit.study.batch.tables import written_tables
+from yieldkit.study.batch.tables import NAMES, write_tables
 
 _LATER = {"cluster": "yieldkit.study.batch.cluster"}
 """What is loaded for a large plan only, for it takes a second."""
@@ -249,24 +251,17 @@ def _reusable(store: Store, hourly: Sequence[str], again: str | None) -> dict[st
 
 def _write_tables(asked: _Asked) -> int:
     """Write the plan's tables; return how many of its runs failed."""
-    rows = asked.store.rows()
-    wanted = {run.name for run in asked.runs}
-    failed = {
-        name
-        for name, status in zip(rows["run"].to_pylist(), rows["status"].to_pylist(), strict=True)
-        if status == FAILED and name in wanted
-    }
-    batch = new_run()
-    files = written_tables(asked.runs, rows, batch).files()
+    rows, batch = asked.store.rows(), new_run()
     if asked.store.local:
         with staged(asked.store.root, "sweep", run=batch) as stage:
-            for name, data in files.items():
-                (stage.folder / name).write_bytes(data)
+            failed = write_tables(asked.runs, rows, batch, stage.folder)
             stage.put()
-    else:
-        for name, data in files.items():
-            asked.store.put(name, data)
-    return sum(run.name in failed for run in asked.runs)
+        return failed
+    with private_folder(tempfile.gettempdir(), "yieldkit-") as work:
+        failed = write_tables(asked.runs, rows, batch, work)
+        for name in NAMES:
+            asked.store.put(name, (Path(work) / name).read_bytes())
+    return failed
 
 
 def _refuse_disk(folder: str, error: OSError) -> None:

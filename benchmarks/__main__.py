@@ -1,6 +1,6 @@
 """Run every benchmark: a table, or with --json one flat object of named numbers.
 
-Keys end in `_s` or `_time_ratio` (smaller is better) or `_speedup` (larger is better).
+Keys end in `_s`, `_ms` or `_time_ratio` (smaller is better) or `_speedup` (larger is better).
 """
 
 import argparse
@@ -19,7 +19,7 @@ _NOT_BENCHMARKS = {
     "version_jobs",
     "versions",
 }
-_ENDINGS = {"_s": "smaller", "_time_ratio": "smaller", "_speedup": "larger"}
+_ENDINGS = {"_s": "smaller", "_ms": "smaller", "_time_ratio": "smaller", "_speedup": "larger"}
 
 
 def modules() -> list[str]:

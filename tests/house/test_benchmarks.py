@@ -5,6 +5,7 @@ from importlib import import_module
 
 import pytest
 
+from benchmarks import batch
 from benchmarks.__main__ import better, modules
 from benchmarks.connection import Year
 from benchmarks.start import command, cpu_seconds_of_children
@@ -14,6 +15,7 @@ from benchmarks.versions import KEYS, PAIRS, against
 from tests.study.sites import weather
 from yieldkit.physics.ac.connection_state import ExportLimit
 from yieldkit.physics.ac.limits import AC_LIMIT
+from yieldkit.study.batch.runs import runs_of
 
 
 def test_every_module_of_the_folder_has_a_run():
@@ -33,7 +35,12 @@ def test_the_time_of_commands_is_counted_and_one_that_fails_is_told(tmp_path):
 
 @pytest.mark.parametrize(
     ("key", "word"),
-    [("a_time_ratio", "smaller"), ("compare_four_wirings_s", "smaller"), ("b_speedup", "larger")],
+    [
+        ("a_time_ratio", "smaller"),
+        ("compare_four_wirings_s", "smaller"),
+        ("sweep_run_ms", "smaller"),
+        ("b_speedup", "larger"),
+    ],
 )
 def test_the_ending_of_a_key_says_what_is_better(key, word):
     assert better(key) == word
@@ -98,3 +105,16 @@ def test_the_minute_year_keeps_the_hours_light():
     assert minutes.sizes["time"] == 48 * 60
     assert minutes.attrs["interval_s"] == 60.0
     assert float(minutes["ghi"].mean()) == pytest.approx(float(hours["ghi"].mean()), rel=0.02)
+
+
+def test_the_batch_of_the_benchmark_has_4800_runs(tmp_path):
+    whole = batch.plan(tmp_path, "whole", batch.TILTS, batch.AZIMUTHS, batch.LEADS)
+    assert len(runs_of(whole)) == batch.RUNS == 4_800
+
+
+@pytest.mark.slow
+def test_runs_of_the_benchmark_are_done_in_this_process_too(tmp_path):
+    least = batch.plan(tmp_path, "least", [28], [250], [18])
+    assert len(runs_of(least)) == 16
+    assert batch.alone(least, least) > 0.0
+    assert 0.0 < batch.simulate_loop(least) < 30.0

@@ -31,7 +31,7 @@ class Frozen(BaseModel):
 
 
 def _one_line(text: str) -> str:
-    if any(map(steers, text)):
+    if not (text.isascii() and text.isprintable()) and any(map(steers, text)):
         raise ValueError("text without control signs, line breaks or direction signs")
     if text.strip() != text or not text:
         raise ValueError("some text, without blanks around it")

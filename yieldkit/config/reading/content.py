@@ -74,6 +74,8 @@ def from_mapping(mapping: Mapping[str, Any], name: str) -> Content:
 def _plain(value: Any, at: Location, lines: dict[Location, int | None], name: str) -> Any:
     if len(at) > MAX_DEPTH:
         refuse(name, f"more than {MAX_DEPTH} levels", "flatter content")
+    if isinstance(value, str | int | float | None):
+        return value
     if isinstance(value, BaseModel):
         value = value.model_dump()
     if isinstance(value, Mapping):

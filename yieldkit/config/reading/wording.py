@@ -15,9 +15,11 @@ _LARGEST = 1e100
 
 def visible(text: str, longest: int = _LONGEST) -> str:
     """Return text on one line in which signs that steer a terminal are written out."""
-    spelt = "".join(
-        f"\\u{ord(char):04x}" if steers(char) and char not in "\n\t" else char for char in text
-    )
+    spelt = text
+    if not (text.isascii() and text.isprintable()):
+        spelt = "".join(
+            f"\\u{ord(char):04x}" if steers(char) and char not in "\n\t" else char for char in text
+        )
     line = " ".join(spelt.split())
     return line if len(line) <= longest else line[: longest - 3] + "..."
 

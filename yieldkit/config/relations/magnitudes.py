@@ -322,12 +322,14 @@ def _problem(where: str, value: float, size: _Size) -> Problem:
 
 
 def _numbers(node: Any, at: Location) -> Iterator[tuple[Location, float]]:
-    if is_number(node):
-        yield at, float(node)
-    elif isinstance(node, dict):
-        for key, inner in node.items():
-            if isinstance(key, str):
-                yield from _numbers(inner, (*at, key))
-    elif isinstance(node, tuple):
-        for index, inner in enumerate(node):
-            yield from _numbers(inner, (*at, index))
+    """Give every number of some content and where it stands; no level hands on the others'."""
+    waiting = [(at, node)]
+    while waiting:
+        here, inner = waiting.pop()
+        if isinstance(inner, dict):
+            named = [(key, each) for key, each in inner.items() if isinstance(key, str)]
+            waiting += [((*here, key), each) for key, each in reversed(named)]
+        elif isinstance(inner, tuple):
+            waiting += [((*here, place), inner[place]) for place in range(len(inner) - 1, -1, -1)]
+        elif is_number(inner):
+            yield here, float(inner)

@@ -12,6 +12,7 @@ from queue import Empty, Queue
 from threading import Thread
 from typing import Any, TypeVar
 
+import dask
 from distributed import Client, Future, LocalCluster, wait
 from distributed.client import FuturesCancelledError
 from distributed.comm.core import CommClosedError
@@ -35,6 +36,11 @@ _KILLS = 2
 """A run whose part has killed its worker so often is a failed row."""
 _CLOSE_S = 10.0
 _STARTS = 3
+_UNWATCHED = {
+    "distributed.worker.profile.enabled": False,
+    "distributed.admin.system-monitor.interval": "5s",
+}
+"""Nobody looks at profiles of workers that live as long as a batch, and they cost time."""
 _SLACK_S = 2.0
 """How much longer than its own limit a call may take before nobody waits for it [s]."""
 _NO_LOGS = 60
@@ -65,15 +71,16 @@ def _started(workers: int) -> LocalCluster:
     """Start processes; one that is ended while it starts takes the others with it."""
     for _ in range(_STARTS):
         try:
-            return LocalCluster(
-                n_workers=workers,
-                threads_per_worker=1,
-                processes=True,
-                dashboard_address=None,
-                silence_logs=_NO_LOGS,
-                # A part whose worker dies comes back at once: what then is decided here.
-                scheduler_kwargs={"allowed_failures": 0},
-            )
+            with dask.config.set(_UNWATCHED):
+                return LocalCluster(
+                    n_workers=workers,
+                    threads_per_worker=1,
+                    processes=True,
+                    dashboard_address=None,
+                    silence_logs=_NO_LOGS,
+                    # A part whose worker dies comes back at once: what then is decided here.
+                    scheduler_kwargs={"allowed_failures": 0},
+                )
         except (RuntimeError, TimeoutError) as error:
             last = error
     refuse(

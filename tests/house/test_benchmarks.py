@@ -47,7 +47,9 @@ def test_the_ending_of_a_key_says_what_is_better(key, word):
 
 
 def test_a_key_that_does_not_say_so_is_refused():
-    with pytest.raises(ValueError, match="benchmark 'ratio' must end in one of _s, _time_ratio"):
+    with pytest.raises(
+        ValueError, match="benchmark 'ratio' must end in one of _s, _ms, _time_ratio"
+    ):
         better("ratio")
 
 

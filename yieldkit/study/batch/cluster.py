@@ -28,7 +28,9 @@ MOST_IN_FLIGHT = 1_000
 """Parts handed out at most, so that neither client nor scheduler holds a large plan."""
 _PARTS_A_WORKER = 4
 ANSWER_S = 30.0
-"""How long a scheduler may take to answer, and to have a worker [s]."""
+"""How long a scheduler may take to answer [s]."""
+WORKER_S = 30.0
+"""How long it may be without any worker [s]."""
 SILENT_S = 1_800.0
 """How long nothing may come back while workers are there [s]; a part takes a second or two."""
 _LOOK_S = 1.0
@@ -120,7 +122,7 @@ def client_of(scheduler: str) -> Iterator[Client]:
         )
     try:
         try:
-            client.wait_for_workers(1, timeout=ANSWER_S)
+            client.wait_for_workers(1, timeout=WORKER_S)
         except (TimeoutError, OSError):
             _refuse_without_workers(scheduler)
         try:
@@ -230,7 +232,7 @@ class _Window:
                 _refuse_gone(self.where)
             now = time.monotonic()
             there = now if self.workers() else there
-            if now - there > ANSWER_S:
+            if now - there > WORKER_S:
                 _refuse_without_workers(self.where)
             if now - began > SILENT_S:
                 _refuse_silent(self.where)
@@ -323,7 +325,7 @@ def _refuse_gone(where: str) -> Any:
 def _refuse_without_workers(where: str) -> Any:
     refuse(
         where,
-        f"no worker within {ANSWER_S:g} s",
+        f"no worker within {WORKER_S:g} s",
         "at least one worker, such as `dask worker ADDRESS --nthreads 1` starts",
         remedy="Start workers and give the same command again: every part written is kept.",
     )

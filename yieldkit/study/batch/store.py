@@ -30,6 +30,8 @@ _TABLE_HASH = b"table_sha256"
 _NAME_DIGITS = 40
 _GATHERED = 100
 """Parts that are put together at a time."""
+_OWN_TEXTS = ("run", "status", "message", "changes")
+"""Texts of which every row has its own, and what is asked row by row."""
 OK, FAILED = "ok", "failed"
 """What a row says of its run."""
 
@@ -189,8 +191,22 @@ class Store:
 
 
 def _together(tables: Sequence[pa.Table]) -> pa.Table:
-    """Return tables as one that lies in one piece: very many small ones take several times that."""
-    return pa.concat_tables(tables, promote_options="permissive").combine_chunks()
+    """Return tables as one that lies in one piece: very many small ones take several times that.
+
+    A text that many rows share, such as a hash, is there once.
+    """
+    shared = [_with_shared_texts(table) for table in tables]
+    together = pa.concat_tables(shared, promote_options="permissive").combine_chunks()
+    pa.default_memory_pool().release_unused()
+    return together
+
+
+def _with_shared_texts(table: pa.Table) -> pa.Table:
+    for place, field in enumerate(table.schema):
+        if pa.types.is_string(field.type) and field.name not in _OWN_TEXTS:
+            encoded = table.column(place).dictionary_encode()
+            table = table.set_column(place, field.with_type(encoded.type), encoded)
+    return table
 
 
 def sound_table(name: str, data: bytes) -> pa.Table | None:

@@ -135,7 +135,7 @@ class Joining:
             kind = pa.float64() if unit_of(name) else pa.string()
             column = pa.nulls(len(plan_runs), kind)
             if name in found.column_names:
-                column = found[name].combine_chunks()
+                column = found[name].combine_chunks().cast(kind)
             arrays.append(column.fill_null(NOT_COMPUTED) if name == "status" else column)
         return pa.Table.from_arrays(arrays, schema=self.schema)
 

@@ -75,7 +75,7 @@ def explanation_text(found: Explanation, folder: str, width: int = WIDTH) -> str
     run = found.run
     lines = [_hanging(f"Run {run.number}, {run.name}: ", _said(run), width)]
     lines.append(f"  site    {plain_line(str(run.site_file))}")
-    lines.append(f"  weather {plain_line(str(run.weather_file))}")
+    lines.append(f"  weather {plain_line(str(run.weather_file.resolve()))}")
     if not run.changes:
         lines.append("  It changes nothing: it is the site as its file has it.")
     for path, value in run.changes:

@@ -47,7 +47,7 @@ def page_in_process(monkeypatch, comparison):
 
 def proposal_in_process(monkeypatch, ranking, top=3, draws=8):
     """Run the cells of the proposal's notebook on a ranking that is there; return its page."""
-    monkeypatch.setattr("yieldkit.config.site.files.load_site", lambda path: ranking.possible.site)
+    monkeypatch.setattr("yieldkit.config.site.files.load_site", lambda path: ranking.site)
     monkeypatch.setattr("yieldkit.study.ranking.propose.propose", lambda *asked, **more: ranking)
     given = {"top": top, "draws": draws}
     return _page(monkeypatch, "propose_wirings.ipynb", "Proposed wirings", given)

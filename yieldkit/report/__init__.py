@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from yieldkit.report.figures.ranking import ranking_picture as ranking_picture
     from yieldkit.report.figures.roof import roof_picture as roof_picture
     from yieldkit.report.figures.roof import roof_table as roof_table
+    from yieldkit.report.figures.roofs_by_inverter import roofs_by_inverter as roofs_by_inverter
     from yieldkit.report.figures.string_diagram import strings_picture as strings_picture
     from yieldkit.report.figures.voltages import terminal_picture as terminal_picture
     from yieldkit.report.figures.voltages import voltages_picture as voltages_picture
@@ -91,6 +92,7 @@ _DOOR = {
     "ranking_picture": "yieldkit.report.figures.ranking",
     "response_picture": "yieldkit.report.figures.what_if",
     "roof_picture": "yieldkit.report.figures.roof",
+    "roofs_by_inverter": "yieldkit.report.figures.roofs_by_inverter",
     "roof_table": "yieldkit.report.figures.roof",
     "sentences": "yieldkit.report.tables.html",
     "strings_picture": "yieldkit.report.figures.string_diagram",

@@ -23,7 +23,7 @@ class Constraints(NamedTuple):
     shortest, longest : int, optional
         Limits of the string length [modules], beside the inputs' own.
     keep_free : tuple of str
-        Inputs that stay idle.
+        Inputs that stay idle; on a site of several inverters "inverter / input".
     fixed : tuple of TrackerStrings
         Inputs that are wired already.
     """
@@ -70,7 +70,7 @@ def constraints_from(site: Site, content: dict[str, Any]) -> Constraints:
                 remedy=f"Did you mean '{close}'?" if close else "",
             )
     drawn = named_wiring(site, content.get("wiring"))
-    laid = {tracker.mppt: tracker for tracker in drawn.trackers}
+    laid = {site.input_name(tracker): tracker for tracker in drawn.trackers}
     for name in content.get("laid", ()):
         if name not in laid:
             close = nearest(name, laid)
@@ -118,10 +118,10 @@ def refuse_contradictions(site: Site, constraints: Constraints) -> None:
     """
     problems = []
     planes = [plane.name for plane in site.planes]
-    mppts = [mppt.name for mppt in site.single_inverter.mppts]
+    mppts = list(site.inputs())
     asked = [("crossing planes", name, planes) for group in constraints.crossing for name in group]
     asked += [("inputs to keep free", name, mppts) for name in constraints.keep_free]
-    asked += [("fixed inputs", each.mppt, mppts) for each in constraints.fixed]
+    asked += [("fixed inputs", site.input_name(each), mppts) for each in constraints.fixed]
     for where, name, known in asked:
         if name not in known:
             close = nearest(name, known)
@@ -133,7 +133,8 @@ def refuse_contradictions(site: Site, constraints: Constraints) -> None:
                     remedy=f"Did you mean '{close}'?" if close else "",
                 )
             )
-    both = sorted({each.mppt for each in constraints.fixed} & set(constraints.keep_free))
+    wired = {site.input_name(each) for each in constraints.fixed}
+    both = sorted(wired & set(constraints.keep_free))
     if both:
         problems.append(
             Problem("constraints", f"{both[0]} both wired already and kept free", "one of the two")

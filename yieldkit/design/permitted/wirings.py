@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from yieldkit.base.errors import InputError, NothingPermitted, Problem, refuse
@@ -68,26 +69,38 @@ class Possible:
 
     def sentences(self) -> list[str]:
         """Return sentences on the lengths allowed, and on what was dropped by which check."""
-        said = []
-        planes = self.site.planes
-        for own in self.classes:
-            where = ", ".join(mppt.name for mppt in own.mppts)
-            spans = ", ".join(_span_text(plane, *own.lengths[plane.name]) for plane in planes)
-            said.append(
-                f"Strings on {where}: {spans}; fewer modules stay below the start-up voltage, more "
-                "exceed the cold open-circuit voltage, or it was asked so."
-            )
-            said += [
-                f"{count:,} arrangements on {where} dropped: {reason}."
-                for reason, count in sorted(own.dropped.items(), key=lambda item: -item[1])
-            ]
-        if allowed_lengths(self.site)["most_by_cold_voltage"].isna().any():
-            said.append(
-                "The voltage in the cold is NOT CHECKED, for the lowest expected ambient or a Voc "
-                "coefficient is not stated: these strings stay below the limits at 25 degC, and "
-                "colder modules may forbid the longer ones."
-            )
-        return said
+        return length_sentences(self.site, self.classes)
+
+
+def length_sentences(site: Site, classes: Sequence[InputClass]) -> list[str]:
+    """Return sentences on the lengths allowed, and on what was dropped by which check.
+
+    Parameters
+    ----------
+    site : Site
+        A site of one inverter.
+    classes : sequence of InputClass
+        Its inputs by rating.
+    """
+    said = []
+    for own in classes:
+        where = ", ".join(mppt.name for mppt in own.mppts)
+        spans = ", ".join(_span_text(plane, *own.lengths[plane.name]) for plane in site.planes)
+        said.append(
+            f"Strings on {where}: {spans}; fewer modules stay below the start-up voltage, more "
+            "exceed the cold open-circuit voltage, or it was asked so."
+        )
+        said += [
+            f"{count:,} arrangements on {where} dropped: {reason}."
+            for reason, count in sorted(own.dropped.items(), key=lambda item: -item[1])
+        ]
+    if allowed_lengths(site)["most_by_cold_voltage"].isna().any():
+        said.append(
+            "The voltage in the cold is NOT CHECKED, for the lowest expected ambient or a Voc "
+            "coefficient is not stated: these strings stay below the limits at 25 degC, and "
+            "colder modules may forbid the longer ones."
+        )
+    return said
 
 
 def _span_text(plane: Plane, fewest: int, most: int) -> str:
@@ -137,7 +150,7 @@ def possible_wirings(
     if most < 1:
         refuse("bound on the wirings", f"{most}", "at least 1")
     refuse_contradictions(site, asked)
-    _refuse_forbidden(site, asked)
+    refuse_forbidden(site, asked)
     tell = progress or silent
     classes = input_classes(site, asked, tell)
     found = []
@@ -161,8 +174,21 @@ def possible_wirings(
     return Possible(site, asked, classes, tuple(found))
 
 
-def _refuse_forbidden(site: Site, constraints: Constraints) -> None:
-    """Refuse strings that are laid already and not permitted: no wiring with them would be."""
+def refuse_forbidden(site: Site, constraints: Constraints) -> None:
+    """Refuse strings that are laid already and not permitted: no wiring with them would be.
+
+    Parameters
+    ----------
+    site : Site
+        A site of one inverter.
+    constraints : Constraints
+        With what is wired already.
+
+    Raises
+    ------
+    NothingPermitted
+        With every such input.
+    """
     facts = site_facts(site)
     mppts = {mppt.name: mppt for mppt in site.single_inverter.mppts}
     problems = []

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.report.figures.picture import INK, PALE, SMALL, WIDTH, Picture, label
@@ -24,7 +25,14 @@ def ranking_picture(proposal: Proposal) -> Picture:
     percent = 100.0 * (energy / best - 1.0)
     figure = Figure(figsize=(WIDTH, 2.9), layout="constrained")
     axes = figure.add_subplot()
-    axes.hist(percent, bins=60, color=PALE, edgecolor=INK, linewidth=0.5)
+    shared_out = proposal.ranking.shares_out
+    what = (
+        "best wirings of each way to share the planes out"
+        if shared_out
+        else ("wirings with nothing forbidden")
+    )
+    axes.hist(percent, bins=20 if shared_out else 60, color=PALE, edgecolor=INK, linewidth=0.5)
+    axes.yaxis.set_major_locator(MaxNLocator(integer=True))
     marks = []
     for number, (_, row) in enumerate(proposal.table[proposal.table["own"]].iterrows()):
         gap, name = float(row["difference_percent"]), label(row["name"], 32)
@@ -43,9 +51,9 @@ def ranking_picture(proposal: Proposal) -> Picture:
     axes.spines[["top", "right"]].set_visible(False)
     return Picture(
         figure,
-        f"{energy.size} wirings with nothing forbidden between {percent.min():.1f} % and 0 % of "
+        f"{energy.size} {what} between {percent.min():.1f} % and 0 % of "
         "the best; yours: " + ", ".join(marks) + ".",
-        "All wirings with nothing forbidden by their energy; lines mark yours.",
+        f"{'The' if shared_out else 'All'} {what} by their energy; lines mark yours.",
     )
 
 

@@ -142,7 +142,7 @@ def unknowns_table(proposal: Proposal) -> Html:
             each.shape,
             each.source,
         )
-        for each in unknowns(proposal.ranking.possible.site)
+        for each in unknowns(proposal.ranking.site)
     ]
     return table(
         ("unknown", "drawn for", "spread", "shape", "source"),
@@ -155,23 +155,21 @@ def unknowns_table(proposal: Proposal) -> Html:
 def counts_list(proposal: Proposal) -> Html:
     """Return how many wirings there are and what was dropped."""
     ranking = proposal.ranking
-    arrangements = [len(own.arrangements) for own in ranking.possible.classes]
-    said = [
-        f"{len(ranking.possible.candidates):,} wirings with nothing forbidden, of "
-        f"{sum(arrangements):,} different arrangements on the inputs.",
-        *ranking.possible.sentences(),
+    said = [f"{ranking.number_text()} with nothing forbidden, {ranking.counted_how()}."]
+    said += [
+        *ranking.sentences(),
         "They are ranked with the site file's cable lengths, by plane. Where the modules' places "
         "are known, the best and the site's own get the cables of their layout.",
     ]
-    if ranking.possible.constraints.fixed:
-        inputs = ", ".join(tracker.mppt for tracker in ranking.possible.constraints.fixed)
+    if ranking.constraints.fixed:
+        inputs = ", ".join(ranking.site.input_name(each) for each in ranking.constraints.fixed)
         said.append(
             f"Strings laid already ({inputs}) keep their cables; where their modules lie is not "
             "known, and the roof shows a place that would do."
         )
     if ranking.sample is not None:
         said.append(ranking.sample.sentence())
-    if ranking.solved_whole:
+    if ranking.solved_whole and not ranking.shares_out:
         said.append(
             f"{ranking.solved_whole:,} were simulated one by one, because inputs share a limit."
         )

@@ -34,7 +34,7 @@ def proposal_text(proposal: Proposal, width: int = WIDTH) -> str:
     said = [
         proposal.cable_note(),
         *(each.sentence() for each in proposal.judgements),
-        *proposal.ranking.possible.sentences(),
+        *proposal.ranking.sentences(),
         *([] if proposal.ranking.sample is None else [proposal.ranking.sample.sentence()]),
         *proposal.ranking.prepared.remarks,
         before_losses(),

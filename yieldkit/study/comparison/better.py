@@ -76,8 +76,11 @@ def look_for_better(
     """
     site = prepared.site
     if site.several_inverters:
-        why = "wirings over several inverters are not looked for yet"
-        return _unknown(best or "", f"Whether there is better is not known: {why}.")
+        return _unknown(
+            best or "",
+            "Whether there is better was not looked at: `yieldkit propose` looks for the best "
+            "wirings over several inverters.",
+        )
     if best is None:
         return _unknown("", "`yieldkit propose` looks for wirings with nothing forbidden.")
     ask = "ask `yieldkit propose`"
@@ -126,6 +129,6 @@ def _first_not_forbidden(ranking: Ranking) -> Wiring | None:
     """Return the best wiring that no check of the whole forbids."""
     for place in range(min(_LOOKED_AT, ranking.order.size)):
         wiring = ranking.wiring(place)
-        if permission(check(ranking.possible.site, wiring)).word != FORBIDDEN:
+        if permission(check(ranking.site, wiring)).word != FORBIDDEN:
             return wiring
     return None

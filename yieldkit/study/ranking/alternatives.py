@@ -7,6 +7,7 @@ import numpy as np
 from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.design.permitted.arrangements import plane_cables, wired_string
 from yieldkit.study.ranking.propose import Ranking
+from yieldkit.study.several_inverters.shared_out import SharedOut
 
 
 def beaten(energy: FloatArray, costs: FloatArray) -> BoolArray:
@@ -34,7 +35,14 @@ def beaten(energy: FloatArray, costs: FloatArray) -> BoolArray:
     return (energy < reached[kind]) | (energy <= cheaper[kind])
 
 
-def alternative_ranks(ranking: Ranking) -> list[int]:
+def distinct_ranks(ranking: Ranking | SharedOut) -> list[int]:
+    """Return ranks whose energy differs from the one before: the same strings on other inputs."""
+    ordered = ranking.energy_kwh[ranking.order]
+    apart = np.flatnonzero(np.abs(np.diff(ordered)) > 1e-9 * ordered[0]) + 1
+    return [0, *apart.tolist()]
+
+
+def alternative_ranks(ranking: Ranking | SharedOut) -> list[int]:
     """Return the ranks of the wirings that no other beats, best first.
 
     Parameters
@@ -45,7 +53,7 @@ def alternative_ranks(ranking: Ranking) -> list[int]:
     energy = ranking.energy_kwh[ranking.order]
     # Equal but for the last digits is equal: the same strings on other inputs.
     rounded = np.round(energy / energy[0], 9)
-    costs = _costs(ranking)
+    costs = _costs_by_wiring(ranking) if isinstance(ranking, SharedOut) else _costs(ranking)
     found = np.flatnonzero(~beaten(rounded, costs))
     _first, places = np.unique(
         np.column_stack([rounded[found], costs[found]]), axis=0, return_index=True
@@ -70,3 +78,15 @@ def _costs(ranking: Ranking) -> FloatArray:
         for each_cost, chosen in zip(per_class, possible.candidates[number], strict=True):
             every[row] += each_cost[list(chosen)].sum(axis=0)
     return np.round(every, 6)
+
+
+def _costs_by_wiring(ranking: SharedOut) -> FloatArray:
+    """Return strings, conductor [m] and modules left out of wirings (wiring, 3)."""
+    drawn = sum(plane.modules for plane in ranking.site.planes)
+    rows = []
+    for wiring in ranking.wirings:
+        strings = [string for tracker in wiring.trackers for string in tracker.strings]
+        metres = sum(2.0 * each.cable.length_m for each in strings if each.cable is not None)
+        wired = sum(group.modules for string in strings for group in string.groups)
+        rows.append((len(strings), metres, drawn - wired))
+    return np.round(np.array(rows, dtype=float).reshape(-1, 3), 6)

@@ -16,8 +16,10 @@ from yieldkit.design.checks.findings import Finding
 from yieldkit.design.checks.limits import check
 from yieldkit.design.checks.permission import FORBIDDEN, permission
 from yieldkit.design.roof.layout import StringRun, laid_wiring, string_layout
-from yieldkit.study.ranking.alternatives import alternative_ranks, beaten
+from yieldkit.study.ranking.alternatives import alternative_ranks, beaten, distinct_ranks
 from yieldkit.study.ranking.propose import Ranking
+from yieldkit.study.several_inverters.plane_splits import split_sentence
+from yieldkit.study.several_inverters.shared_out import SharedOut
 from yieldkit.study.simulation.labels import wiring_text
 from yieldkit.study.uncertainty.draws import DRAWS, draw_energies
 from yieldkit.study.uncertainty.unknowns import Drawn
@@ -58,7 +60,7 @@ class Proposal:
         The draws behind the judgements.
     """
 
-    ranking: Ranking
+    ranking: Ranking | SharedOut
     best: tuple[Wiring, ...]
     layouts: tuple[tuple[StringRun, ...] | None, ...]
     table: pd.DataFrame
@@ -83,24 +85,28 @@ class Proposal:
     def answer(self) -> str:
         """Return the answer in words."""
         best = self.table.iloc[0]
-        number, ranked = len(self.ranking.possible.candidates), self.ranking.order.size
-        among = f"{number:,}" if ranked == number else f"{ranked:,} ranked of {number:,}"
+        among = self.ranking.number_text()
         per = self.ranking.prepared.period.per
         if self.ranking.sample is not None:
             per += f" (ranked on one day in {self.ranking.sample.every_days})"
         most = f"this yields most, {best['energy_kwh']:,.0f} kWh {per}: {best['wiring']}."
+        if isinstance(self.ranking, SharedOut):
+            split = split_sentence(self.ranking.site, self.best[0])
+            most = (
+                f"this way to share the planes out yields most, {best['energy_kwh']:,.0f} kWh "
+                f"{per}: {split}."
+            )
         if self.forbidden:
             return (
                 f"Every wiring found is {best['permission_sentence']}. But for that, of {among} "
-                f"wirings {most}"
+                f"{most}"
             )
         called = f"{best['called'][0].upper()}{best['called'][1:]}"
-        wirings = "wiring" if among == "1" else "wirings"
-        return f"Of {among} {wirings} with nothing forbidden {most} {called}."
+        return f"Of {among} with nothing forbidden {most} {called}."
 
 
 def weigh(
-    ranking: Ranking,
+    ranking: Ranking | SharedOut,
     top: int = 10,
     draws: int = DRAWS,
     progress: Progress | None = None,
@@ -179,7 +185,7 @@ class _Shown(NamedTuple):
     held_back_kwh: float
 
 
-def _shown(ranking: Ranking, top: int) -> list[_Shown]:
+def _shown(ranking: Ranking | SharedOut, top: int) -> list[_Shown]:
     """Return the best, the alternatives and the site's own wirings, the former numbered best first.
 
     Where the modules' places are known all of them get the cables of their layout, so that they
@@ -192,7 +198,7 @@ def _shown(ranking: Ranking, top: int) -> list[_Shown]:
     kinds = [_BEST] * len(ranks) + [_ALTERNATIVE] * len(fewer) + [_OWN] * len(site.wirings)
     drawn = [*(ranking.wiring(rank) for rank in (*ranks, *fewer)), *site.wirings]
     layouts = [string_layout(site, wiring) for wiring in drawn]
-    fixed = ranking.possible.constraints.fixed
+    fixed = ranking.constraints.fixed
     laid = [
         wiring if layout is None else _laid(wiring, layout, fixed)
         for wiring, layout in zip(drawn, layouts, strict=True)
@@ -224,7 +230,9 @@ def your_name(name: str) -> str:
     return f"your {name}"
 
 
-def _with_nothing_forbidden(ranking: Ranking, ranks: Sequence[int], most: int) -> list[int]:
+def _with_nothing_forbidden(
+    ranking: Ranking | SharedOut, ranks: Sequence[int], most: int
+) -> list[int]:
     """Return the first ranks whose whole wiring no check forbids; the first, where all are.
 
     The search looks at one input at a time; what only the whole wiring shows is looked at here.
@@ -252,14 +260,7 @@ def _new_name(name: str, taken: set[str]) -> str:
     return name
 
 
-def distinct_ranks(ranking: Ranking) -> list[int]:
-    """Return ranks whose energy differs from the one before: the same strings on other inputs."""
-    ordered = ranking.energy_kwh[ranking.order]
-    apart = np.flatnonzero(np.abs(np.diff(ordered)) > 1e-9 * ordered[0]) + 1
-    return [0, *apart.tolist()]
-
-
-def proposal_table(ranking: Ranking, shown: Sequence[_Shown]) -> pd.DataFrame:
+def proposal_table(ranking: Ranking | SharedOut, shown: Sequence[_Shown]) -> pd.DataFrame:
     """Return wirings with what counts beside the yield.
 
     Parameters

@@ -16,13 +16,14 @@ from yieldkit.config.site.site import Site, WiredString, Wiring
 from yieldkit.design.permitted.constraints import Constraints
 from yieldkit.design.permitted.wirings import MOST, Possible, possible_wirings
 from yieldkit.study.ranking.sampled_days import Sample, measured, refuse_sampling, sampled_steps
+from yieldkit.study.several_inverters.shared_out import SharedOut, share_out
 from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.unsolved import without_steps
 from yieldkit.study.simulation.weather import site_weather
+from yieldkit.study.wiring_energies.ac_path import ac_path
 from yieldkit.study.wiring_energies.arrangement_tables import candidate_rows, solve_arrangements
 from yieldkit.study.wiring_energies.energies import (
     WiringYields,
-    ac_path,
     delivered_power,
     lit_steps,
     shares_limits,
@@ -61,6 +62,8 @@ class Ranking:
     capped_hours: FloatArray
     solved_whole: int
     sample: Sample | None = None
+    shares_out: bool = False
+    """There is one inverter."""
 
     def __repr__(self) -> str:
         return self._card().text()
@@ -83,6 +86,31 @@ class Ranking:
         hint = "Ask it for .wiring(rank), .energy_kwh, .order, .possible."
         return Card(title, tuple(rows), hint)
 
+    @property
+    def site(self) -> Site:
+        """The site."""
+        return self.possible.site
+
+    @property
+    def constraints(self) -> Constraints:
+        """What was asked of the wirings."""
+        return self.possible.constraints
+
+    def number_text(self) -> str:
+        """Return how many wirings were ranked, of how many."""
+        number, ranked = len(self.possible.candidates), self.order.size
+        among = f"{number:,}" if ranked == number else f"{ranked:,} ranked of {number:,}"
+        return f"{among} {'wiring' if among == '1' else 'wirings'}"
+
+    def counted_how(self) -> str:
+        """Return out of what they were counted."""
+        arrangements = sum(len(own.arrangements) for own in self.possible.classes)
+        return f"of {arrangements:,} different arrangements on the inputs"
+
+    def sentences(self) -> list[str]:
+        """Return sentences on the lengths allowed, and on what was dropped by which check."""
+        return self.possible.sentences()
+
     def wiring(self, rank: int, name: str | None = None) -> Wiring:
         """Return the wiring of a rank, 0 the best; `InputError` for a rank that there isn't."""
         if not 0 <= rank < self.order.size:
@@ -98,21 +126,20 @@ def _lengths(strings: tuple[WiredString, ...]) -> list[str]:
     ]
 
 
-def refuse_several_inverters(site: Site) -> None:
-    """Refuse a site of several inverters: wirings over several are not looked for.
+def refuse_days(site: Site, every_days: int) -> None:
+    """Refuse to rank on some days only where the search solves few wirings anyway.
 
     Raises
     ------
     InputError
-        For more than one inverter.
+        For a site of several inverters.
     """
     if site.several_inverters:
         refuse(
-            "inverters",
-            f"{len(site.inverters)} inverters",
-            "a site of one inverter: wirings over several are not looked for yet",
-            remedy="Write the wirings into the file and compare them, or propose for each inverter "
-            "alone with the planes that are its own",
+            "every_days",
+            f"{every_days}, on a site of several inverters",
+            "every hour: few wirings are solved there, all others are bounded",
+            remedy="Leave it out.",
         )
 
 
@@ -123,7 +150,7 @@ def propose(
     most: int = MOST,
     progress: Progress | None = None,
     every_days: int = 1,
-) -> Ranking:
+) -> Ranking | SharedOut:
     """Find every wiring of a site that no limit forbids and rank them by energy.
 
     Parameters
@@ -135,7 +162,8 @@ def propose(
     weather : Dataset, optional
         Canonical weather; read from the site's own source if left out.
     most : int
-        Bound on the number of wirings.
+        Bound on the number of wirings; of several inverters, on those of one inverter that are
+        looked at at once.
     progress : callable, optional
         Called with a word, how many are done and how many there are (0 while they are looked
         for); a true answer stops the work, and the wirings ranked so far are kept.
@@ -144,9 +172,10 @@ def propose(
 
     Returns
     -------
-    Ranking
+    Ranking or SharedOut
         Exact: the energy of each is what `simulate` gives for it. On some days only: an estimate
-        with its measured error.
+        with its measured error. Of several inverters: the best of every way to share the planes
+        out, and what no other can exceed.
 
     Raises
     ------
@@ -154,9 +183,11 @@ def propose(
         As `possible_wirings`; for what is no site; for sampling where inputs share a limit.
     """
     refuse_other_than_site(site, Site)
-    refuse_several_inverters(site)
     if every_days != 1:
+        refuse_days(site, every_days)
         refuse_sampling(site, every_days)
+    if site.several_inverters:
+        return share_out(site, constraints, weather, most, progress)
     possible = possible_wirings(site, constraints, most, progress)
     prepared = prepare(site, site_weather(site) if weather is None else weather)
     return rank(possible, prepared, progress, every_days)

@@ -23,10 +23,8 @@ def plain_possible(possible: Possible) -> dict[str, Any]:
     possible : Possible
         What the search found; its candidates go by `candidate_places`.
     """
-    asked = possible.constraints
-    fixed = [each.model_dump(mode="json") for each in asked.fixed]
     return {
-        "constraints": asked._asdict() | {"fixed": fixed},
+        "constraints": plain_constraints(possible.constraints),
         "classes": [
             {
                 "mppts": [mppt.name for mppt in own.mppts],
@@ -37,6 +35,11 @@ def plain_possible(possible: Possible) -> dict[str, Any]:
             for own in possible.classes
         ],
     }
+
+
+def plain_constraints(asked: Constraints) -> dict[str, Any]:
+    """Return what was asked of the wirings, for JSON."""
+    return asked._asdict() | {"fixed": [each.model_dump(mode="json") for each in asked.fixed]}
 
 
 def candidate_places(possible: Possible) -> NDArray[np.int32]:
@@ -81,7 +84,7 @@ def possible_from(content: Mapping[str, Any], site: Site, places: NDArray[np.int
         tuple(tuple(place for place in chosen if place >= 0) for chosen in candidate)
         for candidate in places.tolist()
     )
-    return Possible(site, _constraints(content["constraints"]), classes, candidates)
+    return Possible(site, constraints_from_plain(content["constraints"]), classes, candidates)
 
 
 def _arrangement(pieces: list[list[list[int]]], usage: list[int], amperes: float) -> Arrangement:
@@ -89,7 +92,14 @@ def _arrangement(pieces: list[list[list[int]]], usage: list[int], amperes: float
     return Arrangement(strings, tuple(usage), amperes)
 
 
-def _constraints(content: Mapping[str, Any]) -> Constraints:
+def constraints_from_plain(content: Mapping[str, Any]) -> Constraints:
+    """Return what was asked of the wirings out of plain values.
+
+    Parameters
+    ----------
+    content : mapping
+        From `plain_constraints`.
+    """
     fixed = (TrackerStrings.model_validate_json(json.dumps(each)) for each in content["fixed"])
     lists = {
         "crossing": tuple(tuple(group) for group in content["crossing"]),

@@ -60,7 +60,7 @@ def save_proposal(
 def write_proposal(proposal: Proposal, folder: Path, run: str) -> None:
     """Write what to tell of a ranking, and the draws, under the id of a run."""
     ranking = proposal.ranking
-    made = made_from(ranking.possible, ranking.prepared.weather)
+    made = made_from(ranking)
     content = {
         "made_from": made,
         "best": [wiring.model_dump(mode="json") for wiring in proposal.best],
@@ -106,7 +106,7 @@ def saved_proposal(
         For files that aren't as they were written, or a ranking of something else.
     """
     ranking = saved_ranking(folder, site, constraints, weather)
-    made = made_from(ranking.possible, ranking.prepared.weather)
+    made = made_from(ranking)
     path, draws = Path(folder) / PROPOSAL_FILE, Path(folder) / DRAWS_FILE
     content = read_json(path)
     refuse_other(path, content["made_from"], made)

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -20,13 +22,14 @@ from yieldkit.base.files import (
 from yieldkit.base.staging import staged
 from yieldkit.config.site.site import Site
 from yieldkit.design.permitted.constraints import Constraints
-from yieldkit.design.permitted.wirings import Possible
 from yieldkit.study.ranking.propose import Ranking
 from yieldkit.study.ranking.sampled_days import Sample
 from yieldkit.study.results.origin import Origin, origin_from, refuse_other
 from yieldkit.study.results.possible import candidate_places, plain_possible, possible_from
+from yieldkit.study.results.shared_out import plain_shared_out, shared_out_from
+from yieldkit.study.several_inverters.shared_out import SharedOut
 from yieldkit.study.simulation.labels import wiring_text
-from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.provenance import provenance
 from yieldkit.study.simulation.unsolved import without_steps
 from yieldkit.study.simulation.weather import site_weather
@@ -45,12 +48,12 @@ _COLUMNS = {
 }
 
 
-def save_ranking(ranking: Ranking, folder: str | Path, run: str | None = None) -> Path:
+def save_ranking(ranking: Ranking | SharedOut, folder: str | Path, run: str | None = None) -> Path:
     """Write ranked wirings as a table, and all of them as a file to go on from.
 
     Parameters
     ----------
-    ranking : Ranking
+    ranking : Ranking or SharedOut
         From `propose`.
     folder : str or Path
         Where they go; made if needed. The report of an earlier ranking is taken away.
@@ -68,7 +71,7 @@ def save_ranking(ranking: Ranking, folder: str | Path, run: str | None = None) -
     return Path(folder) / RANKING_TABLE
 
 
-def write_ranking(ranking: Ranking, folder: Path, run: str) -> None:
+def write_ranking(ranking: Ranking | SharedOut, folder: Path, run: str) -> None:
     """Write a ranking's files under the id of a run."""
     best = float(ranking.energy_kwh[ranking.order[0]])
     rows = [
@@ -86,8 +89,12 @@ def write_ranking(ranking: Ranking, folder: Path, run: str) -> None:
     write_dataset(folder / RANKING_FILE, _dataset(ranking).assign_attrs(run=run))
     prepared = ranking.prepared
     origin = Origin(prepared.site, prepared.period, prepared.remarks, prepared.assumptions)
-    possible = plain_possible(ranking.possible)
-    write_json(folder / POSSIBLE_FILE, {**origin.content(), "possible": possible, "run": run})
+    found = (
+        {"shared_out": plain_shared_out(ranking)}
+        if isinstance(ranking, SharedOut)
+        else {"possible": plain_possible(ranking.possible)}
+    )
+    write_json(folder / POSSIBLE_FILE, {**origin.content(), **found, "run": run})
 
 
 def saved_ranking(
@@ -95,7 +102,7 @@ def saved_ranking(
     site: Site | None = None,
     constraints: Constraints | None = None,
     weather: xr.Dataset | None = None,
-) -> Ranking:
+) -> Ranking | SharedOut:
     """Return a ranking that was saved, without searching or solving anything again.
 
     Parameters
@@ -118,17 +125,29 @@ def saved_ranking(
     asked = origin.site if site is None else site
     used = site_weather(asked) if weather is None else weather
     refuse_other(file, saved.attrs, provenance(asked, used))
-    kept = possible_from(content["possible"], asked, saved["candidates"].to_numpy())
-    if constraints is not None and constraints != kept.constraints:
-        refuse_other(file, saved.attrs, {"candidates_sha256": "of other constraints"})
     prepared = prepare(asked, used)
     lacking = prepared.present & (saved["present"].to_numpy() == 0)
+    prepared = without_steps(prepared, lacking) if lacking.any() else prepared
+    ranking = _ranking(content, saved, asked, prepared)
+    if constraints is not None and constraints != ranking.constraints:
+        refuse_other(file, saved.attrs, {"candidates_sha256": "of other constraints"})
+    return ranking
+
+
+def _ranking(
+    content: Mapping[str, Any], saved: xr.Dataset, site: Site, prepared: Prepared
+) -> Ranking | SharedOut:
     energy, energy_held_back, capped_hours = (saved[name].to_numpy() for name in _COLUMNS)
+    if "shared_out" in content:
+        return shared_out_from(
+            content["shared_out"], site, prepared, energy, energy_held_back, capped_hours
+        )
+    kept = possible_from(content["possible"], site, saved["candidates"].to_numpy())
     sample = json.loads(saved.attrs["sample"])
     ranked = np.flatnonzero(np.isfinite(energy))
     return Ranking(
         kept,
-        without_steps(prepared, lacking) if lacking.any() else prepared,
+        prepared,
         ranked[np.argsort(-energy[ranked], kind="stable")],
         energy,
         energy_held_back,
@@ -138,28 +157,29 @@ def saved_ranking(
     )
 
 
-def _dataset(ranking: Ranking) -> xr.Dataset:
+def _dataset(ranking: Ranking | SharedOut) -> xr.Dataset:
     variables = {
         name: ("candidate", getattr(ranking, name), {"units": unit, "long_name": meaning})
         for name, (unit, meaning) in _COLUMNS.items()
     }
-    chosen = candidate_places(ranking.possible)
-    uses = {"long_name": "arrangements in use, by input class; -1 for none"}
     sample = None if ranking.sample is None else ranking.sample._asdict()
-    made = made_from(ranking.possible, ranking.prepared.weather)
+    made = made_from(ranking)
     attrs = {**made, "sample": json.dumps(sample), "solved_whole": ranking.solved_whole}
     present = ranking.prepared.present.astype(np.int8), {"long_name": "1 where there is weather"}
-    return xr.Dataset(
-        {
-            **variables,
-            "candidates": (("candidate", "class", "use"), chosen, uses),
-            "present": ("time", *present),
-        },
-        attrs=attrs,
-    )
+    found = xr.Dataset({**variables, "present": ("time", *present)}, attrs=attrs)
+    if isinstance(ranking, SharedOut):
+        return found
+    uses = {"long_name": "arrangements in use, by input class; -1 for none"}
+    chosen = candidate_places(ranking.possible)
+    return found.assign(candidates=(("candidate", "class", "use"), chosen, uses))
 
 
-def made_from(possible: Possible, weather: xr.Dataset) -> dict[str, str | int | float]:
+def made_from(ranking: Ranking | SharedOut) -> dict[str, str | int | float]:
     """Return what tells one ranking from another: site, weather, versions and the wirings."""
-    wirings = hashlib.sha256(repr(possible.candidates).encode()).hexdigest()
-    return {**provenance(possible.site, weather), "candidates_sha256": wirings}
+    wirings: object = (
+        [wiring.model_dump_json() for wiring in ranking.wirings]
+        if isinstance(ranking, SharedOut)
+        else ranking.possible.candidates
+    )
+    found = hashlib.sha256(repr(wirings).encode()).hexdigest()
+    return {**provenance(ranking.site, ranking.prepared.weather), "candidates_sha256": found}

@@ -16,13 +16,14 @@ from yieldkit.study.results.comparison import COMPARISON_FILE, save_comparison, 
 from yieldkit.study.results.proposal import PROPOSAL_FILE, save_proposal, saved_proposal
 from yieldkit.study.results.ranking import RANKING_FILE, save_ranking, saved_ranking
 from yieldkit.study.results.result import LOSSES, save_result, saved_result
+from yieldkit.study.several_inverters.shared_out import SharedOut
 
 COMPARISON, RANKING, PROPOSAL = "comparison", "ranking", "proposal"
 """What a folder may hold beside simulated wirings, which go by their names."""
 
 
 def save(
-    result: xr.Dataset | Comparison | Ranking | Proposal,
+    result: xr.Dataset | Comparison | Ranking | SharedOut | Proposal,
     folder: str | Path,
     run: str | None = None,
 ) -> Path:
@@ -49,7 +50,7 @@ def save(
     """
     if isinstance(result, Comparison):
         save_comparison(result, folder, run)
-    elif isinstance(result, Ranking):
+    elif isinstance(result, Ranking | SharedOut):
         save_ranking(result, folder, run)
     elif isinstance(result, Proposal):
         save_proposal(result, folder, run)
@@ -69,7 +70,7 @@ def load(
     what: str | None = None,
     site: Site | None = None,
     weather: xr.Dataset | None = None,
-) -> xr.Dataset | Comparison | Ranking | Proposal:
+) -> xr.Dataset | Comparison | Ranking | SharedOut | Proposal:
     """Return what was saved in a folder, without computing anything again.
 
     Parameters

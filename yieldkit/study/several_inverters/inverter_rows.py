@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -13,7 +12,6 @@ from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.base.errors import refuse
 from yieldkit.base.progress import Progress
 from yieldkit.config.site.site import OneInverter, Site, TrackerStrings, WiredString
-from yieldkit.design.checks.mounting import inlet_offset_k
 from yieldkit.design.permitted.arrangements import (
     InputClass,
     input_classes,
@@ -22,13 +20,11 @@ from yieldkit.design.permitted.arrangements import (
 )
 from yieldkit.design.permitted.constraints import Constraints
 from yieldkit.design.permitted.search import short_circuit_left
-from yieldkit.physics.ac.conversion_curves import ConversionCurve, ListedConversion
 from yieldkit.physics.ac.inverter_totals import OwnPath
-from yieldkit.physics.ac.many_wirings import LISTED, LOSSES, Arrangements
-from yieldkit.physics.module import temperature as heat
-from yieldkit.study.simulation.offer import derated_power
+from yieldkit.physics.ac.many_wirings import Arrangements
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.wiring_energies.arrangement_tables import InputStrings, solve_arrangements
+from yieldkit.study.wiring_energies.behind_meter import own_path
 
 MOST_TABLE_BYTES = 900_000_000
 """Room for the solved arrangements of all kinds of inverters [byte]."""
@@ -138,12 +134,6 @@ class SolvedKind(NamedTuple):
         Steps without a solution for any of them (lit step,).
     path : OwnPath
         The conversion.
-    cap : ndarray
-        Largest AC power by maximum power and derating [W] (lit step,).
-    dc_limit : float
-        Largest DC power of all inputs [W].
-    auxiliary, night : float
-        Power drawn always, and without any DC power [W].
     """
 
     kind: InverterKind
@@ -155,10 +145,6 @@ class SolvedKind(NamedTuple):
     fixed_rows: IntArray
     unsolved: BoolArray
     path: OwnPath
-    cap: FloatArray
-    dc_limit: float
-    auxiliary: float
-    night: float
 
     def strings(self, row: int) -> tuple[WiredString, ...]:
         """Return the strings of a row as the site file has them."""
@@ -259,11 +245,6 @@ def _solved(
     tables, solved = solve_arrangements(own, own.conversion, lit, wanted, tell)
     if solved < len(wanted):
         raise KeyboardInterrupt
-    chosen = site.single_inverter
-    inlet = heat.inlet_temperature(
-        own.weather.variables["temp_air"].to_numpy(), inlet_offset_k(site)[0]
-    )
-    rated = chosen.ac.max_power_w or chosen.ac.nominal_power_w
     own_fixed = constraints._replace(fixed=kind.fixed)
     return SolvedKind(
         kind=kind,
@@ -277,15 +258,4 @@ def _solved(
         fixed_rows=np.arange(len(rows), len(wanted)),
         unsolved=tables.unsolved,
         path=own_path(own.conversion),
-        cap=np.minimum(rated, derated_power(site, np.zeros(inlet.size), inlet))[lit],
-        dc_limit=math.inf if chosen.max_dc_power_w is None else chosen.max_dc_power_w,
-        auxiliary=chosen.auxiliary_power_w,
-        night=chosen.night_power_w,
     )
-
-
-def own_path(curve: ConversionCurve | ListedConversion) -> OwnPath:
-    """Return an inverter's conversion for the kernels."""
-    if isinstance(curve, ListedConversion):
-        return OwnPath(LISTED, 0.0, curve.pso, curve.paco)
-    return OwnPath(LOSSES, curve.p_nominal, 0.0, 0.0)

@@ -63,12 +63,7 @@ def own_caps(side: SharedSide) -> FloatArray:
     power that a fixed displacement factor asks for.
     """
     rules = side.point.converters
-    caps: FloatArray = np.array(
-        [
-            np.minimum(side.solved(place).cap, side.solved(place).dc_limit)
-            for place in range(side.kind_of.size)
-        ]
-    )
+    caps: FloatArray = np.minimum(side.limits.cap, side.limits.dc).T
     fixed = (rules.reactive_kind == FIXED) & (rules.reactive_first != 0)
     share = np.where(fixed, 1.0 / np.sqrt(1.0 + rules.tangent**2), 1.0)
     caps = np.minimum(caps, (rules.max_apparent * share)[:, None])
@@ -137,7 +132,7 @@ def reference(
     grid = side.prepared.site.grid
     hours = side.prepared.step_hours / 1000.0 * grid.availability_percent / 100.0
     power = np.minimum(ac, caps)
-    auxiliary = np.array([side.solved(place).auxiliary for place in range(ac.shape[0])])
+    auxiliary = side.limits.auxiliary
     heat, slope = _heat(side, power, auxiliary)
     most = side.point.limit.power + side.point.load.mean(axis=1)
     arriving = power.sum(axis=0) - auxiliary.sum() - heat

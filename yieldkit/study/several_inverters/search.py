@@ -19,16 +19,17 @@ from yieldkit.study.several_inverters.own_wirings import (
     tables_of,
 )
 from yieldkit.study.several_inverters.references import Reference, reference, reference_of
-from yieldkit.study.several_inverters.shared_side import Delivered, Wired
+from yieldkit.study.several_inverters.shared_side import Wired
 from yieldkit.study.several_inverters.space import Space, Touching, touching
 from yieldkit.study.several_inverters.whole_wirings import WholeWirings, whole_wirings
 from yieldkit.study.wiring_energies.arrangement_tables import WORKERS
+from yieldkit.study.wiring_energies.behind_meter import Delivered
 
 ENOUGH = 2_000
 """Wirings of an inverter that are enough to find a good start among."""
-MOST_OF_AN_INVERTER = 400_000
-"""Most wirings of a kind of inverter that are looked at."""
-MOST_WHOLE = 2_000_000
+ROOM = 200_000
+"""Most wirings of a kind of inverter that are looked at at once, unless asked otherwise."""
+_MOST_WHOLE = 2_000_000
 """Most wirings of all inverters that are listed by their bounds."""
 _ROUNDS = 4
 _FIRST_GAP = 2e-4
@@ -75,11 +76,14 @@ class Wanted(NamedTuple):
         Returns the group of a wiring: itself, or how it shares the planes out.
     counts : callable
         Tells whether a wiring counts: only the first of those that exchanged planes make equal.
+    room : int
+        Most wirings of a kind of inverter that are looked at at once; with fewer less is proven.
     """
 
     most: int
     group: Callable[[Wired], Group]
     counts: Callable[[Wired], bool]
+    room: int = ROOM
 
 
 def each_wiring(wired: Wired) -> Group:
@@ -155,7 +159,7 @@ def search(space: Space, wanted: Wanted, tell: Progress) -> Found:
     known, tables = _references(space, solved, wanted.most, tell)
     if not solved.number:
         return Found((), -np.inf, 0, 0)
-    own, proven = _own_above(space, known, tables, solved.threshold())
+    own, proven = _own_above(space, known, tables, solved.threshold(), wanted.room)
     totals = [_totals(space, known.references, kind, each) for kind, each in enumerate(own)]
     whole, proven = _whole_above(space, known, own, totals, proven)
     bound = _solved_down_to(whole, proven, solved, tell)
@@ -246,7 +250,7 @@ def _above_some(
     step = gap / 64.0
     while True:
         whole = whole_wirings(
-            space, known.references, own, totals, highest - step, MOST_WHOLE // 20
+            space, known.references, own, totals, highest - step, _MOST_WHOLE // 20
         )
         if whole.bound_kwh.size >= 4 * most or not whole.complete or step > abs(highest):
             return whole
@@ -254,14 +258,14 @@ def _above_some(
 
 
 def _own_above(
-    space: Space, known: Touching, tables: Sequence[Tables], threshold: float
+    space: Space, known: Touching, tables: Sequence[Tables], threshold: float, room: int
 ) -> tuple[list[OwnWirings], float]:
     """Return every kind's wirings above a threshold, and the threshold that there is room for."""
     highest = min(each.highest_kwh for each in tables)
     lowest = threshold if np.isfinite(threshold) else -10.0 * abs(highest)
     while True:
         found = [
-            own_wirings(space, known, each, kind, lowest - _PAD * abs(highest), MOST_OF_AN_INVERTER)
+            own_wirings(space, known, each, kind, lowest - _PAD * abs(highest), room)
             for kind, each in enumerate(tables)
         ]
         if all(each.complete for each in found):
@@ -280,7 +284,7 @@ def _whole_above(
     lowest = threshold
     while True:
         whole = whole_wirings(
-            space, known.references, own, totals, lowest - _PAD * abs(lowest), MOST_WHOLE
+            space, known.references, own, totals, lowest - _PAD * abs(lowest), _MOST_WHOLE
         )
         if whole.complete:
             return whole, lowest

@@ -17,6 +17,9 @@ from yieldkit.weather.readers.series import read_series
 _DAY_S = 86_400
 _HOUR_S = 3600
 _LONGEST_STEP_S = 3600
+_FINEST_S, _ROUNDED_S = 300, 900
+"""Steps of weather and load that lie so that parts would be shorter than the first are laid on one
+another as if the weather began at the nearest multiple of the second, or of the load's own step."""
 _YEAR = 2001
 """A year of 365 days on whose dates a load is laid; 29 February is given the day before it."""
 
@@ -58,8 +61,12 @@ def _on_steps(prepared: Prepared, year: FloatArray, step_s: int) -> FloatArray:
     interval, offset = round(attrs["interval_s"]), round(attrs["utc_offset_s"])
     local = pd.DatetimeIndex(prepared.weather.indexes["time"]) + pd.Timedelta(seconds=offset)
     seconds = np.asarray(local.hour * 3600 + local.minute * 60 + local.second, dtype=np.int64)
-    shift = int(np.gcd.reduce(seconds % step_s))
-    part = gcd(gcd(interval, step_s), shift)
+    even = gcd(interval, step_s)
+    part = gcd(even, int(np.gcd.reduce(seconds % step_s)))
+    if part < min(even, _FINEST_S):
+        # A clock that is off by odd seconds, as draws have it, would cut hours to pieces.
+        part = min(even, _ROUNDED_S)
+        local = local.round(f"{part}s")
     count = interval // part
     starts = local.to_numpy()[:, None] + (np.arange(count) * part).astype("timedelta64[s]")
     flat = pd.DatetimeIndex(starts.ravel())

@@ -10,6 +10,7 @@ from tests.study.several import twice
 from yieldkit.base.errors import InputError
 from yieldkit.base.shipped import shipped
 from yieldkit.config.plan.file import example_text
+from yieldkit.config.site.files import read_site_text, site_from_mapping
 from yieldkit.study.batch.run import site_of
 
 
@@ -317,3 +318,14 @@ def test_the_example_is_a_sound_plan_of_the_demonstration(tmp_path):
     assert (len(runs), runs.left_out, runs.cautions) == (144, 72, ())
     for run in itertools.islice(runs, 0, None, 13):
         site_of(runs.bases, run)
+
+
+def test_the_only_inverter_of_a_list_need_not_be_named(tmp_path):
+    content = read_site_text(RATED).model_dump(exclude_defaults=True)
+    kind = content.pop("inverter")
+    content |= {"schema_version": 2, "inverter_types": [kind]}
+    content["inverters"] = [{"name": "hall", "type": kind["name"]}]
+    put_site(tmp_path, dump_site(site_from_mapping(content)))
+    ((_, run, site),) = sites(axis(tmp_path, "{name: r, kind: dc_ac_ratio, values: [1.2]}"))
+    assert rated(site)[0] == pytest.approx(36 * 540 / 1.2, rel=1e-11)
+    assert "inverter_types.Inverter (invented).ac.nominal_power_w" in dict(run.changes)

@@ -82,6 +82,15 @@ def workers_of(program):
         return []
 
 
+def listened_at(program):
+    """Return the addresses at which a program and its workers can be reached."""
+    found = set()
+    for process in (psutil.Process(program.pid), *workers_of(program)):
+        sockets = process.net_connections() if process.is_running() else []
+        found |= {each.laddr.ip for each in sockets if each.status == "LISTEN"}
+    return found
+
+
 def parts_of(folder):
     """Return how many parts a folder has."""
     return len(list((Path(folder) / "parts").glob("*.parquet")))

@@ -216,3 +216,30 @@ def test_a_disk_that_refuses_a_worker_is_told_as_here():
     full = OSError(28, "No space left on device")
     assert cluster._as_told(full, "somewhere") is full
     assert str(cluster._as_told(KeyError("a"), "somewhere")) == "somewhere: KeyError: 'a'"
+
+
+class LostAnswer:
+    """A part that was computed, by a worker that died with what it had to tell."""
+
+    status = "finished"
+
+    def __init__(self, error):
+        self.error = error
+
+    def result(self, timeout):
+        """Raise what is left of it."""
+        raise self.error
+
+
+@pytest.mark.parametrize("lost", [TimeoutError(), cluster.KilledWorker("part", None, 0)])
+def test_an_answer_lost_with_its_worker_is_no_error(lost):
+    found = cluster._Window(Silent(), "somewhere")._outcome(LostAnswer(lost))
+    assert found is (lost if isinstance(lost, cluster.KilledWorker) else None)
+
+
+def test_an_error_of_a_worker_is_told_with_where():
+    window = cluster._Window(Silent(), "somewhere")
+    with pytest.raises(RuntimeError, match="somewhere: KeyError: 'a'"):
+        window._outcome(LostAnswer(KeyError("a")))
+    with pytest.raises(OSError, match="No space left on device"):
+        window._outcome(LostAnswer(OSError(28, "No space left on device")))

@@ -109,6 +109,7 @@ def test_a_killed_tree_goes_on_and_a_run_that_kills_its_worker_twice_is_a_failed
     poisoned = list(runs.in_order())[-1]
     program = killing.started(plan, out, 2)
     killing.wait_for(lambda: killing.parts_of(out) > 0 or program.poll() is not None)
+    assert killing.listened_at(program) == {"127.0.0.1"}
     killing.end_session(program)
     assert killing.sound(out) == []
     program = killing.started(plan, out, 2, PYTHONPATH=str(tmp_path), POISONED=poisoned.name)

@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from queue import Empty, Queue
 from threading import Thread
-from typing import Any, TypeVar
+from typing import Any, NoReturn, TypeVar
 
 import dask
 from distributed import Client, Future, LocalCluster, wait
@@ -78,10 +78,10 @@ def _started(workers: int) -> LocalCluster:
                     n_workers=workers,
                     threads_per_worker=1,
                     processes=True,
-                    dashboard_address=None,
+                    dashboard_address="127.0.0.1:0",
                     silence_logs=_NO_LOGS,
                     # A part whose worker dies comes back at once: what then is decided here.
-                    scheduler_kwargs={"allowed_failures": 0},
+                    scheduler_kwargs={"allowed_failures": 0, "dashboard": False},
                 )
         except (RuntimeError, TimeoutError) as error:
             last = error
@@ -211,16 +211,25 @@ class _Window:
         """Wait for parts to come back, and give them with what is told of them."""
         for future in self._done():
             part = self.flying.pop(future)
-            if future.status == "finished":
-                yield part, future.result(timeout=ANSWER_S)
-                continue
-            error = future.exception(timeout=ANSWER_S) if future.status == "error" else None
-            if isinstance(error, KilledWorker):
-                yield part, error
-            elif error is None:
-                _refuse_gone(self.where)
+            outcome = self._outcome(future)
+            if outcome is None:  # its worker died with the answer, and it is computed again
+                self.flying[future] = part
             else:
-                raise _as_told(error, self.where)
+                yield part, outcome
+
+    def _outcome(self, future: Future[Any]) -> Done | KilledWorker | None:
+        """Return what is told of a part; None if that is on its way once more."""
+        if future.status not in ("finished", "error"):
+            _refuse_gone(self.where)
+        try:
+            told: Done = future.result(timeout=ANSWER_S)
+        except KilledWorker as error:
+            return error
+        except TimeoutError:
+            return None
+        except Exception as error:
+            raise _as_told(error, self.where) from None
+        return told
 
     def _done(self) -> set[Future[Any]]:
         """Return futures that are done; wait no longer than workers may be silent or away."""
@@ -313,7 +322,7 @@ def _first_line(error: BaseException) -> str:
     return lines[0][:200] if lines else type(error).__name__
 
 
-def _refuse_gone(where: str) -> Any:
+def _refuse_gone(where: str) -> NoReturn:
     refuse(
         where,
         "no answer any more: the scheduler has ended, or the network to it",
@@ -322,7 +331,7 @@ def _refuse_gone(where: str) -> Any:
     )
 
 
-def _refuse_without_workers(where: str) -> Any:
+def _refuse_without_workers(where: str) -> NoReturn:
     refuse(
         where,
         f"no worker within {WORKER_S:g} s",
@@ -331,7 +340,7 @@ def _refuse_without_workers(where: str) -> Any:
     )
 
 
-def _refuse_silent(where: str) -> Any:
+def _refuse_silent(where: str) -> NoReturn:
     refuse(
         where,
         f"nothing from any worker for {SILENT_S / 60:g} minutes",

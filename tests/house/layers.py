@@ -95,6 +95,7 @@ REPORT_TAKES: dict[str, set[str]] = {
     "comparison.details": {"Details"},
     "comparison.months": {"monthly_table"},
     "ranking.proposal": {"Proposal"},
+    "several_inverters.choice": {"Choice"},
     "simulation.labels": {"string_label"},
     "simulation.limited_hours": {
         "energy_held_back",

@@ -91,6 +91,9 @@ TRIALS: dict[tuple[str, str], list[Any]] = {
 _KIND = "test_the_kind_of_an_entry_decides_how_it_is_read"
 PROVEN_BELOW = {
     ("Site", "schema_version"): "test_another_version_is_refused",
+    ("Inverter", "price"): "test_a_price_is_told_where_inverters_are_chosen",
+    ("Price", "amount"): "test_a_price_is_told_where_inverters_are_chosen",
+    ("Price", "currency"): "test_a_price_is_told_where_inverters_are_chosen",
     ("Site", "invented"): "test_an_invented_building_is_called_so",
     ("Place", "unusual_time_zone"): "test_a_clock_far_from_the_sun_is_asked_for",
     ("ColumnMap", "clock"): "test_which_column_holds_the_time_of_day_is_asked_for",

@@ -14,13 +14,15 @@ from tests.study import every_key_sites
 from tests.study.every_key_trials import PROVEN_BELOW, TRIALS
 from yieldkit.base.errors import InputError
 from yieldkit.config.reading.schema_walk import Schema
-from yieldkit.config.site.files import site_from_mapping
+from yieldkit.config.site.files import load_site, site_from_mapping
 from yieldkit.config.site.site import Site
 from yieldkit.design.checks.limits import check, every_allowed_length
 from yieldkit.design.roof.layout import string_layout
 from yieldkit.report.figures.wall import wall_pictures
 from yieldkit.report.tables.html import verdict_box
+from yieldkit.report.tables.terminal_choice import choice_text
 from yieldkit.study.comparison.compare import compare
+from yieldkit.study.several_inverters.choice import choose
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate_prepared
 from yieldkit.study.simulation.trackers import Solutions
@@ -255,6 +257,15 @@ def test_the_kind_of_an_entry_decides_how_it_is_read(site, path, folder):
     content = sites_and_rows(folder)[0][site][0]
     with pytest.raises(InputError, match=f"{path}: got 'another'"):
         Seen(every_key_sites.edited(content, {path: "another"}), folder)
+
+
+def test_a_price_is_told_where_inverters_are_chosen():
+    own = load_site().variant({"inverter.price": {"amount": 1234.5, "currency": "EUR"}})
+    some = site_weather(own)
+    found = choose(own, 1, weather=some.isel(time=slice(3600, 3650)).assign_attrs(some.attrs))
+    assert found.table["price"].tolist() == [1234.5]
+    assert "EUR" in choice_text(found, 1)
+    assert "1,234.50" in choice_text(found, 1)
 
 
 def test_an_invented_building_is_called_so(folder):

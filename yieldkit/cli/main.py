@@ -54,6 +54,7 @@ _NUMBERS = (
     ("--top", "N", 10, "how many to show (10)"),
     ("--draws", "N", 64, "draws for whether a difference is real, 0 for none (64)"),
     ("--most", "N", 200_000, "bound on the number of wirings (200000)"),
+    ("--choose", "N", None, "choose up to N of the site's kinds of inverters, each choice's best"),
     ("--every-days", "N", 1, "rank on one day in so many, with its error measured (1: all)"),
 )
 _NAMES = (

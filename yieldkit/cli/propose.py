@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import yieldkit
 from yieldkit.base.errors import refuse
-from yieldkit.base.files import write_text
+from yieldkit.base.files import write_table, write_text
 from yieldkit.base.staging import Stage, refuse_unwritable
 from yieldkit.cli.chosen import chosen_site, named_site
 from yieldkit.cli.speech import (
@@ -24,7 +24,8 @@ from yieldkit.cli.stoppable import StoppableBars
 from yieldkit.config.site.files import site_text
 from yieldkit.config.site.site import Site
 from yieldkit.config.site.written_back import with_wirings
-from yieldkit.design.permitted.constraints import constraints_from
+from yieldkit.design.permitted.constraints import Constraints, constraints_from
+from yieldkit.report.tables.terminal_choice import choice_text
 from yieldkit.report.tables.terminal_ranking import proposal_text
 from yieldkit.study.ranking.proposal import refuse_counts, weigh
 from yieldkit.study.ranking.propose import propose as propose_wirings
@@ -35,10 +36,12 @@ from yieldkit.study.results.ranking import (
     RANKING_TABLE,
     write_ranking,
 )
+from yieldkit.study.several_inverters.choice import choose
 from yieldkit.study.simulation.compiling import announced_compiling
 from yieldkit.study.simulation.weather import weather_cautions
 
 DONE, FORBIDDEN, INTERRUPTED = 0, 1, 130
+CHOICE_TABLE = "choice.csv"
 
 
 @announced_compiling(note)
@@ -55,6 +58,8 @@ def propose(options: Namespace) -> int:
         "laid": options.laid,
         "wiring": options.wiring,
     }
+    if options.choose is not None:
+        return _choose(options, site, constraints_from(site, constraints))
     into = _site_to_save(options, site)
     refuse_counts(options.top, options.draws)
     asked = constraints_from(site, constraints)
@@ -95,6 +100,27 @@ def propose(options: Namespace) -> int:
         note("Making the report (less than a minute).")
         say(f"Report: {_report(options, stage)}")
     return done
+
+
+def _choose(options: Namespace, site: Site, asked: Constraints) -> int:
+    """Tell the best wiring of every choice of inverters."""
+    if options.save_site or options.every_days != 1:
+        refuse(
+            "--choose",
+            "with --save-site or --every-days",
+            "--choose without them",
+            remedy="Write the inverters that you choose into the file, and propose again.",
+        )
+    refuse_counts(options.top, 0)
+    with StoppableBars() as bar:
+        choice = choose(site, options.choose, asked, progress=bar.show)
+    say(choice_text(choice, options.top, terminal_width()))
+    if options.out:
+        path = Path(options.out) / CHOICE_TABLE
+        refuse_unwritable(path.parent)
+        write_table(path, choice.table)
+        say(f"\nChoices: {path}")
+    return INTERRUPTED if bar.stopped else DONE
 
 
 class _Saved(NamedTuple):

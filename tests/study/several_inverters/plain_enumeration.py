@@ -77,16 +77,17 @@ def own_list(own: SolvedKind, modules: np.ndarray) -> OwnList:
     return OwnList(np.where(lists == idle, -1, lists), usage[lists].sum(axis=1))
 
 
-def net_power(own: SolvedKind, rows: np.ndarray) -> np.ndarray:
+def net_power(side: SharedSide, place: int, rows: np.ndarray) -> np.ndarray:
     """Return AC power less own consumption [W] (wiring, lit step)."""
+    own, limits = side.solved(place), side.limits
     power = np.append(own.arrangements.power, np.zeros((1, own.arrangements.power.shape[1])), 0)
     parts = np.append(own.arrangements.parts, np.zeros((1, *own.arrangements.parts.shape[1:])), 0)
     fixed = np.broadcast_to(own.fixed_rows, (len(rows), own.fixed_rows.size))
     every = np.hstack([np.where(rows >= 0, rows, len(power) - 1), fixed])
     convert = _by_losses if own.path.kind == LOSSES else _by_list
-    ac = np.minimum(convert(own, power[every], parts[every]), own.cap)
+    ac = np.minimum(convert(own, power[every], parts[every]), limits.cap[:, place])
     idle = power[every].sum(axis=1) <= 0.0
-    return ac - own.auxiliary - np.where(idle, own.night, 0.0)
+    return ac - limits.auxiliary[place] - np.where(idle, limits.night[place], 0.0)
 
 
 def _by_losses(own: SolvedKind, power: np.ndarray, parts: np.ndarray) -> np.ndarray:
@@ -134,7 +135,7 @@ def enumerated(
     ]
     hours = side.prepared.step_hours / 1000.0
     dark = (side.prepared.present.sum() - side.lit.size) * hours
-    night = sum(side.solved(place).night + side.solved(place).auxiliary for place in range(2))
+    night = (side.limits.night + side.limits.auxiliary).sum()
     pairs, energies = [], []
     for rest in _left_over(modules.size, leave_at_most):
         if (rest > modules).any():
@@ -148,7 +149,7 @@ def enumerated(
             if not (modules - rest).any():
                 continue
             powers = [
-                net_power(side.solved(place), lists[place].rows[each])
+                net_power(side, place, lists[place].rows[each])
                 for place, each in enumerate((ones, others))
             ]
             places = [np.searchsorted(each, both[:, at]) for at, each in enumerate((ones, others))]

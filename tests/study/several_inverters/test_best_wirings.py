@@ -222,7 +222,7 @@ def asleep_kwh(space, wired):
     """Return what inverters draw by day without any power, which no bound takes off [kWh]."""
     side = space.side
     dark = [(side.powers(place, rows)[0] <= 0.0).sum() for place, rows in enumerate(wired)]
-    night = sum(side.solved(place).night * hours for place, hours in enumerate(dark))
+    night = sum(side.limits.night[place] * hours for place, hours in enumerate(dark))
     return night * side.prepared.step_hours / 1000.0
 
 

@@ -96,7 +96,7 @@ def test_a_sun_that_is_known_is_not_looked_for_again(june, monkeypatch):
     def no_sun(*given):
         raise AssertionError("the sun is looked for again")
 
-    monkeypatch.setattr("yieldkit.study.simulation.prepare.sun_position", no_sun)
+    monkeypatch.setattr("yieldkit.study.simulation.under_sky.sun_position", no_sun)
     found = prepare_cells(june.site, june.weather, june.period, sun)
     assert (found.conditions.photocurrent == expected.conditions.photocurrent).all()
 

@@ -197,6 +197,15 @@ class SurgeProtection(Frozen):
     """Type of the AC side's device."""
 
 
+class Price(Frozen):
+    """What one inverter costs."""
+
+    amount: NotNegative
+    """Price of one, in its currency."""
+    currency: Text
+    """Such as EUR; the same for all kinds of inverters."""
+
+
 class Inverter(Frozen):
     """An inverter with its MPPT inputs, AC side, conversion and derating."""
 
@@ -241,6 +250,8 @@ class Inverter(Frozen):
     """Whether series arcs are detected."""
     rapid_shutdown: bool | None = None
     """Whether the array side can be shut down from the ground (where a rule profile asks)."""
+    price: Price | None = None
+    """What one costs; told beside the energy where inverters are to be chosen."""
     residual_current_monitor: bool | None = None
     """Built-in residual current monitoring unit (IEC 62109-2)."""
 

@@ -12,7 +12,6 @@ from yieldkit.base.display import Card, short_name
 from yieldkit.base.errors import NothingPermitted, Problem, refuse
 from yieldkit.base.progress import Progress, silent
 from yieldkit.config.site.site import Site, Wiring
-from yieldkit.design.permitted.completions import with_one_input
 from yieldkit.design.permitted.constraints import (
     Constraints,
     fixed_modules,
@@ -29,7 +28,7 @@ from yieldkit.study.several_inverters.inverter_rows import (
 from yieldkit.study.several_inverters.plane_splits import counts_once, split_of
 from yieldkit.study.several_inverters.search import ROOM, Found, Wanted, search
 from yieldkit.study.several_inverters.shared_side import SharedSide, shared_side
-from yieldkit.study.several_inverters.space import Space, space_of
+from yieldkit.study.several_inverters.space import fewest_left, space_of
 from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.unsolved import without_steps
 from yieldkit.study.simulation.weather import site_weather
@@ -266,26 +265,6 @@ def modules_left(site: Site, constraints: Constraints) -> list[int]:
     """Return the modules of each plane that are to be wired (plane,)."""
     fixed = fixed_modules(constraints)
     return [plane.modules - fixed.get(plane.name, 0) for plane in site.planes]
-
-
-def fewest_left(space: Space) -> int:
-    """Return the fewest modules that any wiring leaves out.
-
-    Parameters
-    ----------
-    space : Space
-        What is to be wired; where planes are counted together, a lower bound.
-    """
-    shape = tuple(space.states.size)
-    left = np.indices(shape).reshape(len(shape), -1).sum(axis=0)
-    table = -left.astype(float)
-    for kind in space.side.kind_of:
-        own = space.side.kinds[int(kind)]
-        classes = np.array([place for place, _ in own.rows], dtype=np.int64)
-        for place in own.kind.slots:
-            usages = np.unique(own.usage[classes == place], axis=0)
-            table = with_one_input(table, space.states, usages, np.zeros(len(usages)), 0.0)
-    return int(-table[space.state])
 
 
 def _refuse_nothing(site: Site, asked: Constraints, fewest: int) -> None:

@@ -12,7 +12,7 @@ import numpy as np
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.design.permitted.combination_search import Choices
 from yieldkit.design.permitted.combinations import choices_of
-from yieldkit.design.permitted.completions import LeftStates, left_states
+from yieldkit.design.permitted.completions import LeftStates, left_states, with_one_input
 from yieldkit.study.several_inverters.input_bounds import InputBounds, input_bounds
 from yieldkit.study.several_inverters.inverter_rows import SolvedKind
 from yieldkit.study.several_inverters.references import Reference, own_caps
@@ -154,3 +154,23 @@ def _input_bounds(space: Space, one: Reference, place: int) -> InputBounds:
 def _rows(own: SolvedKind, states: LeftStates) -> Rows:
     classes = np.array([place for place, _ in own.rows], dtype=np.int64)
     return Rows(*choices_of(classes, own.usage, states))
+
+
+def fewest_left(space: Space) -> int:
+    """Return the fewest modules that any wiring leaves out.
+
+    Parameters
+    ----------
+    space : Space
+        What is to be wired; where planes are counted together, a lower bound.
+    """
+    shape = tuple(space.states.size)
+    left = np.indices(shape).reshape(len(shape), -1).sum(axis=0)
+    table = -left.astype(float)
+    for kind in space.side.kind_of:
+        own = space.side.kinds[int(kind)]
+        classes = np.array([place for place, _ in own.rows], dtype=np.int64)
+        for place in own.kind.slots:
+            usages = np.unique(own.usage[classes == place], axis=0)
+            table = with_one_input(table, space.states, usages, np.zeros(len(usages)), 0.0)
+    return int(-table[space.state])

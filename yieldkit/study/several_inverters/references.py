@@ -24,9 +24,8 @@ from yieldkit.physics.ac.connection import connection
 from yieldkit.physics.ac.reactive import FIXED, Q_OF_U, Converters
 from yieldkit.study.several_inverters.shared_side import SharedSide
 
-_STEP_W, _STEP_SHARE, _LEAST_W = 10.0, 0.5, 1e-3
-"""By how much the power is moved for the slope of the heat [W], at most by that share of it; below
-the least power the slope counts as nothing."""
+_STEP_W = 10.0
+"""By how much the power is moved for the slope of the heat [W]."""
 _MOST_RISE = 0.15
 """Highest rise of the voltage by which the heat is surely convex, as a share of the voltage."""
 
@@ -79,7 +78,7 @@ def _highest_voltages(side: SharedSide, caps: FloatArray) -> FloatArray:
     """Return the highest voltage of each inverter's terminals [V] (inverter, lit step).
 
     Voltage rises with power, and with reactive power: it is highest at full power or none, by the
-    rules of reactive power or without those that absorb.
+    rules of reactive power or with the most that each may inject and none absorbed.
     """
     rules = without_power_by_voltage(side.point.converters)._replace(
         max_current=np.full(caps.shape[0], np.inf)
@@ -90,11 +89,25 @@ def _highest_voltages(side: SharedSide, caps: FloatArray) -> FloatArray:
         for offer, own in (
             (full, rules),
             (none, rules),
-            (full, without_reactive_power(rules)),
+            (full, _most_injecting(rules)),
         )
     ]
     highest = np.max(found, axis=0)
     return np.where(np.isnan(highest), np.inf, highest).T
+
+
+def _most_injecting(rules: Converters) -> Converters:
+    """Return the same inverters with the most reactive power that they may inject at any power."""
+    lacking = np.clip(rules.reactive_y, 0.0, None)
+    cos_phi = 1.0 - lacking.max(axis=1)
+    by_power = np.sqrt(1.0 / cos_phi**2 - 1.0)
+    own = np.where(rules.reactive_kind == FIXED, np.maximum(rules.tangent, 0.0), by_power)
+    return rules._replace(
+        max_apparent=np.full_like(rules.max_apparent, np.inf),
+        reactive_kind=np.where(rules.reactive_kind == Q_OF_U, Q_OF_U, FIXED),
+        tangent=np.where(rules.reactive_kind == Q_OF_U, 0.0, own),
+        reactive_y=lacking,
+    )
 
 
 def _voltages(side: SharedSide, offer: FloatArray, rules: Converters) -> FloatArray:
@@ -172,14 +185,17 @@ def _heat(
         return state.common_heat + state.own_heat.sum(axis=1), rise
 
     heat, rise = heat_at(power)
-    step = np.minimum(_STEP_W, _STEP_SHARE * power)
+    # Near no power both looks go upwards; either way a parabola's slope is found exactly.
+    near = power < 2.0 * _STEP_W
+    other = np.where(near, 2.0 * _STEP_W, -_STEP_W)
     slope = np.zeros(power.shape)
     for place, own in enumerate(np.eye(power.shape[0])):
-        moved = own[:, None] * step
-        more, less = heat_at(power + moved)[0], heat_at(power - moved)[0]
-        np.divide(more - less, 2.0 * step[place], out=slope[place], where=power[place] > _LEAST_W)
+        first = heat_at(power + own[:, None] * _STEP_W)[0] - heat
+        second = heat_at(power + own[:, None] * other)[0] - heat
+        upwards = (4.0 * first - second) / (2.0 * _STEP_W)
+        slope[place] = np.where(near[place], upwards, (first - second) / (2.0 * _STEP_W))
     sure = (rise < _MOST_RISE) & np.isfinite(heat) & np.isfinite(slope).all(axis=0)
-    return np.where(sure, heat, 0.0), np.where(sure, np.clip(slope, 0.0, 1.0), 0.0)
+    return np.where(sure, heat, 0.0), np.where(sure, np.minimum(slope, 1.0), 0.0)
 
 
 def _may_inject(side: SharedSide) -> bool:

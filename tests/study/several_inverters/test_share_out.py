@@ -145,6 +145,18 @@ def test_less_room_proves_less_and_says_so():
     assert "not all were looked at" in some.proof() or "the first is proven" in some.proof()
 
 
+def test_more_equally_good_ones_than_there_is_room_for_end_the_search():
+    some = propose(site(), weather=june(), most=1)
+    assert some.energy_kwh.size
+    assert "not all were looked at" in some.proof()
+
+
+def test_weather_without_light_is_refused():
+    night = june().isel(time=slice(0, 3)).assign_attrs(june().attrs)
+    with pytest.raises(InputError, match="weather: got no light in any step; expected some light"):
+        propose(site(), constraints_from(site(), FREE), night)
+
+
 def test_a_saved_one_comes_back_the_same(tmp_path):
     save(found(), tmp_path)
     again = load(tmp_path, "ranking", site(), june())

@@ -47,7 +47,8 @@ def fill_group_maxima(
             if chosen.any():
                 rows = slice(None) if chosen.all() else chosen
                 free = find(conditions, runs[rows], reverse)
-                volts, power, found = (part.reshape(settled.shape[0], -1) for part in free)
+                shape = (settled.shape[0], int(np.count_nonzero(chosen)))
+                volts, power, found = (part.reshape(shape) for part in free)
                 with np.errstate(invalid="ignore"):
                     maxima[:, rows, CURRENT] = power / volts
                 maxima[:, rows, POWER], settled[:, rows] = power, found

@@ -189,10 +189,12 @@ def solved_kinds(
     Raises
     ------
     InputError
-        Where there are more arrangements than there is room for.
+        Where there are more arrangements than there is room for, or no light to solve them in.
     KeyboardInterrupt
         If the work was ended.
     """
+    if not lit.size:
+        refuse("weather", "no light in any step", "some light to rank wirings by")
     rows = [_rows(kind) for kind in kinds]
     _refuse_too_many(sum(len(own) for own in rows), lit.size)
     each = prepared.each_inverter()

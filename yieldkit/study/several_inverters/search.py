@@ -38,6 +38,10 @@ _FEWEST = 10
 _PAD = 1e-9
 """Share by which bounds are raised, so that rounding never puts one below what it bounds."""
 _PER_BLOCK = 500
+_MOST_SOLVED = 3_000
+"""Most wirings that are solved exactly; what is left then stays bounded."""
+_HALVINGS = 40
+"""How often a threshold is raised half-way to the highest bound before it counts as that."""
 
 
 class Found(NamedTuple):
@@ -113,6 +117,11 @@ class Solved:
         self._best: dict[Group, tuple[Wired, Delivered]] = {}
         self.number = 0
 
+    @property
+    def ended(self) -> bool:
+        """Whether as many are solved as may be."""
+        return self.number >= _MOST_SOLVED
+
     def solve(self, wired: Wired, bound_kwh: float) -> None:
         """Solve a wiring, unless its group has a better one than it can be."""
         group = self._wanted.group(wired)
@@ -161,7 +170,8 @@ def search(space: Space, wanted: Wanted, tell: Progress) -> Found:
         return Found((), -np.inf, 0, 0)
     own, proven = _own_above(space, known, tables, solved.threshold(), wanted.room)
     totals = [_totals(space, known.references, kind, each) for kind, each in enumerate(own)]
-    whole, proven = _whole_above(space, known, own, totals, proven)
+    highest = min(each.highest_kwh for each in tables)
+    whole, proven = _whole_above(space, known, own, totals, proven, highest)
     bound = _solved_down_to(whole, proven, solved, tell)
     return Found(solved.best(), bound, solved.number, whole.bound_kwh.size)
 
@@ -182,7 +192,7 @@ def _references(
         highest = min(each.highest_kwh for each in tables)
         whole = _promising(space, known, tables, highest, most)
         for place in np.argsort(-whole.bound_kwh, kind="stable")[: max(2 * most, _FEWEST)]:
-            if len(solved.best()) == most and float(whole.bound_kwh[place]) < solved.threshold():
+            if float(whole.bound_kwh[place]) < solved.threshold() or solved.ended:
                 break
             solved.solve(_wired(whole, int(place)), float(whole.bound_kwh[place]))
         if not solved.number:
@@ -219,8 +229,8 @@ def _promising(
     space: Space, known: Touching, tables: Sequence[Tables], highest: float, most: int
 ) -> WholeWirings:
     """Return some of the most promising wirings, more than are wanted where there are."""
-    gap = _FIRST_GAP * abs(highest)
-    whole = WholeWirings((), np.empty(0), True)
+    scale = max(abs(highest), 1.0)
+    gap = _FIRST_GAP * scale
     while True:
         threshold = highest - gap
         own = [
@@ -229,10 +239,10 @@ def _promising(
         ]
         full = any(not each.complete for each in own)
         enough = all(len(each.rows) > ENOUGH for each in own)
-        if full or enough or gap > abs(highest):
+        if full or enough or gap > scale:
             totals = [_totals(space, known.references, kind, each) for kind, each in enumerate(own)]
             whole = _above_some(space, known, own, totals, highest, gap, most)
-            if whole.bound_kwh.size >= most or full or gap > abs(highest):
+            if whole.bound_kwh.size >= most or full or gap > scale:
                 return whole
         gap *= 2.0
 
@@ -247,12 +257,12 @@ def _above_some(
     most: int,
 ) -> WholeWirings:
     """Return the best combinations of some wirings by inverter, at least so many if there are."""
-    step = gap / 64.0
+    step, scale = gap / 64.0, max(abs(highest), 1.0)
     while True:
         whole = whole_wirings(
             space, known.references, own, totals, highest - step, _MOST_WHOLE // 20
         )
-        if whole.bound_kwh.size >= 4 * most or not whole.complete or step > abs(highest):
+        if whole.bound_kwh.size >= 4 * most or not whole.complete or step > scale:
             return whole
         step *= 2.0
 
@@ -262,8 +272,8 @@ def _own_above(
 ) -> tuple[list[OwnWirings], float]:
     """Return every kind's wirings above a threshold, and the threshold that there is room for."""
     highest = min(each.highest_kwh for each in tables)
-    lowest = threshold if np.isfinite(threshold) else -10.0 * abs(highest)
-    while True:
+    lowest = threshold if np.isfinite(threshold) else -10.0 * max(abs(highest), 1.0)
+    for _ in range(_HALVINGS):
         found = [
             own_wirings(space, known, each, kind, lowest - _PAD * abs(highest), room)
             for kind, each in enumerate(tables)
@@ -271,6 +281,7 @@ def _own_above(
         if all(each.complete for each in found):
             return found, lowest
         lowest = 0.5 * (lowest + highest)
+    return found, highest  # more than there is room for tie with the best
 
 
 def _whole_above(
@@ -279,16 +290,18 @@ def _whole_above(
     own: Sequence[OwnWirings],
     totals: Sequence[FloatArray],
     threshold: float,
+    highest: float,
 ) -> tuple[WholeWirings, float]:
     """Return all wirings above a threshold by inverter, and the one that there is room for."""
     lowest = threshold
-    while True:
+    for _ in range(_HALVINGS):
         whole = whole_wirings(
             space, known.references, own, totals, lowest - _PAD * abs(lowest), _MOST_WHOLE
         )
         if whole.complete:
             return whole, lowest
-        lowest = 0.5 * (lowest + max(float(whole.bound_kwh.max()), lowest))
+        lowest = 0.5 * (lowest + highest)
+    return whole, highest
 
 
 def _totals(
@@ -329,7 +342,7 @@ def _solved_down_to(whole: WholeWirings, proven: float, solved: Solved, tell: Pr
     order = np.argsort(-whole.bound_kwh, kind="stable")
     for number, place in enumerate(order):
         bound = float(whole.bound_kwh[place])
-        if bound * (1.0 + _PAD) < solved.threshold():
+        if bound * (1.0 + _PAD) < solved.threshold() or solved.ended:
             return max(bound, proven)
         if tell("wirings solved", number, order.size):
             return max(bound, proven)

@@ -32,6 +32,7 @@ from yieldkit.study.several_inverters.space import fewest_left, space_of
 from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.unsolved import without_steps
 from yieldkit.study.simulation.weather import site_weather
+from yieldkit.study.wiring_energies.behind_meter import coupled_inputs
 from yieldkit.study.wiring_energies.energies import lit_steps
 
 SPLITS = 20
@@ -180,13 +181,21 @@ def share_out(
     ------
     InputError
         For constraints that contradict one another or name what isn't there; for more sets of
-        strings than there is room for.
+        strings than there is room for; for inputs that share limits.
     NothingPermitted
         If limits forbid every wiring.
     """
     asked, tell = constraints or Constraints(), progress or silent
     if most < 1:
         refuse("bound on the wirings", f"{most}", "at least 1")
+    if coupled_inputs(site):
+        refuse(
+            "inverters",
+            "inputs that share limits (max_dc_power_pairs, derating by DC voltage, or "
+            "max_operating_voltage_v)",
+            "inverters whose inputs work by themselves: each wiring would have to be simulated",
+            remedy="Write the wirings into the file and compare them.",
+        )
     refuse_contradictions(site, asked)
     kinds, kind_of = inverter_kinds(site, asked, tell)
     for kind in kinds:

@@ -262,7 +262,9 @@ def test_each_own_wiring_has_a_line_of_its_own_look():
     proposal = SimpleNamespace(
         table=made,
         ranking=SimpleNamespace(
-            energy_kwh=np.linspace(10_000.0, 9000.0, 500), order=np.arange(500)
+            energy_kwh=np.linspace(10_000.0, 9000.0, 500),
+            order=np.arange(500),
+            shares_out=False,
         ),
     )
     axes = figures_ranking.ranking_picture(proposal).figure.axes[0]

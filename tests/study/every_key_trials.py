@@ -91,7 +91,6 @@ TRIALS: dict[tuple[str, str], list[Any]] = {
 _KIND = "test_the_kind_of_an_entry_decides_how_it_is_read"
 PROVEN_BELOW = {
     ("Site", "schema_version"): "test_another_version_is_refused",
-    ("Inverter", "price"): "test_a_price_is_told_where_inverters_are_chosen",
     ("Price", "amount"): "test_a_price_is_told_where_inverters_are_chosen",
     ("Price", "currency"): "test_a_price_is_told_where_inverters_are_chosen",
     ("Site", "invented"): "test_an_invented_building_is_called_so",

@@ -3,6 +3,7 @@
 import socket
 import subprocess
 import sys
+from types import SimpleNamespace
 
 import pytest
 
@@ -131,6 +132,7 @@ class Silent:
     """A client whose workers give nothing back, or are gone."""
 
     status = "running"
+    cluster = None
 
     def __init__(self, workers=1):
         self.here = workers
@@ -184,7 +186,7 @@ def test_nothing_from_any_worker_is_told_after_a_while(monkeypatch):
 
 
 def test_workers_that_are_gone_for_good_are_told(monkeypatch):
-    monkeypatch.setattr(cluster, "WORKER_S", 0.05)
+    monkeypatch.setattr(cluster, "AWAY_S", 0.05)
     said = waits_in_vain(monkeypatch, Silent(workers=0))
     assert "somewhere: got no worker within" in said
     assert "every part written is kept" in said
@@ -229,6 +231,31 @@ class LostAnswer:
     def result(self, timeout):
         """Raise what is left of it."""
         raise self.error
+
+
+def test_processes_of_this_machine_that_stay_away_are_asked_for(monkeypatch):
+    monkeypatch.setattr(cluster, "_REVIVE_S", -1.0)
+    monkeypatch.setattr(cluster, "AWAY_S", 0.05)
+    asked = []
+    client = Silent(workers=0)
+    client.cluster = SimpleNamespace(worker_spec={0: None, 1: None}, scale=asked.append)
+    waits_in_vain(monkeypatch, client)
+    assert asked
+    assert set(asked) == {2}
+
+
+@pytest.mark.parametrize("status", ["lost", "pending"])
+def test_an_answer_lost_before_it_was_looked_at_is_on_its_way_again(status):
+    answer = LostAnswer(AssertionError("asked for what isn't there"))
+    answer.status = status
+    assert cluster._Window(Silent(), "somewhere")._outcome(answer) is None
+
+
+def test_answers_called_back_tell_that_the_scheduler_is_gone():
+    answer = LostAnswer(AssertionError("asked for what isn't there"))
+    answer.status = "cancelled"
+    with pytest.raises(InputError, match="somewhere: got no answer any more: the scheduler has"):
+        cluster._Window(Silent(), "somewhere")._outcome(answer)
 
 
 @pytest.mark.parametrize("lost", [TimeoutError(), cluster.KilledWorker("part", None, 0)])

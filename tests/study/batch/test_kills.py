@@ -9,7 +9,6 @@ import random
 import pandas as pd
 import pytest
 
-from tests.amounts import LONG
 from tests.study.batch import batches, killing
 from yieldkit.study.batch.combined import Runs
 from yieldkit.study.batch.runs import runs_of
@@ -101,7 +100,6 @@ if "spawn_main" in " ".join(sys.orig_argv):
 """
 
 
-@pytest.mark.skipif(not LONG, reason="takes half a minute of two cores")
 def test_a_killed_tree_goes_on_and_a_run_that_kills_its_worker_twice_is_a_failed_row(
     whole, tmp_path
 ):
@@ -131,7 +129,6 @@ def test_a_killed_tree_goes_on_and_a_run_that_kills_its_worker_twice_is_a_failed
     assert batches.same_tables(out, folder / "whole")
 
 
-@pytest.mark.skipif(not LONG, reason="takes half a minute of two cores")
 def test_workers_apart_make_the_same_table_and_a_killed_scheduler_is_told(whole, tmp_path):
     runs, folder = whole
     plan = folder / "plan.yaml"

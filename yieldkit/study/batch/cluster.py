@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from queue import Empty, Queue
 from threading import Thread
-from typing import Any, NoReturn, TypeVar
+from typing import Any, TypeVar
 
 import dask
 from distributed import Client, Future, LocalCluster, wait
@@ -19,6 +19,11 @@ from distributed.comm.core import CommClosedError
 from distributed.scheduler import KilledWorker
 
 from yieldkit.base.errors import YieldkitError, refuse
+from yieldkit.study.batch.lost_workers import (
+    refuse_gone,
+    refuse_silent,
+    refuse_without_workers,
+)
 from yieldkit.study.batch.part_work import Done, Part, failed_part, on_worker
 from yieldkit.study.batch.worker_versions import other_versions, own_versions
 
@@ -30,12 +35,15 @@ _PARTS_A_WORKER = 4
 ANSWER_S = 30.0
 """How long a scheduler may take to answer [s]."""
 WORKER_S = 30.0
-"""How long it may be without any worker [s]."""
+"""How long a scheduler may be without any worker before the batch begins [s]."""
+AWAY_S = 90.0
+"""How long it may be without one later [s]: one that died starts anew, slowly on a busy machine."""
 SILENT_S = 1_800.0
 """How long nothing may come back while workers are there [s]; a part takes a second or two."""
 _LOOK_S = 1.0
 _KILLS = 2
 """A run whose part has killed its worker so often is a failed row."""
+_REVIVE_S = 20.0
 _CLOSE_S = 10.0
 _STARTS = 3
 _UNWATCHED = {
@@ -43,6 +51,9 @@ _UNWATCHED = {
     "distributed.admin.system-monitor.interval": "5s",
 }
 """Nobody looks at profiles of workers that live as long as a batch, and they cost time."""
+_ENVIRONMENT = "distributed.nanny.pre-spawn-environ"
+_QUIET = {"DASK_LOGGING__DISTRIBUTED": "critical"}
+"""For the processes that start; what is to be known of one that died is told here."""
 _SLACK_S = 2.0
 """How much longer than its own limit a call may take before nobody waits for it [s]."""
 _NO_LOGS = 60
@@ -73,7 +84,8 @@ def _started(workers: int) -> LocalCluster:
     """Start processes; one that is ended while it starts takes the others with it."""
     for _ in range(_STARTS):
         try:
-            with dask.config.set(_UNWATCHED):
+            environment = dask.config.get(_ENVIRONMENT) | _QUIET
+            with dask.config.set({**_UNWATCHED, _ENVIRONMENT: environment}):
                 return LocalCluster(
                     n_workers=workers,
                     threads_per_worker=1,
@@ -124,11 +136,11 @@ def client_of(scheduler: str) -> Iterator[Client]:
         try:
             client.wait_for_workers(1, timeout=WORKER_S)
         except (TimeoutError, OSError):
-            _refuse_without_workers(scheduler)
+            refuse_without_workers(scheduler, WORKER_S)
         try:
             found = _within(ANSWER_S, partial(client.run, own_versions, on_error="return"))
         except TimeoutError:
-            _refuse_without_workers(scheduler)
+            refuse_without_workers(scheduler, WORKER_S)
         other = other_versions(found)
         if other:
             refuse(
@@ -172,7 +184,7 @@ def computed_by_workers(client: Client, parts: Iterator[Part], where: str) -> It
         for part in window.suspects:
             yield from _alone(window, part)
     except (CommClosedError, FuturesCancelledError):
-        _refuse_gone(where)
+        refuse_gone(where)
     finally:
         window.cancel()
 
@@ -219,8 +231,10 @@ class _Window:
 
     def _outcome(self, future: Future[Any]) -> Done | KilledWorker | None:
         """Return what is told of a part; None if that is on its way once more."""
+        if future.status == "cancelled":
+            refuse_gone(self.where)
         if future.status not in ("finished", "error"):
-            _refuse_gone(self.where)
+            return None  # a worker died with the answer just now: "lost", then "pending" again
         try:
             told: Done = future.result(timeout=ANSWER_S)
         except KilledWorker as error:
@@ -238,13 +252,16 @@ class _Window:
             with contextlib.suppress(TimeoutError), self.client.as_current():
                 return set(wait(list(self.flying), _LOOK_S, "FIRST_COMPLETED").done)
             if self.client.status != "running":
-                _refuse_gone(self.where)
+                refuse_gone(self.where)
             now = time.monotonic()
             there = now if self.workers() else there
-            if now - there > WORKER_S:
-                _refuse_without_workers(self.where)
+            if now - there > _REVIVE_S and self.client.cluster is not None:
+                # One that is ended while it starts anew stays away unless it is asked for.
+                self.client.cluster.scale(len(self.client.cluster.worker_spec))
+            if now - there > AWAY_S:
+                refuse_without_workers(self.where, AWAY_S)
             if now - began > SILENT_S:
-                _refuse_silent(self.where)
+                refuse_silent(self.where, SILENT_S)
 
     def died(self, part: Part, error: KilledWorker) -> None:
         """Take in that a worker died with a part: try it again, and after that run by run."""
@@ -320,31 +337,3 @@ def _closed(client: Client) -> None:
 def _first_line(error: BaseException) -> str:
     lines = str(error).splitlines()
     return lines[0][:200] if lines else type(error).__name__
-
-
-def _refuse_gone(where: str) -> NoReturn:
-    refuse(
-        where,
-        "no answer any more: the scheduler has ended, or the network to it",
-        "a scheduler that lives as long as the batch",
-        remedy="Start it and give the same command again: every part written is kept.",
-    )
-
-
-def _refuse_without_workers(where: str) -> NoReturn:
-    refuse(
-        where,
-        f"no worker within {WORKER_S:g} s",
-        "at least one worker, such as `dask worker ADDRESS --nthreads 1` starts",
-        remedy="Start workers and give the same command again: every part written is kept.",
-    )
-
-
-def _refuse_silent(where: str) -> NoReturn:
-    refuse(
-        where,
-        f"nothing from any worker for {SILENT_S / 60:g} minutes",
-        "parts that come back every second or two",
-        cause="A worker that hangs, or runs of very long series?",
-        remedy="Look at the workers, and give the same command again.",
-    )

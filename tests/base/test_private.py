@@ -1,6 +1,8 @@
 """Folders of killed processes are swept by the next run; those of living ones never."""
 
+import contextlib
 import os
+import shutil
 import subprocess
 import sys
 import time
@@ -8,7 +10,9 @@ import time
 import pytest
 
 from yieldkit.base import private_folders as private
+from yieldkit.base import staging
 from yieldkit.base.private_folders import private_folder, sweep_private
+from yieldkit.base.staging import staged
 
 pytestmark = pytest.mark.skipif(private.fcntl is None, reason="this system knows no such lock")
 
@@ -55,6 +59,43 @@ def test_a_living_holder_keeps_even_an_old_folder(holder, tmp_path):
     os.utime(held, (0, 0))
     assert sweep_private(tmp_path, "yieldkit-") == 0
     assert names(tmp_path) == [held]
+
+
+def interrupted_at(step, folder):
+    """Stage a file, interrupted at a line of the rooms that make and remove folders."""
+    rooms = (private.__file__, staging.__file__, contextlib.__file__, shutil.__file__)
+    left = [step]
+
+    def at_line(_frame, event, _argument):
+        left[0] -= event == "line"
+        if left[0] == 0:
+            sys.settrace(None)
+            raise KeyboardInterrupt
+        return at_line
+
+    def at_call(frame, _event, _argument):
+        return at_line if frame.f_code.co_filename in rooms else None
+
+    before = sys.gettrace()
+    sys.settrace(at_call)
+    try:
+        with staged(folder, "trial") as stage:
+            (stage.folder / "half").write_text("half")
+    except (KeyboardInterrupt, OSError):
+        # Python's own removal closes a file twice where it is interrupted after the first time.
+        return True
+    finally:
+        sys.settrace(before)
+    return False
+
+
+def test_an_interrupt_at_any_line_leaves_no_private_folder_behind(tmp_path):
+    step = 1
+    while interrupted_at(step, tmp_path):
+        private.remove_given()
+        assert names(tmp_path) == [], f"interrupted at line event {step}"
+        step += 1
+    assert step > 50
 
 
 def test_a_folder_that_names_no_process_goes_after_a_day(tmp_path):

@@ -263,8 +263,8 @@ def test_signals_end_a_run_with_their_code_and_leave_no_part(number, code, tmp_p
             break
     process.send_signal(number)
     _, told = process.communicate(timeout=60)
-    assert process.returncode == code
-    assert told == "yieldkit: stopped; nothing half-written was left behind.\n"
+    expected = code, "yieldkit: stopped; nothing half-written was left behind.\n"
+    assert (process.returncode, told) == expected
     assert list(tmp_path.iterdir()) == []
 
 

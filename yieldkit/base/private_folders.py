@@ -6,6 +6,7 @@ the process ends. So what a killed run left is told from what a living one still
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import os
 import re
@@ -22,6 +23,8 @@ except ImportError:  # a system without this kind of lock
 
 _NAMED = re.compile(r"^(\d{1,10})-[0-9a-f]{12}$")
 _OLD_S = 24 * 3600.0
+_given: dict[Path, int] = {}
+"""Folders made, or about to be, and the process that did: one forked from it must let them be."""
 
 
 @contextlib.contextmanager
@@ -44,12 +47,23 @@ def private_folder(parent: str | Path, prefix: str) -> Iterator[Path]:
     """
     sweep_private(parent, prefix)
     path = Path(parent) / f"{prefix}{os.getpid()}-{uuid.uuid4().hex[:12]}"
-    path.mkdir(mode=0o700)
+    _given[path] = os.getpid()
     try:
+        path.mkdir(mode=0o700)
         with locked(path):
             yield path
     finally:
         shutil.rmtree(path, ignore_errors=True)
+        _given.pop(path, None)
+
+
+@atexit.register
+def remove_given() -> None:
+    """Remove the private folders of this process that an interrupt of their removal left."""
+    for path, process in tuple(_given.items()):
+        if process == os.getpid():
+            shutil.rmtree(path, ignore_errors=True)
+            _given.pop(path, None)
 
 
 @contextlib.contextmanager

@@ -11,11 +11,11 @@ import sys
 import traceback
 from collections.abc import Callable, Sequence
 from importlib import import_module
-from types import FrameType
 from typing import TYPE_CHECKING, NoReturn, cast
 
 from yieldkit.base.errors import InputError, NothingPermitted, YieldkitError, nearest, refuse
 from yieldkit.base.plain_text import line_for, plain_line, speak_plainly
+from yieldkit.cli.heard_stops import HeardStops, Terminated
 
 try:
     import resource
@@ -83,10 +83,6 @@ _WEATHER = (
     ("--into", "SITE", "site file whose weather block shall name it; its comments stay"),
     ("--time-zone", "ZONE", f"the file's clock, else the site's; {_ZONE}"),
 )
-
-
-class _Terminated(BaseException):
-    """The system asked us to stop."""
 
 
 class _Parser(argparse.ArgumentParser):
@@ -243,27 +239,27 @@ def main(arguments: Sequence[str] | None = None) -> int:
     if options.command is None:
         found.print_help()
         return DONE
-    before = signal.signal(signal.SIGTERM, _terminate)
-    try:
-        if options.command not in ("new", "schema"):
-            _refuse_too_little_memory()
-        code = _target(options.command)(options)
-        sys.stdout.flush()
-        return code
-    except _Terminated:
-        _tell("stopped; nothing half-written was left behind.")
-        return TERMINATED
-    except KeyboardInterrupt:
-        _tell("stopped; nothing half-written was left behind.")
-        return INTERRUPTED
-    except BrokenPipeError:
-        # Whoever read our output has gone; what is left in the buffer has nowhere to go.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        return PIPE_CLOSED
-    except Exception as error:
-        return _failed(error)
-    finally:
-        signal.signal(signal.SIGTERM, before)
+    with HeardStops() as stops:
+        try:
+            if options.command not in ("new", "schema"):
+                _refuse_too_little_memory()
+            code = _target(options.command)(options)
+            sys.stdout.flush()
+            return code
+        except (Terminated, KeyboardInterrupt):
+            return _stopped(stops)
+        except BrokenPipeError:
+            # Whoever read our output has gone; what is left in the buffer has nowhere to go.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            return PIPE_CLOSED
+        except Exception as error:
+            # A library may make an error of its own out of the stop.
+            return _stopped(stops) if stops.asked else _failed(error)
+
+
+def _stopped(stops: HeardStops) -> int:
+    _tell("stopped; nothing half-written was left behind.")
+    return TERMINATED if stops.asked == signal.SIGTERM else INTERRUPTED
 
 
 def _refuse_too_little_memory() -> None:
@@ -324,10 +320,6 @@ def _failed(error: Exception) -> int:
 
 def _tell(sentence: str) -> None:
     print(line_for(sys.stderr, f"yieldkit: {sentence}"), file=sys.stderr)
-
-
-def _terminate(number: int, frame: FrameType | None) -> NoReturn:
-    raise _Terminated
 
 
 def _target(command: str) -> Callable[[argparse.Namespace], int]:

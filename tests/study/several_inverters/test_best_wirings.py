@@ -19,17 +19,14 @@ from tests.study.several_inverters.wide_roofs import (
 from yieldkit.config.site.site import Group, TrackerStrings, WiredString
 from yieldkit.design.permitted import completions
 from yieldkit.design.permitted.wiring_count import wiring_count
-from yieldkit.study.several_inverters.own_wirings import OwnWirings
+from yieldkit.study.several_inverters.own_wirings import totals_of
 from yieldkit.study.several_inverters.references import reference_of
 from yieldkit.study.several_inverters.search import (
     Found,
-    Wanted,
     _even_share,
-    _totals,
-    each_wiring,
-    every_wiring,
     search,
 )
+from yieldkit.study.several_inverters.solved_wirings import Wanted, each_wiring, every_wiring
 from yieldkit.study.several_inverters.space import Space, Touching, touching
 
 pytestmark = pytest.mark.slow
@@ -186,7 +183,7 @@ def bounds_by_inverter(space, known, every):
     for place, own in enumerate(every.own):
         at = int(space.side.kind_of[place])
         role = int(np.searchsorted(space.inverters_of(at), place))
-        totals = _totals(space, known.references, at, OwnWirings(own.rows, own.usage, True))
+        totals = totals_of(space, known.references, at, own.rows)
         total += totals[every.chosen[:, place], :, role]
     return total
 

@@ -27,7 +27,9 @@ def by_inverter(space, one, wired):
     """Return what a reference bounds a wiring by, added over inverters [kWh]."""
     found = one.constant_kwh
     for place, rows in enumerate(wired):
-        power = np.minimum(space.side.powers(place, rows)[1], space.caps[place])
+        dc, ac = space.side.powers(place, rows)
+        drawn = np.where(dc <= 0.0, space.side.limits.night[place], 0.0)
+        power = np.minimum(ac, space.caps[place]) - drawn
         found += float((one.weight[place] * power).sum())
     return found
 

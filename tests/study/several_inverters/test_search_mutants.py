@@ -19,7 +19,8 @@ from tests.study.several_inverters.wide_roofs import (
 from yieldkit.design.permitted.wiring_count import wiring_count
 from yieldkit.study.several_inverters import references, whole_wirings
 from yieldkit.study.several_inverters import search as search_room
-from yieldkit.study.several_inverters.search import Wanted, each_wiring, every_wiring, search
+from yieldkit.study.several_inverters.search import search
+from yieldkit.study.several_inverters.solved_wirings import Wanted, each_wiring, every_wiring
 
 pytestmark = pytest.mark.slow
 

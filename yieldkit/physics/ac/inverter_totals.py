@@ -54,8 +54,8 @@ def fill_converted(inputs, arrangements, path, first, count, sums, p_ac):
 
 
 @compiled_owning
-def fill_totals(begin, end, wirings, arrangements, path, cap, weights, totals):
-    """Fill the weighted sums of the AC power of wirings of one inverter.
+def fill_totals(begin, end, wirings, arrangements, path, cap, night, weights, totals):
+    """Fill the weighted sums of the AC power of wirings of one inverter, less what it draws idle.
 
     Parameters
     ----------
@@ -69,6 +69,8 @@ def fill_totals(begin, end, wirings, arrangements, path, cap, weights, totals):
         The conversion.
     cap : ndarray
         Largest AC power [W] (time,).
+    night : float
+        Power drawn without any DC power [W].
     weights : ndarray
         What each hour's power counts [kWh/W] (weight, time).
     totals : ndarray
@@ -83,6 +85,8 @@ def fill_totals(begin, end, wirings, arrangements, path, cap, weights, totals):
             fill_converted(wirings[wiring], arrangements, path, first, count, sums, p_ac)
             for t in range(count):
                 p_ac[t] = min(p_ac[t], cap[first + t])
+                if sums[0, t] <= 0.0:
+                    p_ac[t] -= night
             for weight in range(weights.shape[0]):
                 total = 0.0
                 for t in range(count):

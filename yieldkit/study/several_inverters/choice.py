@@ -23,8 +23,9 @@ from yieldkit.design.equipment.conversion import conversion_curve
 from yieldkit.design.permitted.arrangements import input_classes
 from yieldkit.design.permitted.constraints import Constraints, refuse_contradictions
 from yieldkit.study.several_inverters.inverter_rows import InverterKind, SolvedKind, solved_kinds
-from yieldkit.study.several_inverters.search import ROOM, Wanted, each_wiring, every_wiring, search
+from yieldkit.study.several_inverters.search import search
 from yieldkit.study.several_inverters.shared_side import shared_side
+from yieldkit.study.several_inverters.solved_wirings import ROOM, Wanted, each_wiring, every_wiring
 from yieldkit.study.several_inverters.space import fewest_left, space_of
 from yieldkit.study.simulation.labels import wiring_text
 from yieldkit.study.simulation.prepare import Prepared, prepare

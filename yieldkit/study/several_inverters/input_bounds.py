@@ -23,6 +23,7 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
+from yieldkit.physics.ac.input_lines import fill_lines_by_losses
 from yieldkit.physics.ac.inverter_totals import OwnPath
 from yieldkit.physics.ac.many_wirings import LOSSES
 from yieldkit.study.several_inverters.inverter_rows import SolvedKind
@@ -70,6 +71,7 @@ def input_bounds(
     dc: FloatArray,
     ac: FloatArray,
     cap: FloatArray,
+    night: float,
     weight: FloatArray,
 ) -> InputBounds:
     """Return the bound that touches what a known wiring puts on an inverter.
@@ -85,6 +87,8 @@ def input_bounds(
         Its DC power, and AC power before any limit [W] (lit step,).
     cap : ndarray
         Largest AC power [W] (lit step,).
+    night : float
+        Power it draws without any DC power [W].
     weight : ndarray
         What its power counts for [kWh/W] (lit step,).
     """
@@ -102,17 +106,17 @@ def input_bounds(
         some = lines.per_row[first : first + _BLOCK]
         values[first : first + _BLOCK] += np.maximum(some, least) @ above
     taken_off = float(lines.constant @ above)
-    return InputBounds(constant - taken_off, float(least @ above), values)
+    idle = float(least @ above) - night * float(weight.sum())
+    return InputBounds(constant - taken_off, idle, values)
 
 
 def _lines(own: SolvedKind, steps: IntArray, dc: FloatArray, ac: FloatArray) -> _Lines:
     """Return each row's line at the known load."""
-    power = own.arrangements.power[:, steps]
-    parts = own.arrangements.parts
-    most = np.maximum(_over_inputs(own, power), dc)
+    most = np.maximum(_over_inputs(own, own.arrangements.power)[steps], dc)
     if own.path.kind == LOSSES:
-        return _lines_by_losses(power, parts, steps, most, ac, own.path.curve_nominal)
-    return _lines_by_list(power, parts, steps, most, dc, own.path)
+        return _lines_by_losses(own, steps, most, ac)
+    power = own.arrangements.power[:, steps]
+    return _lines_by_list(power, own.arrangements.parts, steps, most, dc, own.path)
 
 
 def _over_inputs(own: SolvedKind, per_row: FloatArray) -> FloatArray:
@@ -120,43 +124,20 @@ def _over_inputs(own: SolvedKind, per_row: FloatArray) -> FloatArray:
     classes = np.array([place for place, _ in own.rows], dtype=np.int64)
     found: FloatArray = per_row[own.fixed_rows].sum(axis=0)
     for place, inputs in zip(*np.unique(own.kind.slots, return_counts=True), strict=True):
-        of_class = per_row[: classes.size][classes == place]
-        if of_class.size:
-            found = found + inputs * of_class.max(axis=0)
+        first, end = np.searchsorted(classes, (place, place + 1))  # a class's rows lie together
+        if end > first:
+            found = found + inputs * per_row[first:end].max(axis=0)
     return found
 
 
-def _lines_by_losses(
-    power: FloatArray,
-    parts: FloatArray,
-    steps: IntArray,
-    most: FloatArray,
-    ac: FloatArray,
-    nominal: float,
-) -> _Lines:
-    load, most_load = ac / nominal, most / nominal
-    per_row = np.empty_like(power)
-    fixed_part = np.empty_like(power)
-    least, lowest, highest = np.full((3, steps.size), np.inf)
-    highest = -highest
-    with np.errstate(invalid="ignore", divide="ignore"):
-        for row in range(power.shape[0]):
-            c0, c1, c2 = parts[row][:, steps] / power[row]
-            tangent = c2 >= 0.0
-            part = nominal * np.where(tangent, c0 - c2 * load**2, c0)
-            steep = 1.0 + c1 + np.where(tangent, 2.0 * c2 * load, c2 * most_load)
-            known = power[row] > 0.0
-            fixed_part[row] = np.where(known, part, 0.0)
-            per_row[row] = np.where(known, power[row] / steep, 0.0)
-            least = np.where(known, np.minimum(least, part), least)
-            lowest = np.where(known, np.minimum(lowest, steep), lowest)
-            highest = np.where(known, np.maximum(highest, steep), highest)
-    least = np.where(np.isfinite(least), least, 0.0)
-    lowest = np.where(np.isfinite(lowest), lowest, 1.0)
-    highest = np.where(np.isfinite(highest), highest, 1.0)
-    spread = np.maximum(fixed_part - least, 0.0)
-    per_row -= power * spread / (np.maximum(most, 1e-9) * highest)
-    return _Lines(per_row, least / np.where(least > 0.0, highest, lowest))
+def _lines_by_losses(own: SolvedKind, steps: IntArray, most: FloatArray, ac: FloatArray) -> _Lines:
+    nominal = own.path.curve_nominal
+    per_row = np.empty((own.arrangements.power.shape[0], steps.size))
+    constant = np.empty(steps.size)
+    fill_lines_by_losses(
+        steps, *own.arrangements, ac / nominal, most / nominal, nominal, per_row, constant
+    )
+    return _Lines(per_row, constant)
 
 
 def _lines_by_list(

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -12,10 +14,15 @@ from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.design.permitted.combination_search import Bounds
 from yieldkit.design.permitted.combinations import combinations
 from yieldkit.design.permitted.completions import nothing_to_add, with_one_input
+from yieldkit.physics.ac.inverter_totals import fill_totals
 from yieldkit.study.several_inverters.input_bounds import InputBounds
 from yieldkit.study.several_inverters.inverter_rows import SolvedKind
+from yieldkit.study.several_inverters.references import Reference
 from yieldkit.study.several_inverters.space import Rows, Space, Touching
 from yieldkit.study.wiring_energies.arrangement_tables import WORKERS
+
+_PER_BLOCK = 500
+"""Wirings that a thread does at a time."""
 
 
 def _group_values(rows: Rows, row_kwh: FloatArray) -> FloatArray:
@@ -200,3 +207,51 @@ def own_wirings(
     chosen = np.vstack([np.full((1, inputs), -1, dtype=np.int64), chosen])
     usage = np.where(chosen[:, :, None] >= 0, own.usage[chosen], 0).sum(axis=1)
     return OwnWirings(chosen, usage, found.complete)
+
+
+def totals_of(
+    space: Space, references: Sequence[Reference], kind: int, rows: IntArray
+) -> FloatArray:
+    """Return what wirings of a kind of inverter count by the bounds by inverter.
+
+    Parameters
+    ----------
+    space : Space
+        What is to be wired.
+    references : sequence of Reference
+        The bounds.
+    kind : int
+        Which kind.
+    rows : ndarray of int
+        What hangs on each input, -1 for nothing (wiring, input).
+
+    Returns
+    -------
+    ndarray
+        [kWh] (wiring, reference, inverter of the kind).
+    """
+    solved, inverters = space.side.kinds[kind], space.inverters_of(kind)
+    fixed = np.broadcast_to(solved.fixed_rows, (len(rows), solved.fixed_rows.size))
+    inputs = np.ascontiguousarray(np.hstack([rows, fixed]))
+    weights = np.ascontiguousarray(np.concatenate([one.weight[inverters] for one in references]))
+    found = np.empty((len(inputs), len(weights)))
+    cap, night = space.caps[inverters[0]], float(space.side.limits.night[inverters[0]])
+    edges = np.unique(np.append(np.arange(0, len(inputs), _PER_BLOCK), len(inputs)))
+    with ThreadPoolExecutor(WORKERS) as pool:
+        blocks = [
+            pool.submit(
+                fill_totals,
+                *span,
+                inputs,
+                solved.arrangements,
+                solved.path,
+                cap,
+                night,
+                weights,
+                found,
+            )
+            for span in pairwise(edges.tolist())
+        ]
+        for each in blocks:
+            each.result()
+    return found.reshape(len(inputs), len(references), inverters.size)

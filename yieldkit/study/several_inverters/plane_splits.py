@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from yieldkit.config.site.site import Site, Wiring
-from yieldkit.study.several_inverters.search import Group
 from yieldkit.study.several_inverters.shared_side import SharedSide, Wired
+from yieldkit.study.several_inverters.solved_wirings import Group
 
 
 def split_of(side: SharedSide, swaps: Sequence[dict[int, int]]) -> Callable[[Wired], Group]:

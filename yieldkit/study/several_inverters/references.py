@@ -1,11 +1,11 @@
 """Upper bounds on delivered energy that add up over inverters, tangent to a wiring that is known.
 
 What arrives in an hour is the inverters' power less own consumption and the leads' heat, and no
-more than export limit and load take. Heat rises faster than power, so its tangent at a known
-wiring lies below it everywhere; and an hour in which that wiring is at the export limit may count
-with what the limit lets through, whatever hangs on the inverters. Switch-off, power that falls with
-the voltage and the current of absorbed reactive power only take away. So the bound is exact where
-it touches, and never too low.
+more than export limit and load take. An inverter without DC power counts with what it draws then.
+Heat rises faster than power, so its tangent at a known wiring lies below it everywhere; and an hour
+in which that wiring is at the export limit may count with what the limit lets through, whatever
+hangs on the inverters. Switch-off, power that falls with the voltage and the current of absorbed
+reactive power only take away. So the bound is exact where it touches, and never too low.
 """
 
 from __future__ import annotations
@@ -38,7 +38,8 @@ class Reference(NamedTuple):
     constant_kwh : float
         What doesn't depend on the inverters' power [kWh].
     weight : ndarray
-        What an inverter's power counts for, own limits met [kWh/W] (inverter, lit step).
+        What an inverter's power counts for, own limits met and what it draws without DC power taken
+        off [kWh/W] (inverter, lit step).
     dc, ac : ndarray
         Power of the known wiring, before any limit [W] (inverter, lit step).
     held : ndarray of bool
@@ -144,21 +145,20 @@ def reference(
     """
     grid = side.prepared.site.grid
     hours = side.prepared.step_hours / 1000.0 * grid.availability_percent / 100.0
-    power = np.minimum(ac, caps)
-    auxiliary = side.limits.auxiliary
-    heat, slope = _heat(side, power, auxiliary)
+    power, drawn = np.minimum(ac, caps), side.limits.drawn(dc.T).T
+    heat, slope = _heat(side, power, drawn)
     most = side.point.limit.power + side.point.load.mean(axis=1)
-    arriving = power.sum(axis=0) - auxiliary.sum() - heat
+    auxiliary = side.limits.auxiliary
+    sent = power - (drawn - auxiliary[:, None])
+    arriving = sent.sum(axis=0) - auxiliary.sum() - heat
     masked = arriving >= most
     weight = np.where(masked, 0.0, hours * (1.0 - slope))
-    plain = -auxiliary.sum() - heat + (slope * power).sum(axis=0)
+    plain = -auxiliary.sum() - heat + (slope * sent).sum(axis=0)
     constant = np.where(masked, np.where(masked, most, 0.0), plain).sum() * hours
     return Reference(float(constant) + side.dark_kwh, weight, dc, ac, ac >= caps, rows)
 
 
-def _heat(
-    side: SharedSide, power: FloatArray, auxiliary: FloatArray
-) -> tuple[FloatArray, FloatArray]:
+def _heat(side: SharedSide, power: FloatArray, drawn: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return heat of the leads that is surely lost [W] (lit step,), and its slope [1].
 
     The slope is by each inverter's power (inverter, lit step).
@@ -175,7 +175,7 @@ def _heat(
     def heat_at(offer: FloatArray) -> tuple[FloatArray, FloatArray]:
         state = connection(
             offer.T,
-            np.broadcast_to(auxiliary, offer.T.shape),
+            drawn.T,
             side.point.stiff_v,
             side.point.load.min(axis=1),
             branches,

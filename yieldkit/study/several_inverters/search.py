@@ -2,44 +2,41 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from concurrent.futures import ThreadPoolExecutor
-from itertools import pairwise
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.base.progress import Progress
-from yieldkit.physics.ac.inverter_totals import fill_totals
 from yieldkit.study.several_inverters.own_wirings import (
     OwnWirings,
     Tables,
     own_wirings,
     tables_of,
+    totals_of,
 )
 from yieldkit.study.several_inverters.references import Reference, reference, reference_of
 from yieldkit.study.several_inverters.shared_side import Wired
+from yieldkit.study.several_inverters.solved_wirings import (
+    PAD,
+    Solved,
+    Wanted,
+    solved_down_to,
+    wired_of,
+)
 from yieldkit.study.several_inverters.space import Space, Touching, touching
 from yieldkit.study.several_inverters.whole_wirings import WholeWirings, whole_wirings
-from yieldkit.study.wiring_energies.arrangement_tables import WORKERS
 from yieldkit.study.wiring_energies.behind_meter import Delivered
 
 ENOUGH = 2_000
 """Wirings of an inverter that are enough to find a good start among."""
-ROOM = 200_000
-"""Most wirings of a kind of inverter that are looked at at once, unless asked otherwise."""
 _MOST_WHOLE = 2_000_000
 """Most wirings of all inverters that are listed by their bounds."""
 _ROUNDS = 4
 _FIRST_GAP = 2e-4
 _FEWEST = 10
 """Fewest wirings that are solved for a good start."""
-_PAD = 1e-9
-"""Share by which bounds are raised, so that rounding never puts one below what it bounds."""
-_PER_BLOCK = 500
-_MOST_SOLVED = 3_000
-"""Most wirings that are solved exactly; what is left then stays bounded."""
 _HALVINGS = 40
 """How often a threshold is raised half-way to the highest bound before it counts as that."""
 
@@ -65,88 +62,6 @@ class Found(NamedTuple):
     bounded: int
 
 
-Group = tuple[tuple[int, ...], ...]
-"""What tells wirings of one group from those of another."""
-
-
-class Wanted(NamedTuple):
-    """What a search looks for.
-
-    Parameters
-    ----------
-    most : int
-        How many of the best: one wiring of each group counts.
-    group : callable
-        Returns the group of a wiring: itself, or how it shares the planes out.
-    counts : callable
-        Tells whether a wiring counts: only the first of those that exchanged planes make equal.
-    room : int
-        Most wirings of a kind of inverter that are looked at at once; with fewer less is proven.
-    """
-
-    most: int
-    group: Callable[[Wired], Group]
-    counts: Callable[[Wired], bool]
-    room: int = ROOM
-
-
-def each_wiring(wired: Wired) -> Group:
-    """Put every wiring into a group of its own."""
-    return wired
-
-
-def every_wiring(_wired: Wired) -> bool:
-    """Let every wiring count."""
-    return True
-
-
-class Solved:
-    """Wirings that were solved exactly, each once, and the best of every group.
-
-    Parameters
-    ----------
-    space : Space
-        What is to be wired.
-    wanted : Wanted
-        What is looked for.
-    """
-
-    def __init__(self, space: Space, wanted: Wanted) -> None:
-        self._space, self._wanted = space, wanted
-        self._seen: set[Wired] = set()
-        self._best: dict[Group, tuple[Wired, Delivered]] = {}
-        self.number = 0
-
-    @property
-    def ended(self) -> bool:
-        """Whether as many are solved as may be."""
-        return self.number >= _MOST_SOLVED
-
-    def solve(self, wired: Wired, bound_kwh: float) -> None:
-        """Solve a wiring, unless its group has a better one than it can be."""
-        group = self._wanted.group(wired)
-        best = self._best.get(group)
-        if wired in self._seen or (best and best[1].energy_kwh > bound_kwh * (1.0 + _PAD)):
-            return
-        self._seen.add(wired)
-        if not self._wanted.counts(wired):
-            return
-        found = self._space.side.delivered(wired)
-        self.number += 1
-        if best is None or (-found.energy_kwh, wired) < (-best[1].energy_kwh, best[0]):
-            self._best[group] = wired, found
-
-    def best(self) -> tuple[tuple[Wired, Delivered], ...]:
-        """Return the best so far."""
-        ranked = sorted(self._best.values(), key=lambda each: (-each[1].energy_kwh, each[0]))
-        return tuple(ranked[: self._wanted.most])
-
-    def threshold(self) -> float:
-        """Return the energy that a wiring of another group must reach to be among the best."""
-        best = self.best()
-        return best[-1][1].energy_kwh if len(best) == self._wanted.most else -np.inf
-
-
 def search(space: Space, wanted: Wanted, tell: Progress) -> Found:
     """Find the best wirings.
 
@@ -169,10 +84,10 @@ def search(space: Space, wanted: Wanted, tell: Progress) -> Found:
     if not solved.number:
         return Found((), -np.inf, 0, 0)
     own, proven = _own_above(space, known, tables, solved.threshold(), wanted.room)
-    totals = [_totals(space, known.references, kind, each) for kind, each in enumerate(own)]
+    totals = _totals(space, known, own)
     highest = min(each.highest_kwh for each in tables)
     whole, proven = _whole_above(space, known, own, totals, proven, highest)
-    bound = _solved_down_to(whole, proven, solved, tell)
+    bound = solved_down_to(space, whole, proven, solved, tell)
     return Found(solved.best(), bound, solved.number, whole.bound_kwh.size)
 
 
@@ -194,7 +109,7 @@ def _references(
         for place in np.argsort(-whole.bound_kwh, kind="stable")[: max(2 * most, _FEWEST)]:
             if float(whole.bound_kwh[place]) < solved.threshold() or solved.ended:
                 break
-            solved.solve(_wired(whole, int(place)), float(whole.bound_kwh[place]))
+            solved.solve(wired_of(whole, int(place)), float(whole.bound_kwh[place]))
         if not solved.number:
             break
         (rows, _best), *_ = solved.best()
@@ -240,11 +155,15 @@ def _promising(
         full = any(not each.complete for each in own)
         enough = all(len(each.rows) > ENOUGH for each in own)
         if full or enough or gap > scale:
-            totals = [_totals(space, known.references, kind, each) for kind, each in enumerate(own)]
+            totals = _totals(space, known, own)
             whole = _above_some(space, known, own, totals, highest, gap, most)
             if whole.bound_kwh.size >= most or full or gap > scale:
                 return whole
         gap *= 2.0
+
+
+def _totals(space: Space, known: Touching, own: Sequence[OwnWirings]) -> list[FloatArray]:
+    return [totals_of(space, known.references, kind, each.rows) for kind, each in enumerate(own)]
 
 
 def _above_some(
@@ -275,7 +194,7 @@ def _own_above(
     lowest = threshold if np.isfinite(threshold) else -10.0 * max(abs(highest), 1.0)
     for _ in range(_HALVINGS):
         found = [
-            own_wirings(space, known, each, kind, lowest - _PAD * abs(highest), room)
+            own_wirings(space, known, each, kind, lowest - PAD * abs(highest), room)
             for kind, each in enumerate(tables)
         ]
         if all(each.complete for each in found):
@@ -296,55 +215,9 @@ def _whole_above(
     lowest = threshold
     for _ in range(_HALVINGS):
         whole = whole_wirings(
-            space, known.references, own, totals, lowest - _PAD * abs(lowest), _MOST_WHOLE
+            space, known.references, own, totals, lowest - PAD * abs(lowest), _MOST_WHOLE
         )
         if whole.complete:
             return whole, lowest
         lowest = 0.5 * (lowest + highest)
     return whole, highest
-
-
-def _totals(
-    space: Space, references: Sequence[Reference], kind: int, own: OwnWirings
-) -> FloatArray:
-    """Return what wirings of a kind count (wiring, reference, inverter of the kind) [kWh]."""
-    solved, inverters = space.side.kinds[kind], space.inverters_of(kind)
-    fixed = np.broadcast_to(solved.fixed_rows, (len(own.rows), solved.fixed_rows.size))
-    inputs = np.ascontiguousarray(np.hstack([own.rows, fixed]))
-    weights = np.ascontiguousarray(np.concatenate([one.weight[inverters] for one in references]))
-    found = np.empty((len(inputs), len(weights)))
-    cap = space.caps[inverters[0]]
-    edges = np.unique(np.append(np.arange(0, len(inputs), _PER_BLOCK), len(inputs)))
-    with ThreadPoolExecutor(WORKERS) as pool:
-        blocks = [
-            pool.submit(
-                fill_totals, *span, inputs, solved.arrangements, solved.path, cap, weights, found
-            )
-            for span in pairwise(edges.tolist())
-        ]
-        for each in blocks:
-            each.result()
-    return found.reshape(len(inputs), len(references), inverters.size)
-
-
-def _wired(whole: WholeWirings, place: int) -> Wired:
-    return tuple(tuple(int(row) for row in rows[place] if row >= 0) for rows in whole.rows)
-
-
-def _solved_down_to(whole: WholeWirings, proven: float, solved: Solved, tell: Progress) -> float:
-    """Solve wirings from the highest bound down, until none can be among the best.
-
-    Returns
-    -------
-    float
-        What no wiring of another group can exceed [kWh].
-    """
-    order = np.argsort(-whole.bound_kwh, kind="stable")
-    for number, place in enumerate(order):
-        bound = float(whole.bound_kwh[place])
-        if bound * (1.0 + _PAD) < solved.threshold() or solved.ended:
-            return max(bound, proven)
-        if tell("wirings solved", number, order.size):
-            return max(bound, proven)
-        solved.solve(_wired(whole, int(place)), bound)
-    return proven

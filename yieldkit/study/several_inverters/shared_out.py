@@ -26,8 +26,9 @@ from yieldkit.study.several_inverters.inverter_rows import (
     solved_kinds,
 )
 from yieldkit.study.several_inverters.plane_splits import counts_once, split_of
-from yieldkit.study.several_inverters.search import ROOM, Found, Wanted, search
+from yieldkit.study.several_inverters.search import Found, search
 from yieldkit.study.several_inverters.shared_side import SharedSide, shared_side
+from yieldkit.study.several_inverters.solved_wirings import ROOM, Wanted
 from yieldkit.study.several_inverters.space import fewest_left, space_of
 from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.unsolved import without_steps

@@ -17,7 +17,6 @@ from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.study.wiring_energies.behind_meter import (
     Delivered,
     OwnLimits,
-    at_steps,
     coupled_inputs,
     dark_kwh,
     delivered_at,
@@ -120,7 +119,7 @@ def shared_side(
         kinds,
         kind_of,
         lit,
-        at_steps(point, lit),
+        point.at(lit),
         limits.at(lit),
         dark_kwh(prepared, point, limits, lit),
     )

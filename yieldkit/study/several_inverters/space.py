@@ -147,6 +147,7 @@ def _input_bounds(space: Space, one: Reference, place: int) -> InputBounds:
         one.dc[place],
         one.ac[place],
         space.caps[place],
+        float(space.side.limits.night[place]),
         one.weight[place],
     )
 

@@ -10,7 +10,7 @@ from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.config.site.site import Site
 from yieldkit.design.checks.grid_profiles import site_rules
 from yieldkit.physics.ac.limits import AC_LIMIT
-from yieldkit.physics.ac.voltage_rules import off_fraction
+from yieldkit.physics.ac.voltage_rules import off_fraction, spread_nodes
 from yieldkit.study.simulation.connection_point import ALL_RULES, ConnectionPoint, Fed, Rules
 from yieldkit.study.simulation.loss_budget import AcChain
 from yieldkit.study.simulation.network_voltage import within_step_spread
@@ -19,6 +19,8 @@ from yieldkit.study.simulation.prepare import Prepared
 
 SAME = 1e-12
 """Share by which powers may differ that are the same but for rounding [1]."""
+_SURELY_BELOW_V = 1e-6
+"""Distance from a limit that no rounding bridges [V]."""
 
 
 class Accounts(NamedTuple):
@@ -140,15 +142,23 @@ def off_fractions(site: Site, point: ConnectionPoint, drawn: FloatArray, fed: Fe
     rules = site_rules(site)
     if np.isnan(rules.mean_limit_v) and np.isnan(rules.stage_limit_v):
         return np.zeros(fed.p.shape)
-    alone = point.without_own(fed, drawn)
-    rise = np.where(fed.p > drawn, fed.v_ac - alone, 0.0)
     spread = within_step_spread(site.grid)
-    return np.column_stack(
-        [
-            off_fraction(np.ascontiguousarray(one), np.ascontiguousarray(up), spread, rules)
-            for one, up in zip(alone.T, rise.T, strict=True)
-        ]
-    )
+    # Whatever the voltage without an inverter is: with it none stays below the lowest limit and
+    # switches off all the same. So only the other steps have to be solved again without each.
+    highest = fed.v_ac.max(axis=1) + spread_nodes(spread)[:, 0].max()
+    lowest = np.fmin(rules.mean_limit_v, rules.stage_limit_v)
+    steps = np.flatnonzero(highest > lowest - _SURELY_BELOW_V)
+    off = np.where(np.isnan(fed.v_ac), np.nan, 0.0)
+    if not steps.size:
+        return off
+    near, used = Fed._make(part[steps] for part in fed), drawn[steps]
+    alone = point.at(steps).without_own(near, used)
+    rise = np.where(near.p > used, near.v_ac - alone, 0.0)
+    for place, (one, up) in enumerate(zip(alone.T, rise.T, strict=True)):
+        off[steps, place] = off_fraction(
+            np.ascontiguousarray(one), np.ascontiguousarray(up), spread, rules
+        )
+    return off
 
 
 def off_together(drawn: FloatArray, fed: Fed, off: FloatArray) -> FloatArray:

@@ -106,6 +106,12 @@ class ConnectionPoint(NamedTuple):
     load: FloatArray
     times: pd.DatetimeIndex
 
+    def at(self, steps: IntArray) -> ConnectionPoint:
+        """Return the same at some steps."""
+        return self._replace(
+            stiff_v=self.stiff_v[steps], load=self.load[steps], times=self.times[steps]
+        )
+
     def counting(self, rules: Rules) -> Rules:
         """Return which of some rules change anything here."""
         own = self.converters

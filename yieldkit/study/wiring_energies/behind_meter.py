@@ -122,13 +122,6 @@ def coupled_inputs(site: Site) -> bool:
     return False
 
 
-def at_steps(point: ConnectionPoint, steps: IntArray) -> ConnectionPoint:
-    """Return a connection point at some steps."""
-    return point._replace(
-        stiff_v=point.stiff_v[steps], load=point.load[steps], times=point.times[steps]
-    )
-
-
 def delivered_at(
     prepared: Prepared,
     point: ConnectionPoint,
@@ -176,7 +169,7 @@ def dark_kwh(prepared: Prepared, point: ConnectionPoint, limits: OwnLimits, lit:
     """
     dark = np.setdiff1d(np.flatnonzero(prepared.present), lit)
     nothing = np.zeros((dark.size, limits.dc.size))
-    there = at_steps(point, dark)
+    there = point.at(dark)
     return delivered_at(prepared, there, limits.at(dark), nothing, nothing).energy_kwh
 
 
@@ -245,7 +238,7 @@ def several_delivered(
             dc[number, :, place], converted[number, :, place] = own_powers(
                 np.array(inputs, dtype=np.int64), solved, own_path(own.conversion)
             )
-    there, within = at_steps(point, lit), limits.at(lit)
+    there, within = point.at(lit), limits.at(lit)
     dark = dark_kwh(prepared, point, limits, lit)
     found = np.full((len(wirings), len(Delivered._fields)), np.nan)
     for number, (power, given) in enumerate(zip(dc, converted, strict=True)):

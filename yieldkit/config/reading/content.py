@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
 from pydantic import BaseModel
@@ -12,6 +12,7 @@ from yieldkit.config.reading.wording import visible
 
 Location = tuple[str | int, ...]
 MAX_DEPTH = 32
+_VALUES = (str, int, float, bool, type(None))
 
 
 class Content(NamedTuple):
@@ -79,10 +80,17 @@ def _plain(value: Any, at: Location, lines: dict[Location, int | None], name: st
     if isinstance(value, BaseModel):
         value = value.model_dump()
     if isinstance(value, Mapping):
-        inner = {str(key): each for key, each in value.items()}
-        lines.update({(*at, key): None for key in inner})
-        return {key: _plain(each, (*at, key), lines, name) for key, each in inner.items()}
-    if isinstance(value, list | tuple):
-        lines.update({(*at, index): None for index in range(len(value))})
-        return tuple(_plain(each, (*at, index), lines, name) for index, each in enumerate(value))
-    return value
+        keys: Iterable[str | int] = map(str, value)
+        inner: Iterable[Any] = value.values()
+    elif isinstance(value, list | tuple):
+        keys, inner = range(len(value)), value
+    else:
+        return value
+    found = []
+    for key, each in zip(keys, inner, strict=True):
+        here = (*at, key)
+        lines[here] = None
+        found.append((key, each if type(each) in _VALUES else _plain(each, here, lines, name)))
+    if isinstance(value, Mapping):
+        return dict(found)
+    return tuple(each for _, each in found)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any, NamedTuple
+from functools import cache
+from typing import Any, NamedTuple, cast
 
 from yieldkit.base.errors import Problem
 from yieldkit.config.reading.content import Content, Location
@@ -294,14 +295,11 @@ def unlikely_sizes(content: Content) -> Iterator[Problem]:
     content : Content
         The file's content, of any shape. What its types refuse isn't given again.
     """
-    for at, value in _numbers(content.values, ()):
-        size = SIZES.get(".".join(part for part in at if isinstance(part, str)))
-        if size is None or size.least <= value <= size.most:
-            continue
+    for at, value, size in _sized(content.values):
         refused = abs(value) > 1e9 or (value <= 0.0 <= size.least)
-        if refused or (size.or_zero and value == 0.0):
-            continue
-        yield _problem(content.where(at), value, size)
+        allowed = size.least <= value <= size.most or (size.or_zero and value == 0.0)
+        if not (refused or allowed):
+            yield _problem(content.where(at), value, size)
 
 
 def _problem(where: str, value: float, size: _Size) -> Problem:
@@ -321,15 +319,32 @@ def _problem(where: str, value: float, size: _Size) -> Problem:
     )
 
 
-def _numbers(node: Any, at: Location) -> Iterator[tuple[Location, float]]:
-    """Give every number of some content and where it stands; no level hands on the others'."""
-    waiting = [(at, node)]
+_Tree = dict[str, "_Tree | _Size"]
+
+
+@cache
+def _tree() -> _Tree:
+    """Return the sizes by the keys that lead to them."""
+    tree: _Tree = {}
+    for keys, size in SIZES.items():
+        inner, (*way, last) = tree, keys.split(".")
+        for key in way:
+            inner = cast(_Tree, inner.setdefault(key, {}))
+        inner[last] = size
+    return tree
+
+
+def _sized(node: Any) -> Iterator[tuple[Location, float, _Size]]:
+    """Give every number that has a size, and where it stands; no level hands on the others'."""
+    waiting: list[tuple[Location, Any, _Tree | _Size]] = [((), node, _tree())]
     while waiting:
-        here, inner = waiting.pop()
-        if isinstance(inner, dict):
-            named = [(key, each) for key, each in inner.items() if isinstance(key, str)]
-            waiting += [((*here, key), each) for key, each in reversed(named)]
-        elif isinstance(inner, tuple):
-            waiting += [((*here, place), inner[place]) for place in range(len(inner) - 1, -1, -1)]
-        elif is_number(inner):
-            yield here, float(inner)
+        here, inner, sizes = waiting.pop()
+        if isinstance(inner, tuple):
+            places = range(len(inner) - 1, -1, -1)
+            waiting += [((*here, place), inner[place], sizes) for place in places]
+        elif isinstance(sizes, _Size):
+            if is_number(inner):
+                yield here, float(inner), sizes
+        elif isinstance(inner, dict):
+            named = reversed([key for key in inner if key in sizes])
+            waiting += [((*here, key), inner[key], sizes[key]) for key in named]

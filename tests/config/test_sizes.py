@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.config.small import mapping, refusal
-from yieldkit.config.relations.magnitudes import SIZES
+from yieldkit.config.relations.sizes import SIZES
 from yieldkit.config.site.files import site_from_mapping
 
 SCHEMA = json.loads((Path(__file__).parents[2] / "site_configs/site-schema.json").read_text())

@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 from pydantic import BaseModel
 
+from tests.design.shaded import CHIMNEY, PORCH, TREE, light_of, shaded_site
 from tests.study import every_key_sites
 from tests.study.every_key_trials import PROVEN_BELOW, TRIALS
 from yieldkit.base.errors import InputError
@@ -18,6 +19,7 @@ from yieldkit.config.site.files import load_site, site_from_mapping
 from yieldkit.config.site.site import Site
 from yieldkit.design.checks.limits import check, every_allowed_length
 from yieldkit.design.roof.layout import string_layout
+from yieldkit.design.roof.scene import plane_scenes
 from yieldkit.report.figures.wall import wall_pictures
 from yieldkit.report.tables.html import verdict_box
 from yieldkit.report.tables.terminal_choice import choice_text
@@ -349,3 +351,26 @@ def test_signs_that_nothing_tells_are_asked_for(folder):
     np.testing.assert_array_equal(found["ghi"], weather_with(content, folder)["ghi"])
     with pytest.raises(InputError, match="Write encoding"):
         weather_with(content, folder, file="wide.csv", encoding=None)
+
+
+def test_each_key_of_an_obstacle_changes_what_modules_get():
+    def seen(*obstacles, **changes):
+        site = shaded_site(*obstacles, **changes)
+        light = [each and each.darkest.tolist() for each in light_of(site)]
+        return repr((light, [each and each.names for each in plane_scenes(site)]))
+
+    moved = {"foot_m": [-0.3, 5.2, 5.0], "corner_m": [-3.0, -4.0, 6.8]}
+    for owner, body in (("Box", CHIMNEY), ("Cylinder", TREE), ("RoofSlope", PORCH)):
+        before = seen(body)
+        for key, value in body.items():
+            other = moved.get(key, value * 1.1 if isinstance(value, float) else f"another {value}")
+            if key == "foot_m" and owner == "Cylinder":
+                other = [-11.0, 3.4, 0.0]
+            if key == "transmittance_by_month":
+                other = [0.16] * 12
+            if key != "shape":
+                assert seen(body | {key: other}) != before, (owner, key)
+    assert seen(CHIMNEY | {"transmittance": 0.2}) != seen(CHIMNEY)
+    assert seen(CHIMNEY, **{"planes.0.corner_m": [-6.1, 10.2, 4.0]}) != seen(CHIMNEY)
+    with pytest.raises(InputError, match="got 'ball'; expected one of 'box', 'cylinder', 'roof'"):
+        seen(CHIMNEY | {"shape": "ball"})

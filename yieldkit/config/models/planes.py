@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from yieldkit.config.models.base import Count, Frozen, Name, NotNegative, Text
+from yieldkit.config.models.obstacles import Point
 
 Mounting = Literal["open-rack", "flat-roof-rack", "roof-parallel", "integrated", "facade"]
 
@@ -61,6 +62,8 @@ class Plane(Frozen):
     """Place of each module; none, if unknown."""
     drawing: tuple[Text, ...] = ()
     """The same drawn in signs, the top row first: M is a module, . is none."""
+    corner_m: Point | None = None
+    """Lower left corner of row 0, column 0 [m]: east, north, up, as the obstacles' places."""
     cable_exit: CableExit | None = None
     """Where string cables leave the plane; lengths then follow from the modules' places."""
     horizon: tuple[HorizonPoint, ...] = ()

@@ -18,6 +18,7 @@ from yieldkit.config.relations.conductors import conductor_relations
 from yieldkit.config.relations.installed import installed_relations
 from yieldkit.config.relations.inverter import inverter_relations
 from yieldkit.config.relations.magnitudes import magnitudes
+from yieldkit.config.relations.obstacles import obstacle_relations
 from yieldkit.config.relations.place import place_relations
 from yieldkit.config.relations.roof import plane_places
 from yieldkit.config.relations.wiring import wiring_relations
@@ -42,6 +43,7 @@ def relations(content: Content, folder: str) -> list[Problem]:
         *installed_relations(content),
         *conductor_relations(content),
         *magnitudes(content),
+        *obstacle_relations(content),
         *place_relations(content, folder),
     ]
 
@@ -50,7 +52,14 @@ def _names_once(content: Content) -> Iterator[Problem]:
     values = content.values
     listed = [
         entries(values, key)
-        for key in ("planes", "module_types", "wirings", "inverter_types", "inverters")
+        for key in (
+            "planes",
+            "module_types",
+            "wirings",
+            "inverter_types",
+            "inverters",
+            "obstacles",
+        )
     ]
     listed += [inside(inverter, at, "mppts") for at, inverter in inverters_in(values)]
     for each in listed:

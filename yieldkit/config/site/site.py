@@ -23,6 +23,7 @@ from yieldkit.config.models.grid import GridConnection
 from yieldkit.config.models.installed import InstalledInverter, InverterPlace, ReactivePower
 from yieldkit.config.models.inverters import Inverter, MpptInput
 from yieldkit.config.models.modules import ModuleType
+from yieldkit.config.models.obstacles import Obstacle
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.models.weather_source import WeatherSource
 from yieldkit.config.reading.changes import changed
@@ -169,6 +170,8 @@ class Site(Frozen):
     """The kinds of modules on the planes."""
     planes: Annotated[tuple[Plane, ...], Field(min_length=1)]
     """The planes that carry modules."""
+    obstacles: tuple[Obstacle, ...] = ()
+    """What stands in the light of the planes' modules, beside the planes themselves."""
     inverter: Inverter | None = None
     """Version 1: the inverter."""
     inverter_place: InverterPlace | None = None

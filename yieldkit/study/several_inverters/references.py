@@ -11,6 +11,7 @@ reactive power only take away. So the bound is exact where it touches, and never
 from __future__ import annotations
 
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from typing import NamedTuple
 
 import numpy as np
@@ -23,6 +24,7 @@ from yieldkit.design.checks.connection_point import (
 from yieldkit.physics.ac.connection import connection
 from yieldkit.physics.ac.reactive import FIXED, Q_OF_U, Converters
 from yieldkit.study.several_inverters.shared_side import SharedSide
+from yieldkit.study.wiring_energies.arrangement_tables import WORKERS
 
 _STEP_W = 10.0
 """By how much the power is moved for the slope of the heat [W]."""
@@ -188,12 +190,14 @@ def _heat(side: SharedSide, power: FloatArray, drawn: FloatArray) -> tuple[Float
     # Near no power both looks go upwards; either way a parabola's slope is found exactly.
     near = power < 2.0 * _STEP_W
     other = np.where(near, 2.0 * _STEP_W, -_STEP_W)
-    slope = np.zeros(power.shape)
-    for place, own in enumerate(np.eye(power.shape[0])):
-        first = heat_at(power + own[:, None] * _STEP_W)[0] - heat
-        second = heat_at(power + own[:, None] * other)[0] - heat
-        upwards = (4.0 * first - second) / (2.0 * _STEP_W)
-        slope[place] = np.where(near[place], upwards, (first - second) / (2.0 * _STEP_W))
+    moved = [
+        power + own[:, None] * step for own in np.eye(power.shape[0]) for step in (_STEP_W, other)
+    ]
+    with ThreadPoolExecutor(WORKERS) as pool:
+        found = np.array([more for more, _ in pool.map(heat_at, moved)]) - heat
+    first, second = found[::2], found[1::2]
+    upwards = (4.0 * first - second) / (2.0 * _STEP_W)
+    slope = np.where(near, upwards, (first - second) / (2.0 * _STEP_W))
     sure = (rise < _MOST_RISE) & np.isfinite(heat) & np.isfinite(slope).all(axis=0)
     return np.where(sure, heat, 0.0), np.where(sure, np.minimum(slope, 1.0), 0.0)
 

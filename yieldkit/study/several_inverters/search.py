@@ -29,13 +29,15 @@ from yieldkit.study.several_inverters.space import Space, Touching, touching
 from yieldkit.study.several_inverters.whole_wirings import WholeWirings, whole_wirings
 from yieldkit.study.wiring_energies.behind_meter import Delivered
 
-ENOUGH = 2_000
-"""Wirings of an inverter that are enough to find a good start among."""
+_ENOUGH, _ENOUGH_EACH = 200, 20
+"""Wirings of an inverter that are enough to find a good start among, and for each one wanted."""
+_MOST_PROMISING = 40_000
+"""Most of them that are looked at for a start."""
 _MOST_WHOLE = 2_000_000
 """Most wirings of all inverters that are listed by their bounds."""
 _ROUNDS = 4
 _FIRST_GAP = 2e-4
-_FEWEST = 10
+_FEWEST = 4
 """Fewest wirings that are solved for a good start."""
 _HALVINGS = 40
 """How often a threshold is raised half-way to the highest bound before it counts as that."""
@@ -145,15 +147,15 @@ def _promising(
 ) -> WholeWirings:
     """Return some of the most promising wirings, more than are wanted where there are."""
     scale = max(abs(highest), 1.0)
-    gap = _FIRST_GAP * scale
+    gap, wanted = _FIRST_GAP * scale, max(_ENOUGH, _ENOUGH_EACH * most)
     while True:
         threshold = highest - gap
         own = [
-            own_wirings(space, known, each, kind, threshold, 20 * ENOUGH)
+            own_wirings(space, known, each, kind, threshold, _MOST_PROMISING)
             for kind, each in enumerate(tables)
         ]
         full = any(not each.complete for each in own)
-        enough = all(len(each.rows) > ENOUGH for each in own)
+        enough = all(len(each.rows) > wanted for each in own)
         if full or enough or gap > scale:
             totals = _totals(space, known, own)
             whole = _above_some(space, known, own, totals, highest, gap, most)

@@ -120,13 +120,16 @@ def solve_arrangements(
         np.empty((len(arrangements), 3, lit.size)),
         np.zeros(lit.size, dtype=bool),
     )
+
+    def solve(number: int) -> BoolArray:
+        p_dc, v_dc, failed = arrangement_points(prepared, days, *arrangements[number])
+        tables.power[number] = p_dc
+        tables.parts[number] = conversion_parts(curve, p_dc, v_dc)
+        return failed
+
     with ThreadPoolExecutor(WORKERS) as pool:
-        points = [pool.submit(arrangement_points, prepared, days, *each) for each in arrangements]
-        for number, point in enumerate(points):
-            p_dc, v_dc, failed = point.result()
+        for number, failed in enumerate(pool.map(solve, range(len(arrangements)))):
             tables.unsolved[:] |= failed
-            tables.power[number] = p_dc
-            tables.parts[number] = conversion_parts(curve, p_dc, v_dc)
             if tell("arrangements", number + 1, len(arrangements)):
                 pool.shutdown(cancel_futures=True)
                 return tables, number + 1

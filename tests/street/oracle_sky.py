@@ -99,7 +99,9 @@ def plane(table: pd.DataFrame, solar: pd.DataFrame, site: dict, roof: dict) -> d
     if roof.get("horizon"):
         hidden = solar["apparent_elevation"].to_numpy() < _height(roof, solar["azimuth"].to_numpy())
         beam = np.where(hidden, 0.0, beam)
-        sky = sky * _share_in_view(roof)
+        near = _near_the_sun(choice, tilt, azimuth, solar, (ghi, dni, dhi))
+        near = np.minimum(near, sky)
+        sky = (sky - near) * _share_in_view(roof) + np.where(hidden, 0.0, near)
     through = _BEAM_LOSS[choice["incidence"]]
     loss = iam.marion_diffuse(_PVLIB_WORD[choice["incidence"]], tilt)
     clean = beam * np.asarray(through(aoi)) + sky * loss["sky"]
@@ -157,6 +159,28 @@ def _sky(
     even = choice.get("isotropic_share", 0.0)
     mixed = (1.0 - even) * np.maximum(np.nan_to_num(found), 0.0) + even * plain
     return np.where(zenith < 95.0, mixed, plain)
+
+
+def _near_the_sun(
+    choice: dict, tilt: float, azimuth: float, solar: pd.DataFrame, light: tuple
+) -> np.ndarray:
+    """The part of the sky's light that comes from near the sun, as the library splits it."""
+    ghi, dni, dhi = light
+    zenith, turn = solar["apparent_zenith"].to_numpy(), solar["azimuth"].to_numpy()
+    extra = irradiance.get_extra_radiation(solar.index.day_of_year).to_numpy()
+    mass = atmosphere.get_relative_airmass(zenith)
+    word, place = choice["transposition"], (tilt, azimuth, dhi, dni)
+    if word == "isotropic":
+        return np.zeros(dhi.shape)
+    if word == "hay-davies":
+        parts = irradiance.haydavies(*place, extra, zenith, turn, return_components=True)
+    elif word == "reindl":
+        parts = irradiance.reindl(*place, ghi, extra, zenith, turn, return_components=True)
+    else:
+        model = irradiance.perez if word == "perez-1990" else irradiance.perez_driesse
+        parts = model(*place, extra, zenith, turn, mass, return_components=True)
+    share = 1.0 - choice.get("isotropic_share", 0.0)
+    return np.where(zenith < 90.0, share * np.nan_to_num(parts["poa_circumsolar"]), 0.0)
 
 
 def _warmth(table: pd.DataFrame, roof: dict, poa: np.ndarray) -> np.ndarray:

@@ -14,7 +14,6 @@ from yieldkit.physics.irradiance.sky import (
     effective_irradiance,
     incidence_modifiers,
     plane_irradiance,
-    with_horizon,
 )
 from yieldkit.physics.irradiance.sun import Sun
 
@@ -259,27 +258,6 @@ def test_effective_irradiance_adds_its_parts():
     )
     assert found == pytest.approx(expected, rel=1e-14)
     assert found[0] < seen.poa_global[0]
-
-
-def test_a_horizon_hides_the_sun_below_it_and_its_share_of_the_sky():
-    seen = on_plane("isotropic", 0.0)
-    flat = np.array([0.0, 180.0])
-    nothing = with_horizon(seen, sun_at(40.0), flat, np.zeros(2), 0.0, 180.0)
-    assert nothing.poa_global[0] == pytest.approx(seen.poa_global[0], rel=1e-12)
-    # A wall of 60 deg all round leaves cos2(60 deg)... of an isotropic sky on a level plane, the
-    # part above it: 1 - sin2(60) = 25 %.
-    walls = with_horizon(seen, sun_at(40.0), flat, np.full(2, 60.0), 0.0, 180.0)
-    assert walls.poa_direct[0] == 0.0
-    assert walls.poa_sky_diffuse[0] / seen.poa_sky_diffuse[0] == pytest.approx(0.25, abs=0.01)
-    north = with_horizon(
-        seen,
-        sun_at(40.0),
-        np.array([0.0, 90.0, 180.0, 270.0]),
-        np.array([80.0, 0, 0, 0]),
-        0.0,
-        180.0,
-    )
-    assert north.poa_direct[0] == seen.poa_direct[0]
 
 
 @pytest.mark.parametrize(

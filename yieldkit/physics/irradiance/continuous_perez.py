@@ -68,6 +68,46 @@ def sky_diffuse(
     ----------
     Driesse, Jensen and Perez (2024), Solar Energy 267, 112093.
     """
+    circumsolar_share, horizon = _shares(light, zenith, extraterrestrial)
+    slope = np.radians(tilt)
+    dome = 0.5 * (1.0 - circumsolar_share) * (1.0 + np.cos(slope))
+    disc = circumsolar_share * _disc(zenith, projection)
+    found: FloatArray = np.maximum(light[0] * (dome + disc + horizon * np.sin(slope)), 0.0)
+    return found
+
+
+def circumsolar(
+    light: tuple[FloatArray, FloatArray],
+    zenith: FloatArray,
+    extraterrestrial: tuple[FloatArray, FloatArray],
+    projection: FloatArray,
+) -> FloatArray:
+    """Return the part of it that comes from round the sun [W/m2] (time,).
+
+    Parameters
+    ----------
+    light, zenith, extraterrestrial, projection : tuple of ndarray, and ndarray
+        As for `sky_diffuse`.
+    """
+    found: FloatArray = (
+        light[0] * _shares(light, zenith, extraterrestrial)[0] * _disc(zenith, projection)
+    )
+    return found
+
+
+def _disc(zenith: FloatArray, projection: FloatArray) -> FloatArray:
+    """Return the disc round the sun seen from a plane over that seen from the ground [1]."""
+    level = np.maximum(np.cos(np.radians(zenith)), _LEAST_COSINE)
+    seen: FloatArray = np.maximum(projection, 0.0) / level
+    return seen
+
+
+def _shares(
+    light: tuple[FloatArray, FloatArray],
+    zenith: FloatArray,
+    extraterrestrial: tuple[FloatArray, FloatArray],
+) -> tuple[FloatArray, FloatArray]:
+    """Return the circumsolar share of the sky's light, and that of the horizon's band [1]."""
     dhi, dni = light
     above, airmass = extraterrestrial
     z = np.radians(zenith)
@@ -81,10 +121,5 @@ def sky_diffuse(
         (two[piece] * off + one[piece]) * off + zero[piece]
         for two, one, zero in zip(*_PIECES, strict=True)
     )
-    circumsolar = np.clip(f11 + f12 * brightness + f13 * z, 0.0, _CIRCUMSOLAR_AT_MOST)
-    horizon = f21 + f22 * brightness + f23 * z
-    slope = np.radians(tilt)
-    dome = 0.5 * (1.0 - circumsolar) * (1.0 + np.cos(slope))
-    disc = circumsolar * np.maximum(projection, 0.0) / np.maximum(np.cos(z), _LEAST_COSINE)
-    found: FloatArray = np.maximum(dhi * (dome + disc + horizon * np.sin(slope)), 0.0)
-    return found
+    around = np.clip(f11 + f12 * brightness + f13 * z, 0.0, _CIRCUMSOLAR_AT_MOST)
+    return around, f21 + f22 * brightness + f23 * z

@@ -1,4 +1,4 @@
-"""From the sky to a plane: global split in two, in-plane irradiance, incidence and horizon."""
+"""From the sky to a plane: global split in two, in-plane irradiance and incidence."""
 
 from __future__ import annotations
 
@@ -229,53 +229,6 @@ def _sky_diffuse(
     sky = (1.0 - isotropic_share) * np.maximum(diffuse, 0.0) + isotropic_share * isotropic
     found: FloatArray = np.where((light.dhi > 0.0) & ~modelled, isotropic, sky)
     return found
-
-
-def with_horizon(
-    open_sky: PlaneIrradiance,
-    sun: Sun,
-    horizon_azimuth: FloatArray,
-    horizon_elevation: FloatArray,
-    tilt: float,
-    azimuth: float,
-) -> PlaneIrradiance:
-    """Return the irradiance without what a horizon hides: the beam, and its share of the sky.
-
-    Parameters
-    ----------
-    open_sky : PlaneIrradiance
-        Irradiance under an open sky.
-    sun : Sun
-        The sun (time,).
-    horizon_azimuth, horizon_elevation : ndarray
-        The horizon's profile [deg], closed round the compass by interpolation.
-    tilt, azimuth : float
-        The plane [deg].
-
-    Returns
-    -------
-    PlaneIrradiance
-        Diffuse sky is reduced by the hidden share of an isotropic sky weighted with the cosine
-        of incidence on the plane (numerical integral over the sky, 2 degree cells).
-    """
-    order = np.argsort(horizon_azimuth)
-    angles = np.asarray(horizon_azimuth, dtype=float)[order]
-    heights = np.asarray(horizon_elevation, dtype=float)[order]
-
-    def height(at: FloatArray) -> FloatArray:
-        elevation: FloatArray = np.interp(at % 360.0, angles, heights, period=360.0)
-        return elevation
-
-    hidden_sun = 90.0 - sun.apparent_zenith < height(sun.azimuth)
-    direct = np.where(hidden_sun, 0.0 * open_sky.poa_direct, open_sky.poa_direct)
-    sky_azimuth = np.arange(1.0, 360.0, 2.0)[:, None]
-    elevation = np.arange(1.0, 90.0, 2.0)[None, :]
-    cosine = irradiance.aoi_projection(tilt, azimuth, 90.0 - elevation, sky_azimuth)
-    weight = np.maximum(cosine, 0.0) * np.cos(np.radians(elevation))
-    open_share = np.sum(weight * (elevation > height(sky_azimuth))) / np.sum(weight)
-    sky = open_sky.poa_sky_diffuse * open_share
-    ground = open_sky.poa_ground_diffuse
-    return PlaneIrradiance(open_sky.aoi, direct, sky, ground, direct + sky + ground)
 
 
 INCIDENCE: dict[str, Callable[..., FloatArray]] = {

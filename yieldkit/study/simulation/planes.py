@@ -14,6 +14,8 @@ from yieldkit.config.site.site import Site
 from yieldkit.physics.circuit import api as circuit
 from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.physics.irradiance import sky
+from yieldkit.physics.irradiance.circumsolar import circumsolar
+from yieldkit.physics.irradiance.horizon import with_horizon
 from yieldkit.physics.irradiance.sun import Sun
 from yieldkit.physics.module import datasheet
 from yieldkit.physics.module import temperature as heat
@@ -137,13 +139,22 @@ def plane_cells(
     )
     seen = open_sky
     if plane.horizon:
-        seen = sky.with_horizon(
+        seen = with_horizon(
             open_sky,
             lit.sun,
             np.array([point.azimuth_deg for point in plane.horizon]),
             np.array([point.elevation_deg for point in plane.horizon]),
             plane.tilt_deg,
             plane.azimuth_deg,
+            circumsolar(
+                open_sky,
+                lit.sun,
+                lit.light,
+                plane.tilt_deg,
+                plane.azimuth_deg,
+                models.transposition,
+                models.isotropic_share,
+            ),
         )
     modifiers = sky.incidence_modifiers(seen.aoi, plane.tilt_deg, models.incidence)
     clean = sky.effective_irradiance(seen, modifiers)

@@ -151,8 +151,8 @@ def corners(kind: int, numbers: FloatArray) -> FloatArray:
 def can_shade(on: Frame, some: Bodies) -> BoolArray:
     """Tell which bodies may stand in the light of a plane (body,).
 
-    A body may if any part of it lies more than 1e-6 [m] above the plane's surface, and it lets
-    less than all light through in any month.
+    A body may if any part of it lies more than 1e-6 [m] above the plane's surface and above its
+    lower edge, and it lets less than all light through in any month.
 
     Parameters
     ----------
@@ -164,6 +164,7 @@ def can_shade(on: Frame, some: Bodies) -> BoolArray:
     found = np.zeros(some.kind.size, dtype=bool)
     for place, (kind, numbers) in enumerate(zip(some.kind, some.numbers, strict=True)):
         height = _highest(on, int(kind), numbers)
+        height = min(height, float(corners(int(kind), numbers)[:, 2].max() - on.corner[2]))
         found[place] = height > _TOUCHES_M and bool(np.any(some.transmittance[place] < 1.0))
     return found
 

@@ -60,13 +60,14 @@ def sky_views(
     through, season = some.monthly()
     edges = [corners(int(k), n) for k, n in zip(some.kind, some.numbers, strict=True)]
     around = np.full((len(edges), 4, 2), np.nan)
+    tops = np.array([found[:, 2].max() for found in edges])
     for place, (kind, found) in enumerate(zip(some.kind, edges, strict=True)):
         if kind != CYLINDER:
             around[place] = found[:, :2] if kind == SHEET else found[::2, :2]
     seen = _seen(
         spots,
         (modules.frame.normal, _profile(horizon)),
-        (some.kind, some.numbers, through, around),
+        (some.kind, some.numbers, through, around, tops),
     )
     shape = (len(modules.starts), len(modules.cells.middles), len(modules.sky_offsets))
     return SkyViews(seen.reshape(-1, *shape).mean(axis=-1), season)
@@ -183,12 +184,12 @@ def _open_light(lowest, a, b, hidden, through, count):
 
 
 @compiled
-def _edges(x, y, kinds, numbers, around, found):
+def _edges(x, y, z, kinds, numbers, around, tops, found):
     """Fill in the azimuths between which a point sees the bodies' outlines without a break.
 
     Parameters
     ----------
-    x, y : float
+    x, y, z : float
         The point [m].
     kinds : ndarray of int
         Kinds of the bodies, shape (body,).
@@ -196,6 +197,8 @@ def _edges(x, y, kinds, numbers, around, found):
         Their numbers [m, 1] (body, 9).
     around : ndarray
         Corners of boxes and sheets seen from above [m] (body, 4, 2).
+    tops : ndarray
+        How high the bodies reach [m] (body,).
     found : ndarray
         Filled with azimuths, in their order [rad] (edge,); sectors of the compass stand in it.
 
@@ -206,6 +209,8 @@ def _edges(x, y, kinds, numbers, around, found):
     """
     count = _SECTORS
     for body in range(kinds.size):
+        if tops[body] <= z:
+            continue
         if kinds[body] == CYLINDER:
             dx, dy = numbers[body, 0] - x, numbers[body, 1] - y
             away = math.hypot(dx, dy)
@@ -260,15 +265,15 @@ def _seen(spots, plane, bodies):
     plane : tuple of ndarray
         The plane's normal [1] (3,), and the horizon [rad] (2, point).
     bodies : tuple of ndarray
-        Kinds (body,), numbers [m, 1] (body, 9), what each lets through [1] (season, body), and
-        corners from above [m] (body, 4, 2).
+        Kinds (body,), numbers [m, 1] (body, 9), what each lets through [1] (season, body),
+        corners from above [m] (body, 4, 2) and tops [m] (body,).
 
     Returns
     -------
     ndarray
         [1] (season, point).
     """
-    kinds, numbers, through, around = bodies
+    kinds, numbers, through, around, tops = bodies
     normal, profile = plane
     seasons = through.shape[0]
     seen = np.ones((seasons, spots.shape[0]))
@@ -279,7 +284,7 @@ def _seen(spots, plane, bodies):
         x, y, z = spots[spot, 0], spots[spot, 1], spots[spot, 2]
         for sector in range(_SECTORS):
             edges[sector] = sector * 2.0 * math.pi / _SECTORS
-        count = _edges(x, y, kinds, numbers, around, edges)
+        count = _edges(x, y, z, kinds, numbers, around, tops, edges)
         edges[count] = 2.0 * math.pi
         every = 0.0
         got[:] = 0.0

@@ -32,6 +32,11 @@ class Frame(NamedTuple):
     up: FloatArray
     normal: FloatArray
 
+    def at(self, spots: FloatArray) -> FloatArray:
+        """Return points of the plane, to the right and up [m] (..., 2), in space [m] (..., 3)."""
+        found: FloatArray = self.corner + spots[..., :1] * self.right + spots[..., 1:] * self.up
+        return np.ascontiguousarray(found)
+
 
 class Bodies(NamedTuple):
     """Bodies that stand in the light.

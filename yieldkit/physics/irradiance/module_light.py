@@ -11,11 +11,17 @@ from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.compiled import compiled, compiled_owning
 from yieldkit.physics.irradiance.bodies import Bodies, corners
 from yieldkit.physics.irradiance.module_points import PlaneModules
-from yieldkit.physics.irradiance.shadow import hides
 from yieldkit.physics.irradiance.sky_seen import SkyViews
 from yieldkit.physics.irradiance.sun import Sun
+from yieldkit.physics.irradiance.thrown_shadows import (
+    hides_all,
+    near_shadows,
+    shadow_rectangles,
+    throw,
+)
 
 _CORNERS = 8
+_SQUARE = np.array([[0.0, 0.0], [1.0, 0.0], [1.0, 1.0], [0.0, 1.0]])
 
 
 class Components(NamedTuple):
@@ -101,11 +107,13 @@ def module_light(
     seen = (views.cells, np.ascontiguousarray(least), views.cells.mean(axis=2))
     bodies = (some.kind, some.numbers, through, _seen_from(modules, some))
     towards = directions(sun)
+    spots = modules.spots(modules.offsets)
+    rims = on.at(modules.starts[:, None] + modules.size * _SQUARE)
 
     def fill(begin: int, end: int) -> None:
         _fill(
             geometry,
-            (modules.offsets, cells.part),
+            (spots, cells.size / 2.0, cells.part, rims),
             bodies,
             seen,
             (towards[begin:end], season[month[begin:end]]),
@@ -152,7 +160,8 @@ def _fill(geometry, cells, bodies, seen, steps, light, darkest, mean):
         The plane's corner [m] (3,) and directions [1] (3, 3), the modules' starts [m] (module, 2)
         and size [m] (2,), and the cells' middles [m] (cell, 2).
     cells : tuple of ndarray
-        Points of a cell [m] (point, 2), and the part of each cell (cell,).
+        The cells' points [m] (module, cell, point, 3), half a cell's size [m] (2,), the part of
+        each cell (cell,), and the modules' corners [m] (module, 4, 3).
     bodies : tuple of ndarray
         Kinds (body,), numbers [m, 1] (body, 9), what each lets through [1] (season, body), and
         corners in the plane's directions [m] (body, 8, 3).
@@ -173,21 +182,22 @@ def _fill(geometry, cells, bodies, seen, steps, light, darkest, mean):
     kinds, _, through, around = bodies
     towards, season = steps
     shadows, near = np.zeros((kinds.size, 4)), np.zeros(kinds.size, np.int64)
+    shares = np.ones(cells[0].shape[1:3])
     for step in range(towards.shape[0]):
         own, direct = season[step], light[0][step]
         sky, ground = light[1][step], light[2][step]
         reached = 0
         if direct > 0.0:
-            reached = _shadows(plane, around, towards[step], shadows)
+            reached = shadow_rectangles(plane, around, towards[step], shadows)
         for module in range(starts.shape[0]):
             count = 0
             if reached:
-                count = _near(starts[module], size, shadows, through[own], near)
+                count = near_shadows(starts[module], size, shadows, through[own], near)
             if count:
                 now = (own, direct, sky, ground)
                 mean[step, module] = _shaded(
                     geometry, cells, bodies, seen, module, towards[step], now, shadows,
-                    near[:count], darkest[step, module],
+                    near[:count], shares, darkest[step, module],
                 )  # fmt: skip
                 continue
             for part in range(darkest.shape[2]):
@@ -196,72 +206,7 @@ def _fill(geometry, cells, bodies, seen, steps, light, darkest, mean):
 
 
 @compiled
-def _shadows(plane, around, towards, shadows):
-    """Fill in the rectangles in a plane outside of which bodies throw no shadow.
-
-    Parameters
-    ----------
-    plane : ndarray
-        The plane's directions [1] (3, 3).
-    around : ndarray
-        Corners of the bodies in them [m] (body, 8, 3).
-    towards : ndarray
-        Direction towards the sun [1] (3,).
-    shadows : ndarray
-        Filled with the rectangles' left, right, lower and upper ends [m] (body, 4).
-
-    Returns
-    -------
-    int
-        How many bodies there are; none where the sun is behind the plane.
-    """
-    facing = plane[2, 0] * towards[0] + plane[2, 1] * towards[1] + plane[2, 2] * towards[2]
-    if facing <= 0.0:
-        return 0
-    for way in range(2):
-        along = plane[way, 0] * towards[0] + plane[way, 1] * towards[1]
-        along = (along + plane[way, 2] * towards[2]) / facing
-        for body in range(around.shape[0]):
-            low, high = np.inf, -np.inf
-            for corner in range(around.shape[1]):
-                place = around[body, corner, way] - along * around[body, corner, 2]
-                low, high = min(low, place), max(high, place)
-            shadows[body, 2 * way], shadows[body, 2 * way + 1] = low, high
-    return around.shape[0]
-
-
-@compiled
-def _near(start, size, shadows, through, near):
-    """Fill in the bodies whose shadow may touch a rectangle in the plane.
-
-    Parameters
-    ----------
-    start, size : ndarray
-        The rectangle's lower left corner and size [m] (2,).
-    shadows : ndarray
-        From `_shadows` [m] (body, 4).
-    through : ndarray
-        What the bodies let through [1] (body,).
-    near : ndarray of int
-        Filled with the bodies' positions, shape (body,).
-
-    Returns
-    -------
-    int
-        How many there are.
-    """
-    count = 0
-    for body in range(shadows.shape[0]):
-        apart = shadows[body, 0] >= start[0] + size[0] or shadows[body, 1] <= start[0]
-        apart = apart or shadows[body, 2] >= start[1] + size[1] or shadows[body, 3] <= start[1]
-        if not apart and through[body] < 1.0:
-            near[count] = body
-            count += 1
-    return count
-
-
-@compiled
-def _shaded(geometry, cells, bodies, seen, module, towards, now, shadows, near, darkest):
+def _shaded(geometry, cells, bodies, seen, module, towards, now, shadows, near, shares, darkest):
     """Fill in the light of one module that may be shaded at one step.
 
     Parameters
@@ -275,9 +220,11 @@ def _shaded(geometry, cells, bodies, seen, module, towards, now, shadows, near, 
     now : tuple
         The season, and direct light, the sky's and the ground's [W/m2].
     shadows : ndarray
-        From `_shadows` [m] (body, 4).
+        From `shadow_rectangles` [m] (body, 4).
     near : ndarray of int
         Bodies that may shade the module, shape (body,).
+    shares : ndarray
+        Worked with: share of the direct light that reaches each point [1] (cell, point).
     darkest : ndarray
         Filled [W/m2] (part,).
 
@@ -287,58 +234,28 @@ def _shaded(geometry, cells, bodies, seen, module, towards, now, shadows, near, 
         Mean light of the cells [W/m2].
     """
     _, _, starts, _, middles = geometry
-    offsets, part = cells
-    season, direct, sky, ground = now
-    darkest[:] = np.inf
-    total = 0.0
-    for cell in range(middles.shape[0]):
-        x = starts[module, 0] + middles[cell, 0]
-        y = starts[module, 1] + middles[cell, 1]
-        share = 0.0
-        for point in range(offsets.shape[0]):
-            share += _passed(
-                geometry, bodies, season, towards, shadows, near,
-                x + offsets[point, 0], y + offsets[point, 1],
-            )  # fmt: skip
-        got = direct * (share / offsets.shape[0]) + sky * seen[0][season, module, cell] + ground
-        darkest[part[cell]] = min(darkest[part[cell]], got)
-        total += got
-    return total / middles.shape[0]
-
-
-@compiled
-def _passed(geometry, bodies, season, towards, shadows, near, x, y):
-    """Return what of the direct light reaches a point of a plane.
-
-    Parameters
-    ----------
-    geometry, bodies : tuple of ndarray
-        As for `_fill`.
-    season : int
-        The season.
-    towards, shadows, near : ndarray
-        As for `_shaded`.
-    x, y : float
-        The point in the plane [m].
-
-    Returns
-    -------
-    float
-        Share of the light [1]: the product of what all bodies in between let through.
-    """
-    corner, plane, _, _, _ = geometry
+    part = cells[2]
     kinds, numbers, through, _ = bodies
-    share = 1.0
+    season, direct, sky, ground = now
+    shares[:] = 1.0
+    everywhere = 1.0
     for place in range(near.size):
         body = near[place]
-        left, right, low, high = shadows[body]
-        if not (left < x < right and low < y < high):
-            continue
-        east = corner[0] + x * plane[0, 0] + y * plane[1, 0]
-        north = corner[1] + x * plane[0, 1] + y * plane[1, 1]
-        up = corner[2] + x * plane[0, 2] + y * plane[1, 2]
-        if hides(kinds[body], numbers[body], east, north, up, towards[0], towards[1], towards[2]):
-            share *= through[season, body]
-            if share == 0.0:
-                return 0.0
-    return share
+        if hides_all(kinds[body], numbers[body], cells[3][module], towards):
+            everywhere *= through[season, body]
+        else:
+            throw(
+                starts, middles, (cells[0], cells[1]), kinds[body], numbers[body], module,
+                towards, shadows[body], through[season, body], shares,
+            )  # fmt: skip
+    darkest[:] = np.inf
+    total = 0.0
+    for cell in range(part.size):
+        share = 0.0
+        for point in range(shares.shape[1]):
+            share += shares[cell, point]
+        share *= everywhere / shares.shape[1]
+        got = direct * share + sky * seen[0][season, module, cell] + ground
+        darkest[part[cell]] = min(darkest[part[cell]], got)
+        total += got
+    return total / part.size

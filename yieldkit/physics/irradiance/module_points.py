@@ -61,6 +61,11 @@ class PlaneModules(NamedTuple):
     offsets: FloatArray
     sky_offsets: FloatArray
 
+    def spots(self, offsets: FloatArray) -> FloatArray:
+        """Return points of the cells in space [m] (module, cell, point, 3), by their offsets."""
+        flat = self.starts[:, None, None] + self.cells.middles[:, None] + offsets
+        return self.frame.at(flat)
+
     @property
     def points(self) -> int:
         """Number of points of all modules at which the sun is looked for."""

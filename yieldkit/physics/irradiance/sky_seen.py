@@ -56,7 +56,7 @@ def sky_views(
         that without bodies: in sectors of azimuth between the bodies' edges by Gauss's rule,
         exactly over elevation.
     """
-    spots = _spots(modules)
+    spots = modules.spots(modules.sky_offsets).reshape(-1, 3)
     through, season = some.monthly()
     edges = [corners(int(k), n) for k, n in zip(some.kind, some.numbers, strict=True)]
     around = np.full((len(edges), 4, 2), np.nan)
@@ -71,17 +71,6 @@ def sky_views(
     )
     shape = (len(modules.starts), len(modules.cells.middles), len(modules.sky_offsets))
     return SkyViews(seen.reshape(-1, *shape).mean(axis=-1), season)
-
-
-def _spots(modules: PlaneModules) -> FloatArray:
-    """Return the points at which cells look at the sky [m] (point, 3)."""
-    flat = (
-        modules.starts[:, None, None]
-        + modules.cells.middles[None, :, None]
-        + modules.sky_offsets[None, None]
-    ).reshape(-1, 2)
-    on = modules.frame
-    return np.ascontiguousarray(on.corner + flat[:, :1] * on.right + flat[:, 1:] * on.up)
 
 
 def _profile(horizon: tuple[FloatArray, FloatArray] | None) -> FloatArray:

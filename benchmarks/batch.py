@@ -128,7 +128,7 @@ def run() -> dict[str, float]:
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
         whole = plan(folder, "whole", TILTS, AZIMUTHS, LEADS)
-        few = plan(folder, "few", [22], AZIMUTHS, LEADS)
+        few = plan(folder, "few", [22, 26], AZIMUTHS, LEADS)
         other = plan(folder, "other", [44], [250], [6, 12])
         least = plan(folder, "least", [28], [250], [18])
         start = sweep_seconds(least, 2)

@@ -52,8 +52,13 @@ _UNWATCHED = {
 }
 """Nobody looks at profiles of workers that live as long as a batch, and they cost time."""
 _ENVIRONMENT = "distributed.nanny.pre-spawn-environ"
-_QUIET = {"DASK_LOGGING__DISTRIBUTED": "critical"}
-"""For the processes that start; what is to be known of one that died is told here."""
+_SPAWNED = {
+    "DASK_LOGGING__DISTRIBUTED": "critical",
+    "MALLOC_TRIM_THRESHOLD_": "134217728",
+    "MALLOC_MMAP_THRESHOLD_": "33554432",
+}
+"""For the processes that start. What is to be known of one that died is told here; and memory that
+a run lets go of stays for the next, where Dask would have it given back after every array [byte]."""
 _SLACK_S = 2.0
 """How much longer than its own limit a call may take before nobody waits for it [s]."""
 _NO_LOGS = 60
@@ -84,7 +89,7 @@ def _started(workers: int) -> LocalCluster:
     """Start processes; one that is ended while it starts takes the others with it."""
     for _ in range(_STARTS):
         try:
-            environment = dask.config.get(_ENVIRONMENT) | _QUIET
+            environment = dask.config.get(_ENVIRONMENT) | _SPAWNED
             with dask.config.set({**_UNWATCHED, _ENVIRONMENT: environment}):
                 return LocalCluster(
                     n_workers=workers,

@@ -26,7 +26,7 @@ from yieldkit.physics.ac.reactive import FIXED, Q_OF_U, Converters
 from yieldkit.study.several_inverters.shared_side import SharedSide
 from yieldkit.study.wiring_energies.arrangement_tables import WORKERS
 
-_STEP_W = 10.0
+_STEP_W = 2.0
 """By how much the power is moved for the slope of the heat [W]."""
 _MOST_RISE = 0.15
 """Highest rise of the voltage by which the heat is surely convex, as a share of the voltage."""

@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.signal import fftconvolve
+from scipy import fft
 
 from yieldkit.base.arrays import FloatArray, IntArray
 
@@ -115,7 +115,9 @@ def _product(one: FloatArray, other: FloatArray) -> FloatArray:
     few, many = sorted((one, other), key=np.count_nonzero)
     places = np.argwhere(few)
     if len(places) > 2_000:
-        return _whole(fftconvolve(one, other)[tuple(slice(0, size) for size in one.shape)])
+        sizes = [fft.next_fast_len(2 * size - 1, real=True) for size in one.shape]
+        product = fft.irfftn(fft.rfftn(one, sizes) * fft.rfftn(other, sizes), sizes)
+        return _whole(product[tuple(slice(0, size) for size in one.shape)])
     found = np.zeros_like(one)
     for place in places:
         into = tuple(slice(at, None) for at in place)

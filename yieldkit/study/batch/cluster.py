@@ -58,7 +58,7 @@ _SPAWNED = {
     "MALLOC_MMAP_THRESHOLD_": "33554432",
 }
 """For the processes that start. What is to be known of one that died is told here; and memory that
-a run lets go of stays for the next, where Dask would have it given back after every array [byte]."""
+a run lets go of stays for the next, where Dask would have it given back after each array [byte]."""
 _SLACK_S = 2.0
 """How much longer than its own limit a call may take before nobody waits for it [s]."""
 _NO_LOGS = 60

@@ -10,12 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from typing import NamedTuple
 
 import numpy as np
 
-from yieldkit.base.arrays import FloatArray, IntArray
-from yieldkit.physics.circuit import operating_series
+from yieldkit.base.arrays import FloatArray
 from yieldkit.physics.circuit.components import (
     Breakdown,
     Bypass,
@@ -35,7 +33,6 @@ from yieldkit.physics.circuit.dissipation import dissipation
 from yieldkit.physics.circuit.group_maxima import fill_group_maxima
 from yieldkit.physics.circuit.intervals import POWER
 from yieldkit.physics.circuit.layout import (
-    Layout,
     Pattern,
     lay_out,
     pack,
@@ -44,12 +41,15 @@ from yieldkit.physics.circuit.layout import (
     reverse_path,
     used_only,
 )
-from yieldkit.physics.circuit.limits import BINDING, OperatingPoint, StartStop, TrackerLimits
-from yieldkit.physics.circuit.power_bound import apply_power_bound
+from yieldkit.physics.circuit.limits import BINDING, OperatingPoint, TrackerLimits
+from yieldkit.physics.circuit.parts import (
+    Part,
+    assembled,
+    bound_power,
+    solved_part,
+    start_and_stop,
+)
 from yieldkit.physics.circuit.refusals import check_limits, check_strings, impossible
-from yieldkit.physics.circuit.start_stop import apply_start_stop
-from yieldkit.physics.circuit.tracker import open_voltages
-from yieldkit.physics.circuit.tracker_circuit import Outputs
 
 __all__ = [
     "BINDING",
@@ -137,7 +137,7 @@ def operating_point(
     apart = Pattern(tuple(range(packed.shape[1])), None)
     # A local search goes from step to step, so that all of them need one layout.
     parts = [
-        _Part(
+        Part(
             lay_out(pattern.columns, strings, bypass, breakdown),
             pattern.steps,
             packed if pattern.steps is None else packed[pattern.steps],
@@ -145,18 +145,11 @@ def operating_point(
         for pattern in (patterns(packed) if limits.global_search else [apart])
     ]
     rules = limits.start_stop(interval_s)
-    solved = [_solved(part, limits, rules) for part in parts]
+    solved = [solved_part(part, limits, rules) for part in parts]
     if limits.global_search and limits.starts_and_stops:
-        _apply_start_stop(parts, solved, rules)
-    for bound, name in ((limits.p_max, "input power"), (power_bound, "power bound")):
-        if bound is None or np.all(np.isinf(bound)):
-            continue
-        level = np.broadcast_to(np.asarray(bound, dtype=float), packed.shape[:1])
-        for part, outputs in zip(parts, solved, strict=True):
-            own = level if part.steps is None else level[part.steps]
-            v_max, circuit = limits.point_limits.v_max, part.layout.circuit
-            apply_power_bound(own, BINDING[name], v_max, part.packed, circuit, outputs)
-    point = _assembled(parts, solved)
+        start_and_stop(parts, solved, rules, lambda at: (packed[at], parts[0].layout.circuit))
+    bound_power((limits.p_max, power_bound), limits.point_limits.v_max, parts, solved)
+    point = assembled(parts, solved)
     if wrong is not None:
         point.status[wrong.any(axis=1)] = 1
     return point
@@ -191,95 +184,6 @@ def _in_parts(
     with ThreadPoolExecutor(workers) as pool:
         points = list(pool.map(solve, edges[:-1], edges[1:]))
     return OperatingPoint(*(np.concatenate(parts) for parts in zip(*points, strict=True)))
-
-
-class _Part(NamedTuple):
-    """Steps that have one layout: the first part all of them, others theirs in its place."""
-
-    layout: Layout
-    steps: IntArray | None
-    packed: FloatArray
-
-
-def _solved(part: _Part, limits: TrackerLimits, rules: StartStop) -> Outputs:
-    """Solve a part's steps inside window and input current."""
-    layout, packed = part.layout, part.packed
-    steps = packed.shape[0]
-    outputs = Outputs(
-        v_dc=np.zeros(steps),
-        i_dc=np.zeros(steps),
-        p_dc=np.zeros(steps),
-        p_lost=np.zeros(steps),
-        i_string=np.zeros((steps, layout.circuit.multiplicity.size)),
-        binding=np.zeros(steps, dtype=np.int8),
-        status=np.zeros(steps, dtype=np.int8),
-    )
-    tracker = operating_series.TrackerSteps(layout.kind, packed, layout.even, layout.circuit)
-    if limits.global_search:
-        operating_series.solve_steps(tracker, limits.point_limits, outputs)
-    else:
-        operating_series.climb_through_steps(tracker, limits.point_limits, rules, outputs)
-    return outputs
-
-
-def _apply_start_stop(parts: list[_Part], solved: list[Outputs], rules: StartStop) -> None:
-    """Apply start and stop conditions over all steps, in their order."""
-    every, *others = solved
-    for part, outputs in zip(parts[1:], others, strict=True):
-        _put_steps(outputs, every, part.steps)
-        every.i_string[part.steps] = 1.0
-    apply_start_stop(rules, _start_voltages(parts[0], every, rules), every)
-    for part, outputs in zip(parts[1:], others, strict=True):
-        for own, whole in zip(_points(outputs), _points(every), strict=True):
-            own[:] = whole[part.steps]
-        outputs.i_string[:] *= every.i_string[part.steps, :1]
-
-
-def _start_voltages(part: _Part, outputs: Outputs, rules: StartStop) -> FloatArray:
-    """Return the voltage that decides on a start [V] (time,).
-
-    The open-circuit voltage is looked for only where a start depends on it: where all else would
-    allow one, and the operating voltage, which lies below it, is not enough already.
-    """
-    highest, power = outputs.v_dc.copy(), outputs.p_dc
-    depends = (highest < rules.v_start) & (highest >= rules.v_stop)
-    depends &= (power > 0.0) & (power >= rules.p_start) & (power >= rules.p_stop)
-    steps = np.flatnonzero(depends)
-    if steps.size:
-        status = np.zeros(steps.size, dtype=np.int8)
-        highest[steps] = open_voltages(part.packed[steps], part.layout.circuit, status)
-        outputs.status[steps] = np.maximum(outputs.status[steps], status)
-    return highest
-
-
-def _points(outputs: Outputs) -> tuple[FloatArray | IntArray, ...]:
-    """Return the arrays of points, each (time,), that don't depend on the number of strings."""
-    return (outputs.v_dc, outputs.i_dc, outputs.p_dc, outputs.p_lost, outputs.binding)
-
-
-def _put_steps(outputs: Outputs, every: Outputs, steps: IntArray | None) -> None:
-    """Put the points of some steps into those of all steps."""
-    for own, whole in zip(_points(outputs), _points(every), strict=True):
-        whole[steps] = own
-
-
-def _assembled(parts: list[_Part], solved: list[Outputs]) -> OperatingPoint:
-    """Return the parts' points as one series."""
-    every, *others = solved
-    i_string = every.i_string[:, parts[0].layout.original]
-    for part, outputs in zip(parts[1:], others, strict=True):
-        _put_steps(outputs, every, part.steps)
-        every.status[part.steps] = outputs.status
-        i_string[part.steps] = outputs.i_string[:, part.layout.original]
-    return OperatingPoint(
-        v_dc=every.v_dc,
-        i_dc=every.i_dc,
-        p_dc=every.p_dc,
-        i_string=i_string,
-        binding=every.binding,
-        p_lost_to_limit=every.p_lost,
-        status=every.status,
-    )
 
 
 def group_maxima(

@@ -20,7 +20,7 @@ from yieldkit.physics.circuit.junction import junction_at_current, junction_at_v
 from yieldkit.physics.circuit.layout import merged_runs, pack, pack_runs, reverse_path
 from yieldkit.physics.circuit.refusals import check_strings
 from yieldkit.physics.circuit.series_string import SeriesString
-from yieldkit.physics.circuit.tracker_circuit import CONDITION, COUNT, PARTNER
+from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER, groups_in_series
 from yieldkit.physics.compiled import compiled, compiled_owning
 
 # Columns of a ledger.
@@ -105,7 +105,7 @@ def _book_string(current, string, ledger):
     reverse = string.reverse
     for run in range(string.runs.shape[0]):
         diode = diode_at(string.conditions, string.runs[run, CONDITION])
-        count = string.runs[run, COUNT]
+        count = groups_in_series(string.conditions, string.runs, run)
         if string.runs[run, PARTNER] < 0:
             vd, _status = junction_at_current(current, diode, reverse, math.nan)
             cells = _book_cells(vd, diode, count, reverse.breakdown, ledger)

@@ -6,7 +6,7 @@ import math
 
 from yieldkit.physics.circuit.diode import diode_at
 from yieldkit.physics.circuit.intervals import CURRENT, POWER, interval_of
-from yieldkit.physics.circuit.tracker_circuit import CONDITION, COUNT, PARTNER
+from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER, groups_in_series
 from yieldkit.physics.compiled import compiled
 
 
@@ -162,17 +162,18 @@ def fill_bounds(string, own_maxima, intervals):
         bounds[place] = 0.0
     for first in range(number):
         run = order[first]
-        condition, partner, count = runs[run, CONDITION], runs[run, PARTNER], runs[run, COUNT]
+        condition, partner = runs[run, CONDITION], runs[run, PARTNER]
+        count = groups_in_series(conditions, runs, run)
         own = (own_maxima[run, POWER], own_maxima[run, CURRENT])
         if not own[1] > 0.0:
             continue
         if partner >= 0:
             lights = (condition, partner)
-            add_bounds_of_halves(first, float(count), own, conditions, lights, intervals)
+            add_bounds_of_halves(first, count, own, conditions, lights, intervals)
         else:
             diode = diode_at(conditions, condition)
             bypass = string.reverse.bypass
-            add_bounds_of_group(first, float(count), own, diode, bypass, intervals)
+            add_bounds_of_group(first, count, own, diode, bypass, intervals)
     highest = 0.0
     for place in range(number):
         highest = max(highest, own_maxima[order[place], CURRENT])

@@ -72,7 +72,8 @@ CELLS = 9 * LANES
 """Numbers of one half's cells, or of a whole group's."""
 # Rows of a run beside its two halves: copies of current and step; lowest voltage of a group [V];
 # of two halves their voltage [V], the current they lack [A] and dV/dI [V/A]; what the run adds to
-# the sums: voltage, dV/dI, d2V/dI2 of a group, and its gap; and four rows for the other half.
+# the sums: voltage, dV/dI, d2V/dI2 of a group, and its gap; four rows for the other half; and its
+# groups in series.
 (
     OWN_CURRENT,
     OWN_STEP,
@@ -86,7 +87,8 @@ CELLS = 9 * LANES
     OUT_GAP,
     OTHER,
 ) = (2 * CELLS + LANES * row for row in range(11))
-RUN = 2 * CELLS + 14 * LANES
+IN_SERIES = 2 * CELLS + 14 * LANES
+RUN = 2 * CELLS + 15 * LANES
 """Numbers of each run."""
 # States of a lane.
 IDLE, LIVE, FOUND, NOTHING, FAILED = 0.0, 1.0, 2.0, 3.0, 4.0
@@ -190,7 +192,7 @@ def advance_groups(memory, base, leak, per_n):
 
 
 @compiled
-def add_run(memory, base, count):
+def add_run(memory, base):
     """Add a run to the sums.
 
     Parameters
@@ -199,11 +201,10 @@ def add_run(memory, base, count):
         Rows in [V], [A], [ohm] (position,); the shared rows are updated.
     base : int
         Where the run's rows begin.
-    count : float
-        Groups in series [1].
     """
     base = base & POSITIVE
     for i in range(LANES):
+        count = memory[base + IN_SERIES + i]
         memory[VOLTS + i] += count * memory[base + OUT + i]
         memory[FIRST + i] += count * memory[base + OUT_FIRST + i]
         memory[SECOND + i] += count * memory[base + OUT_SECOND + i]

@@ -6,7 +6,7 @@ import math
 
 from yieldkit.physics.circuit.diode import diode_at, group_state
 from yieldkit.physics.circuit.series_string import string_at_current
-from yieldkit.physics.circuit.tracker_circuit import CONDITION, COUNT
+from yieldkit.physics.circuit.tracker_circuit import CONDITION, groups_in_series
 from yieldkit.physics.compiled import compiled
 
 _MAX_ITERATIONS = 200
@@ -110,7 +110,7 @@ def evaluate_jointly(current, string, junctions, missing, slopes):
         off = current - i
         d1 = v1 * inverse
         d2 = (v2 * i1 - v1 * i2) * inverse * inverse * inverse
-        count = runs[run, COUNT]
+        count = groups_in_series(conditions, runs, run)
         volts += count * (v + off * (d1 + 0.5 * off * d2))
         first += count * (d1 + off * d2)
         second += count * d2

@@ -9,6 +9,7 @@ from yieldkit.physics.circuit.interval_lanes import (
     CELLS,
     I0,
     IL,
+    IN_SERIES,
     INV_A,
     INV_RSH,
     INVERSE,
@@ -24,7 +25,7 @@ from yieldkit.physics.circuit.interval_lanes import (
     A,
 )
 from yieldkit.physics.circuit.lanes import BIAS, LN2, MANTISSA
-from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER
+from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER, groups_in_series
 from yieldkit.physics.compiled import compiled
 
 
@@ -52,6 +53,7 @@ def load_diodes(memory, lane, conditions, runs, light, bypass):
         base = SHARED + run * RUN + lane
         diode = diode_at(conditions, runs[run, CONDITION])
         memory[base + LEAST] = least
+        memory[base + IN_SERIES] = groups_in_series(conditions, runs, run)
         if runs[run, PARTNER] >= 0:
             load_cells(memory, base, half_of(diode))
             other = diode_at(conditions, runs[run, PARTNER])

@@ -47,7 +47,6 @@ from yieldkit.physics.circuit.interval_lanes import (
     copy_shared,
 )
 from yieldkit.physics.circuit.lanes import MAX_EXPONENT
-from yieldkit.physics.circuit.tracker_circuit import COUNT
 from yieldkit.physics.compiled import compiled
 
 # Rows of `common`: voltage [V]; sums over the strings of current [A], dI/dV [A/V] and d2I/dV2
@@ -111,7 +110,7 @@ def evaluate_string(memory, runs, resistance, bypass):
         base = SHARED + run * RUN
         copy_shared(memory, base)
         advance_groups(memory, base, leak, per_n)
-        add_run(memory, base, float(runs[run, COUNT]))
+        add_run(memory, base)
 
 
 @compiled

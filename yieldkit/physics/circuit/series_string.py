@@ -10,7 +10,7 @@ from yieldkit.physics.circuit.components import ReversePath
 from yieldkit.physics.circuit.diode import PHOTOCURRENT, diode_at, group_state
 from yieldkit.physics.circuit.group import element_at_current
 from yieldkit.physics.circuit.junction import first_junction, lowest_junction
-from yieldkit.physics.circuit.tracker_circuit import CONDITION, COUNT, PARTNER
+from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER, groups_in_series
 from yieldkit.physics.compiled import compiled
 
 _MAX_ITERATIONS = 200
@@ -72,7 +72,7 @@ def string_at_current(current, string, junctions):
             reverse,
             junctions[run],
         )
-        count = runs[run, COUNT]
+        count = groups_in_series(conditions, runs, run)
         volts += count * one
         first += count * one1
         second += count * one2
@@ -154,7 +154,7 @@ def joint_current(volts, string, junctions, states, start):
             diode = diode_at(conditions, runs[run, CONDITION])
             i, v, i1, i2, v1, v2 = group_state(junctions[run], diode, reverse)
             inverse = 1.0 / i1
-            count = runs[run, COUNT]
+            count = groups_in_series(conditions, runs, run)
             total += count * (v - v1 * inverse * i)
             first += count * v1 * inverse
             second += count * (v2 * i1 - v1 * i2) * inverse * inverse * inverse
@@ -270,7 +270,8 @@ def bracketed_current(volts, string, junctions, start, brightest):
     high = math.inf
     stride = 0.2 * brightest + 1e-9
     one_run = diode_at(string.conditions, string.runs[0, CONDITION])
-    scale = 1e-12 * (abs(volts) + string.runs[0, COUNT] * one_run.n_ns_vth)
+    count = groups_in_series(string.conditions, string.runs, 0)
+    scale = 1e-12 * (abs(volts) + count * one_run.n_ns_vth)
     for _ in range(_MAX_ITERATIONS):
         found, first, second, status = string_at_current(current, string, junctions)
         gap = found - volts

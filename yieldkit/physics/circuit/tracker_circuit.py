@@ -15,6 +15,10 @@ from yieldkit.physics.compiled import compiled, compiled_owning
 # Columns of `TrackerCircuit.runs`.
 CONDITION, PARTNER, COUNT = range(3)
 
+OWN_COUNT = 5
+"""Column of a step's conditions that has a run's number of groups in that step [1]. It stands there
+behind the diode parameters only where light decides step by step which groups are one run."""
+
 # Which solver fits a tracker: evenly lit strings, one string in uneven light, or anything.
 EVEN, UNEVEN, GENERAL = range(3)
 
@@ -157,6 +161,30 @@ def clear_starts(workspace):
     """
     workspace.currents[:] = math.nan
     workspace.junctions[:] = math.nan
+
+
+@compiled
+def groups_in_series(conditions, runs, run):
+    """Return the number of groups of a run: the step's own where it has one.
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V], and `OWN_COUNT` where runs have as many
+        groups as their light decides (condition, 5 or 6).
+    runs : ndarray of int
+        As of `TrackerCircuit` (run, 3).
+    run : int
+        Which run.
+
+    Returns
+    -------
+    float
+        [1].
+    """
+    if conditions.shape[1] > OWN_COUNT:
+        return conditions[runs[run, CONDITION], OWN_COUNT]
+    return float(runs[run, COUNT])
 
 
 def new_free_maxima(steps: int) -> FreeMaxima:

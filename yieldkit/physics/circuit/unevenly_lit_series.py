@@ -54,7 +54,6 @@ from yieldkit.physics.circuit.intervals import (
 from yieldkit.physics.circuit.lane_starts import load_diodes, load_junctions
 from yieldkit.physics.circuit.series_string import SeriesString
 from yieldkit.physics.circuit.tracker_circuit import (
-    COUNT,
     PARTNER,
     FreeMaxima,
     TrackerCircuit,
@@ -191,7 +190,7 @@ def iterate(memory, runs, resistance, bypass):
             advance_halves(memory, base, leak, per_n)
         else:
             advance_groups(memory, base, leak, per_n)
-        add_run(memory, base, float(runs[run, COUNT]))
+        add_run(memory, base)
     newton_step(memory)
 
 

@@ -20,6 +20,7 @@ from yieldkit.config.relations.inverter import inverter_relations
 from yieldkit.config.relations.magnitudes import magnitudes
 from yieldkit.config.relations.obstacles import obstacle_relations
 from yieldkit.config.relations.place import place_relations
+from yieldkit.config.relations.places import string_places
 from yieldkit.config.relations.roof import plane_places
 from yieldkit.config.relations.wiring import wiring_relations
 
@@ -39,6 +40,7 @@ def relations(content: Content, folder: str) -> list[Problem]:
         *_references(content),
         *_planes(content),
         *wiring_relations(content),
+        *string_places(content),
         *inverter_relations(content),
         *installed_relations(content),
         *conductor_relations(content),

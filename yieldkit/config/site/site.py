@@ -24,7 +24,7 @@ from yieldkit.config.models.installed import InstalledInverter, InverterPlace, R
 from yieldkit.config.models.inverters import Inverter, MpptInput
 from yieldkit.config.models.modules import ModuleType
 from yieldkit.config.models.obstacles import Obstacle
-from yieldkit.config.models.planes import Plane
+from yieldkit.config.models.planes import ModulePosition, Plane
 from yieldkit.config.models.weather_source import WeatherSource
 from yieldkit.config.reading.changes import changed
 from yieldkit.config.reading.content import from_mapping
@@ -99,6 +99,9 @@ class Group(Frozen):
     """Name of a plane of this file."""
     modules: Count
     """Number of modules in series."""
+    places: tuple[ModulePosition, ...] = ()
+    """Which modules they are, in the order of the cable; laid side by side if left out. It matters
+    where obstacles shade some of them."""
 
 
 class WiredString(Frozen):

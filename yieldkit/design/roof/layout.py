@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Iterator, Sequence
 from typing import NamedTuple
 
-from yieldkit.config.models.planes import Plane
+from yieldkit.config.models.planes import ModulePosition, Plane
 from yieldkit.config.site.site import Site, WiredString, Wiring
-from yieldkit.design.roof.runs import Roof, Run, runs
+from yieldkit.design.roof.runs import Roof, Run, path_run, runs
 
 
 class StringRun(NamedTuple):
@@ -49,10 +49,11 @@ class _Piece(NamedTuple):
     string: int
     modules: int
     alone: bool
+    places: tuple[ModulePosition, ...]
 
 
 def string_layout(site: Site, wiring: Wiring) -> tuple[StringRun, ...] | None:
-    """Lay a wiring's strings on the roof as runs of neighbours.
+    """Lay a wiring's strings on the roof as runs of neighbours, or as their places say.
 
     Parameters
     ----------
@@ -73,7 +74,7 @@ def string_layout(site: Site, wiring: Wiring) -> tuple[StringRun, ...] | None:
     found = []
     for name, own in pieces.items():
         roof, is_metric = _roof(site, planes[name])
-        cut = runs(roof, [piece.modules for piece in own])
+        cut = _cut(planes[name], roof, own)
         found += [
             _string_run(planes[name], roof, piece, run, is_metric)
             for piece, run in zip(own, cut, strict=True)
@@ -130,9 +131,58 @@ def _pieces(wiring: Wiring) -> dict[str, list[_Piece]]:
         for number, string in enumerate(tracker.strings, start=1):
             alone = len(string.groups) == 1
             for group in string.groups:
-                piece = _Piece(tracker.input_name, number, group.modules, alone)
+                piece = _Piece(tracker.input_name, number, group.modules, alone, group.places)
                 found.setdefault(group.plane, []).append(piece)
     return found
+
+
+def _cut(plane: Plane, roof: Roof, pieces: Sequence[_Piece]) -> tuple[Run, ...]:
+    """Return each piece's modules: those of its places, or neighbours."""
+    if not all(piece.places for piece in pieces):
+        return runs(roof, [piece.modules for piece in pieces])
+    number = {place: at for at, place in enumerate(plane.places)}
+    return tuple(path_run(roof, tuple(number[place] for place in piece.places)) for piece in pieces)
+
+
+def placed_wiring(site: Site, wiring: Wiring, planes: Collection[str]) -> Wiring:
+    """Return a wiring of which every module on some planes has its place.
+
+    Parameters
+    ----------
+    site : Site
+        Planes with their modules' places.
+    wiring : Wiring
+        The wiring.
+    planes : collection of str
+        Names of planes whose modules have places.
+
+    Returns
+    -------
+    Wiring
+        Groups without places have those that `string_layout` gives them.
+    """
+    known = {plane.name: plane for plane in site.planes}
+    laid: dict[str, Iterator[tuple[ModulePosition, ...]]] = {}
+    for name, own in _pieces(wiring).items():
+        if name in planes and not all(piece.places for piece in own):
+            spots = known[name].places
+            cut = runs(_roof(site, known[name])[0], [piece.modules for piece in own])
+            laid[name] = iter([tuple(spots[at] for at in run.path) for run in cut])
+    if not laid:
+        return wiring
+    trackers = []
+    for tracker in wiring.trackers:
+        strings = []
+        for string in tracker.strings:
+            groups = tuple(
+                group.model_copy(update={"places": next(laid[group.plane])})
+                if group.plane in laid
+                else group
+                for group in string.groups
+            )
+            strings.append(string.model_copy(update={"groups": groups}))
+        trackers.append(tracker.model_copy(update={"strings": tuple(strings)}))
+    return wiring.model_copy(update={"trackers": tuple(trackers)})
 
 
 def _roof(site: Site, plane: Plane) -> tuple[Roof, bool]:

@@ -168,6 +168,20 @@ def _run(roof: Roof, path: tuple[int, ...], connected: bool, *, skips: bool) -> 
     return Run(path, connected, skips, ends, max(steps, default=0.0))
 
 
+def path_run(roof: Roof, path: tuple[int, ...]) -> Run:
+    """Return a run whose modules are given in the order of their cable.
+
+    Parameters
+    ----------
+    roof : Roof
+        The plane.
+    path : tuple of int
+        The modules, as positions in the roof's cells.
+    """
+    beside = [any(_touch(roof, own, other) for other in path) for own in path]
+    return _run(roof, path, len(path) == 1 or all(beside), skips=False)
+
+
 def _touch(roof: Roof, one: int, other: int) -> bool:
     a, b = roof.cells[one], roof.cells[other]
     return abs(a[0] - b[0]) + abs(a[1] - b[1]) == 1

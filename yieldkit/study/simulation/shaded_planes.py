@@ -1,0 +1,221 @@
+"""Planes whose modules stand in shadow: the light of every cell group, merged into levels."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from yieldkit.base.arrays import FloatArray, IntArray
+from yieldkit.design.roof.scene import PlaneScene
+from yieldkit.physics.circuit.api import CellConditions
+from yieldkit.physics.circuit.by_step import run_maxima
+from yieldkit.physics.circuit.levels import LIGHT_TOLERANCE, Levels, merged_levels
+from yieldkit.physics.irradiance.module_light import Components, ModuleLight, module_light
+from yieldkit.physics.irradiance.sky_seen import sky_views
+from yieldkit.physics.module.datasheet import DiodeFit
+from yieldkit.study.simulation.planes import Lit, PlaneCells, group_conditions, scale_current
+
+_BLOCK = 2048
+"""Steps whose light is held module by module at once."""
+
+
+@dataclass(frozen=True)
+class ShadedPlane:
+    """The cell groups of a plane's modules in their light.
+
+    Parameters
+    ----------
+    groups : int
+        Cell groups of a module.
+    steps : ndarray of int
+        The steps with light: their positions in time (step,).
+    levels : Levels
+        Levels of the lights of all groups, one module's after the other's, at those steps.
+    lights : CellConditions
+        Diode parameters: of each level, then of the brighter halves, each (light,).
+    partners : ndarray of int
+        Position of each level's brighter halves among the lights, -1 for whole groups (level,).
+    maxima : ndarray
+        Maximum of a group of each level standing alone [W] (level,).
+    at_mean : ndarray
+        Power of each module as if all its cells had its mean light [W], summed over the steps that
+        count (module,).
+    at_darkest : ndarray
+        Sum of its groups' own maxima, likewise (module,).
+    lost : ndarray
+        What the groups' own maxima of all modules lack of the power without shadow [W] (time,).
+    """
+
+    groups: int
+    steps: IntArray
+    levels: Levels
+    lights: CellConditions
+    partners: IntArray
+    maxima: FloatArray
+    at_mean: FloatArray
+    at_darkest: FloatArray
+    lost: FloatArray
+
+    def of_modules(self, modules: IntArray) -> IntArray:
+        """Return the positions of modules' groups among all groups."""
+        own = np.asarray(modules)[:, None] * self.groups + np.arange(self.groups)
+        return own.reshape(-1)
+
+
+def shaded_plane(
+    scene: PlaneScene,
+    fit: DiodeFit,
+    groups: int,
+    weather: xr.Dataset,
+    lit: Lit,
+    cells: PlaneCells,
+    counted: FloatArray,
+) -> ShadedPlane:
+    """Follow the light of a plane's modules past what stands in it, to their cell groups.
+
+    Parameters
+    ----------
+    scene : PlaneScene
+        The modules and what may shade them.
+    fit : DiodeFit
+        The diode of the modules.
+    groups : int
+        Cell groups of a module.
+    weather : Dataset
+        Canonical weather (time).
+    lit : Lit
+        Its sun and light.
+    cells : PlaneCells
+        The plane without shadow.
+    counted : ndarray
+        Share of each step that counts in sums [1] (lit step,).
+    """
+    views = sky_views(scene.modules, scene.bodies, scene.horizon)
+    month = _months(weather)[lit.steps]
+    full = cells.light[-1]
+    conditions = _LevelConditions(fit, groups, weather, lit, cells)
+    parts, means = [], []
+    for begin in range(0, lit.steps.size, _BLOCK):
+        own = slice(begin, begin + _BLOCK)
+        light = module_light(
+            scene.modules,
+            scene.bodies,
+            views,
+            lit.sun.at(np.arange(lit.steps.size)[own]),
+            month[own],
+            Components(*(part[own] for part in cells.components)),
+        )
+        one, two = _merged(light, full[own])
+        parts.append(one)
+        means.append(two)
+    return _solved(_joined(parts), _joined(means), groups, lit, cells, conditions, counted)
+
+
+def _months(weather: xr.Dataset) -> IntArray:
+    """Return the calendar month of each step in local standard time, January 0 (time,)."""
+    times = pd.DatetimeIndex(weather.indexes["time"]).tz_localize("UTC")
+    return np.asarray(times.tz_convert(weather.attrs["time_zone"]).month) - 1
+
+
+def _merged(light: ModuleLight, full: FloatArray) -> tuple[Levels, Levels]:
+    """Merge the lights of groups, and the mean lights of modules, of some steps into levels."""
+    steps, modules, groups, halves = light.darkest.shape
+    with np.errstate(invalid="ignore", divide="ignore"):
+        warmth = light.mean / full[:, None]
+    warmth = np.where(full[:, None] > 0.0, warmth, np.where(np.isnan(full), np.nan, 1.0)[:, None])
+    each = light.darkest.reshape(steps, modules * groups, halves)
+    return (
+        merged_levels(each, np.repeat(warmth, groups, axis=1), LIGHT_TOLERANCE),
+        merged_levels(light.mean[..., None], warmth, LIGHT_TOLERANCE),
+    )
+
+
+def _joined(parts: list[Levels]) -> Levels:
+    """Put the levels of consecutive steps together."""
+    number = np.concatenate([np.diff(part.first) for part in parts])
+    return Levels(
+        np.concatenate([[0], np.cumsum(number)]),
+        np.concatenate([part.light for part in parts]),
+        np.concatenate([part.other for part in parts]),
+        np.concatenate([part.warmth for part in parts]),
+        np.concatenate([part.level_of for part in parts]),
+    )
+
+
+@dataclass(frozen=True)
+class _LevelConditions:
+    """Makes diode parameters of levels: those of the plane's own modules in other light."""
+
+    fit: DiodeFit
+    groups: int
+    weather: xr.Dataset
+    lit: Lit
+    cells: PlaneCells
+
+    def of(self, levels: Levels) -> tuple[CellConditions, IntArray]:
+        """Return the lights of levels and of their brighter halves, and where those stand."""
+        halved = np.flatnonzero(levels.light != levels.other)
+        # Missing light is no halved group.
+        halved = halved[~np.isnan(levels.light[halved])]
+        partners = np.full(levels.light.size, -1)
+        partners[halved] = levels.light.size + np.arange(halved.size)
+        at = np.repeat(self.lit.steps, np.diff(levels.first))
+        at = np.concatenate([at, at[halved]])
+        light = np.concatenate([levels.light, levels.other[halved]])
+        warmth = np.concatenate([levels.warmth, levels.warmth[halved]])
+        air = self.weather.variables["temp_air"].to_numpy()[at]
+        temp_cell = air + (self.cells.temp_cell[at] - air) * warmth
+        _, rear, quality = self.cells.gains
+        found = group_conditions(self.fit, light * rear, temp_cell, self.groups)
+        if quality != 1.0:
+            found = scale_current(found, quality)
+        return CellConditions(*(part[:, 0] for part in found)), partners
+
+
+def _solved(
+    levels: Levels,
+    means: Levels,
+    groups: int,
+    lit: Lit,
+    cells: PlaneCells,
+    conditions: _LevelConditions,
+    counted: FloatArray,
+) -> ShadedPlane:
+    """Solve each level's groups standing alone, and sum modules up."""
+    lights, partners = conditions.of(levels)
+    maxima = _maxima(lights, partners)
+    mean_lights, mean_partners = conditions.of(means)
+    per_module = groups * _maxima(mean_lights, mean_partners)
+    modules = means.level_of.shape[1]
+    at_mean, at_darkest = np.zeros(modules), np.zeros(modules)
+    darkest = np.empty(lit.steps.size)
+    for begin in range(0, lit.steps.size, _BLOCK):
+        own = slice(begin, begin + _BLOCK)
+        counts = counted[own, None] > 0.0
+        mean = per_module[means.first[:-1][own, None] + means.level_of[own]]
+        each = maxima[levels.first[:-1][own, None] + levels.level_of[own]]
+        dark = each.reshape(-1, modules, groups).sum(axis=2)
+        at_mean += np.where(counts, mean, 0.0).sum(axis=0)
+        at_darkest += np.where(counts, dark, 0.0).sum(axis=0)
+        darkest[own] = dark.sum(axis=1)
+    return ShadedPlane(
+        groups=groups,
+        steps=lit.steps,
+        levels=levels,
+        lights=lights,
+        partners=partners,
+        maxima=maxima,
+        at_mean=at_mean,
+        at_darkest=at_darkest,
+        lost=darkest,
+    )
+
+
+def _maxima(lights: CellConditions, partners: IntArray) -> FloatArray:
+    """Return the maximum of a group of each level standing alone [W] (level,)."""
+    number = partners.size
+    runs = np.column_stack([np.arange(number), partners, np.ones(number, dtype=np.int64)])
+    return run_maxima(lights, runs)

@@ -131,7 +131,7 @@ def every_step_is_a_loss_of_its_own():
         assert steps["availability"] == 0.0, "no step is a remainder"
         assert steps["rear gain"] == 0.0
         assert steps["soiling"] == 0.0
-        assert steps["horizon and obstacles"] == 0.0
+        assert steps["horizon"] == 0.0
         assert steps["tracker search"] == 0.0
 
 

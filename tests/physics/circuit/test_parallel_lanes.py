@@ -67,6 +67,19 @@ def test_modules_that_differ_a_little_all_settle(counts):
     assert free.volts[told] * total == pytest.approx(free.power[told], rel=1e-9)
 
 
+@pytest.mark.parametrize("spread", [0.01, 0.5])
+def test_halves_in_parallel_strings_settle_at_the_greatest_maximum_or_not_at_all(spread):
+    strings = (
+        StringCircuit((Run(0, 18, 1), Run(2, 18)), 0.3),
+        StringCircuit((Run(1, 30, 3), Run(2, 6, 0)), 0.0),
+    )
+    lights = delivered(np.random.default_rng(5), 60, 4, spread)
+    free, _currents, circuit = solved(lights, strings)
+    told = free.settled
+    assert told.all() if spread < 0.1 else told.mean() > 0.1
+    assert free.power[told] == pytest.approx(greatest(lights, circuit)[told], rel=1e-9)
+
+
 @pytest.mark.parametrize("number", [2, 3, 5])
 def test_what_settles_in_any_light_is_the_greatest_of_all_maxima(number):
     rng = np.random.default_rng(number)
@@ -111,7 +124,6 @@ def test_no_neighbour_changes_a_bit():
 @pytest.mark.parametrize(
     ("strings", "breakdown"),
     [
-        ((StringCircuit((Run(0, 9, 1),)), StringCircuit((Run(0, 9),))), None),
         ((StringCircuit((Run(0, 9), Run(1, 9)), 0.1, True), StringCircuit((Run(0, 9),))), None),
         (
             (StringCircuit((Run(0, 9), Run(1, 9))), StringCircuit((Run(0, 9),))),
@@ -119,7 +131,7 @@ def test_no_neighbour_changes_a_bit():
         ),
     ],
 )
-def test_halves_blocking_diodes_and_breakdown_are_left_to_the_general_solver(strings, breakdown):
+def test_blocking_diodes_and_breakdown_are_left_to_the_general_solver(strings, breakdown):
     lights = delivered(np.random.default_rng(1), 20, 2, 0.01)
     assert not solved(lights, strings, breakdown)[0].settled.any()
 

@@ -17,8 +17,12 @@ from yieldkit.physics.compiled import compiled
 
 LIGHT_TOLERANCE = 0.004
 """Widest span of the lights of a level, as a share of its darkest [1]."""
-WARMTH_TOLERANCE = 0.04
-"""Widest span of a level's shares of warmth [1]: with 30 K above the air it is 1.2 K."""
+HALVES_TOLERANCE = 0.1
+"""How far apart, as a share of the darker, two halves in parallel are taken as lit alike [1].
+
+At any voltage they deliver what two at their mean do, but for what series resistance changes."""
+WARMTH_TOLERANCE = 0.08
+"""Widest span of a level's shares of warmth [1]: with 30 K above the air it is 2.4 K."""
 _DARK = 1e-3
 """Lights are told apart from here on [W/m2]."""
 # Keys by which groups are put in order.
@@ -52,6 +56,7 @@ def merged_levels(
     warmth: FloatArray,
     tolerance: float = LIGHT_TOLERANCE,
     warmth_tolerance: float = WARMTH_TOLERANCE,
+    halves_tolerance: float = HALVES_TOLERANCE,
 ) -> Levels:
     """Merge the lights of cell groups into levels, step by step.
 
@@ -67,6 +72,9 @@ def merged_levels(
         merged.
     warmth_tolerance : float
         Widest span of its shares of warmth [1].
+    halves_tolerance : float
+        How much more light a group's brighter half may have, as a share of the darker one's [1], to
+        take both at their mean.
     """
     steps, groups = warmth.shape
     keys = np.empty((steps, groups, _KEYS))
@@ -77,7 +85,7 @@ def merged_levels(
     level_of = np.zeros((steps, groups), dtype=np.int32)
     means = np.empty((steps * groups, _KEYS))
     order = np.arange(groups)
-    tolerances = np.array([tolerance, tolerance, warmth_tolerance])
+    tolerances = np.array([tolerance, tolerance, warmth_tolerance, halves_tolerance])
     end = fill_levels(keys, tolerances, order, number, level_of, means)
     first = np.concatenate([[0], np.cumsum(number)])
     one, two, share = (np.ascontiguousarray(means[:end, key]) for key in range(_KEYS))
@@ -93,7 +101,8 @@ def fill_levels(keys, tolerances, order, number, level_of, means):
     keys : ndarray
         Darker and brighter half's light [W/m2] and share of warmth [1] (step, group, 3).
     tolerances : ndarray
-        Widest span of each key: of lights as a share, of warmth as it is [1] (3,).
+        Widest span of each key: of lights as a share, of warmth as it is [1]; and that of the two
+        halves of a group as a share (4,).
     order : ndarray of int
         Groups in the order of the last step; updated (group,).
     number : ndarray of int
@@ -111,7 +120,7 @@ def fill_levels(keys, tolerances, order, number, level_of, means):
     end = 0
     for t in range(keys.shape[0]):
         step = keys[t]
-        join_halves(step, tolerances[0])
+        join_halves(step, tolerances[3])
         begin = end
         if is_missing(step):
             for group in range(step.shape[0]):

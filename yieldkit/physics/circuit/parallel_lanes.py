@@ -19,9 +19,11 @@ numbers.
 from __future__ import annotations
 
 from yieldkit.physics.circuit.exponential import exponential
+from yieldkit.physics.circuit.half_lanes import advance_halves
 from yieldkit.physics.circuit.interval_lanes import (
     BEST,
     BEST_CURRENT,
+    CELLS,
     CURRENT,
     FIRST,
     FLOOR,
@@ -47,6 +49,7 @@ from yieldkit.physics.circuit.interval_lanes import (
     copy_shared,
 )
 from yieldkit.physics.circuit.lanes import MAX_EXPONENT
+from yieldkit.physics.circuit.tracker_circuit import PARTNER
 from yieldkit.physics.compiled import compiled
 
 # Rows of `common`: voltage [V]; sums over the strings of current [A], dI/dV [A/V] and d2I/dV2
@@ -109,7 +112,10 @@ def evaluate_string(memory, runs, resistance, bypass):
     for run in range(runs.shape[0]):
         base = SHARED + run * RUN
         copy_shared(memory, base)
-        advance_groups(memory, base, leak, per_n)
+        if runs[run, PARTNER] >= 0:
+            advance_halves(memory, base, leak, per_n)
+        else:
+            advance_groups(memory, base, leak, per_n)
         add_run(memory, base)
 
 
@@ -246,6 +252,37 @@ def limit_nearest(memory, base, off, leak):
         x = x if x < MAX_EXPONENT else MAX_EXPONENT
         i0 = memory[base + I0 + i]
         current = light - i0 * (exponential(x) - 1.0) - vd * memory[base + INV_RSH + i] - leak
+        nearest = memory[NEAREST + i]
+        memory[NEAREST + i] = current if current < nearest else nearest
+
+
+@compiled
+def limit_nearest_halves(memory, base, off, leak):
+    """Lower the current at which a string's first group comes near its bypass diode, for halves.
+
+    Parameters
+    ----------
+    memory : ndarray
+        The string's rows in [V], [A], [ohm] (position,); one is updated.
+    base : int
+        Where a run's rows begin.
+    off : float
+        Voltage from which on a bypass diode only leaks [V].
+    leak : float
+        What it leaks [A].
+    """
+    base = base & POSITIVE
+    for i in range(LANES):
+        current = -leak
+        for half in range(2):
+            own = base + half * CELLS + i
+            light = memory[own + IL]
+            # As for whole groups: at this junction voltage the group's is at least `off`.
+            vd = off + light * memory[own + RS]
+            x = vd * memory[own + INV_A]
+            x = x if x < MAX_EXPONENT else MAX_EXPONENT
+            recombined = memory[own + I0] * (exponential(x) - 1.0)
+            current += light - recombined - vd * memory[own + INV_RSH]
         nearest = memory[NEAREST + i]
         memory[NEAREST + i] = current if current < nearest else nearest
 

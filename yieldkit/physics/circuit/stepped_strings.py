@@ -68,16 +68,18 @@ def counted_runs(levels: Levels, groups: IntArray, partners: IntArray, offset: i
     groups : ndarray of int
         Which of the groups are in the string.
     partners : ndarray of int
-        Position among lights of each level's brighter halves, -1 where groups are whole (level,).
+        Position of each level's brighter halves among these groups' lights, -1 where groups are
+        whole (level,).
     offset : int
-        Position of the first level among lights.
+        Position of the first level's light among all lights.
     """
     steps = levels.first.size - 1
     number = np.zeros(steps, dtype=np.int64)
     counts = np.zeros(levels.light.size, dtype=np.int64)
     count_groups(levels.first, levels.level_of, np.asarray(groups, dtype=np.int64), counts, number)
     used = np.flatnonzero(counts)
-    runs = np.column_stack([used + offset, partners[used], counts[used]])
+    other = np.where(partners[used] < 0, -1, partners[used] + offset)
+    runs = np.column_stack([used + offset, other, counts[used]])
     return Levelled(number, runs)
 
 

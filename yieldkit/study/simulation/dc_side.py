@@ -12,8 +12,13 @@ import numpy.typing as npt
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.config.models.inverters import Inverter
 from yieldkit.config.site.site import Wiring
-from yieldkit.physics.circuit import api as circuit
-from yieldkit.physics.circuit.api import BINDING, CellConditions, StringCircuit, TrackerLimits
+from yieldkit.physics.circuit.api import BINDING, TrackerLimits
+from yieldkit.study.simulation.in_light import (
+    StringsInLight,
+    in_light,
+    places_in_light,
+    with_places,
+)
 from yieldkit.study.simulation.kept import fingerprint
 from yieldkit.study.simulation.labels import string_label
 from yieldkit.study.simulation.prepare import Prepared
@@ -65,8 +70,6 @@ class DirectSide:
         Power each tracker finds [W] (time, tracker), before the maximum input power.
     free : Points
         Points with the maximum input powers met.
-    conditions : CellConditions
-        Diode parameters of the cell groups (time, plane).
     interval_s : float
         Length of a step [s].
     content : hashable
@@ -78,10 +81,9 @@ class DirectSide:
     string_tracker: IntArray
     string_modules: IntArray
     states: tuple[TrackerStates, ...]
-    circuits: tuple[tuple[tuple[StringCircuit, ...], TrackerLimits], ...]
+    circuits: tuple[tuple[StringsInLight, TrackerLimits], ...]
     tracked: FloatArray
     free: Points
-    conditions: CellConditions
     interval_s: float
     content: Hashable = None
 
@@ -118,6 +120,7 @@ def direct_sides(
     solutions : Solutions
         Circuits solved so far.
     """
+    wiring = with_places(prepared, wiring)
     if not prepared.site.several_inverters:
         return (direct_side(prepared, wiring, solutions),)
     return tuple(
@@ -141,7 +144,8 @@ def direct_side(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> Dir
     inverter = prepared.site.single_inverter
     mppts = {mppt.name: mppt for mppt in inverter.mppts}
     states = []
-    circuits = []
+    circuits: list[tuple[StringsInLight, TrackerLimits]] = []
+    made_of: list[Hashable] = []
     string_names: list[str] = []
     string_tracker: list[int] = []
     string_modules: list[int] = []
@@ -149,7 +153,12 @@ def direct_side(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> Dir
         mppt = mppts[tracker.mppt]
         states.append(solve_tracker(prepared, tracker, mppt, solutions))
         strings = tuple(string_circuit(prepared, string, mppt) for string in tracker.strings)
-        circuits.append((strings, tracker_limits(mppt)))
+        circuits.append((in_light(prepared, tracker.strings, strings), tracker_limits(mppt)))
+        made_of.append(
+            solutions.made_of(strings, places_in_light(prepared, tracker.strings))
+            if solutions.planes
+            else None
+        )
         for number, string in enumerate(tracker.strings, start=1):
             string_names.append(f"{tracker.mppt} / {number}: {string_label(string)}")
             string_tracker.append(position)
@@ -165,10 +174,9 @@ def direct_side(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> Dir
         circuits=tuple(circuits),
         tracked=tracked,
         free=_as_found(states, circuits, tracked) if states else _idle(prepared),
-        conditions=prepared.conditions,
         interval_s=prepared.interval_s,
         content=(
-            tuple(solutions.made_of(strings) for strings, _ in circuits),
+            tuple(made_of),
             tuple(tracker.mppt for tracker in wiring.trackers),
             fingerprint(inverter),
         )
@@ -192,7 +200,7 @@ def _idle(prepared: Prepared) -> Points:
 
 def _as_found(
     states: list[TrackerStates],
-    circuits: list[tuple[tuple[StringCircuit, ...], TrackerLimits]],
+    circuits: list[tuple[StringsInLight, TrackerLimits]],
     tracked: FloatArray,
 ) -> Points:
     points = [state.point for state in states]
@@ -213,9 +221,8 @@ def _as_found(
     )
 
 
-def _cable_heat(strings: tuple[StringCircuit, ...], i_string: FloatArray) -> FloatArray:
-    resistances = np.array([string.resistance for string in strings])
-    heat: FloatArray = (i_string**2) @ resistances
+def _cable_heat(strings: StringsInLight, i_string: FloatArray) -> FloatArray:
+    heat: FloatArray = (i_string**2) @ strings.resistances
     return heat
 
 
@@ -275,15 +282,12 @@ def _under(side: DirectSide, start: Points, bound: FloatArray, steps: IntArray) 
     parts = Points._make(array[steps].copy() for array in start)
     first = 0
     for column, (strings, limits) in enumerate(side.circuits):
-        own = slice(first, first + len(strings))
-        first += len(strings)
+        own = slice(first, first + len(strings.strings))
+        first += len(strings.strings)
         limited = np.flatnonzero(bound[:, column] < parts.p_dc[:, column])
         if limited.size == 0:
             continue
-        here = CellConditions(*(array[steps[limited]] for array in side.conditions))
-        point = circuit.operating_point(
-            here,
-            strings,
+        point = strings.at(steps[limited]).point(
             already_running(limits),
             power_bound=bound[limited, column],
             interval_s=side.interval_s,

@@ -9,10 +9,12 @@ import numpy as np
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.base.errors import refuse
 from yieldkit.config.site.site import Wiring
+from yieldkit.study.simulation.in_light import module_numbers, shaded_at, with_places
 from yieldkit.study.simulation.planes import STAGES
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.trackers import TrackerStates
 
+OBSTACLE_STEPS = ("obstacles: light missing", "obstacles: darkest cell")
 CIRCUIT_STEPS = (
     "series mismatch",
     "parallel mismatch",
@@ -37,7 +39,7 @@ AC_STEPS = (
 )
 RATED = "energy if always at rated efficiency"
 """What the budget begins with: all modules at every light and heat as good as they are rated."""
-STEPS = ("modules not wired", *STAGES[1:], *CIRCUIT_STEPS, *AC_STEPS)
+STEPS = ("modules not wired", *STAGES[1:], *OBSTACLE_STEPS, *CIRCUIT_STEPS, *AC_STEPS)
 SIGNED_STEPS = frozenset(
     (
         "low-light efficiency",
@@ -137,6 +139,7 @@ def loss_budget(
     steps = {"modules not wired": float(stages[0] @ (drawn - wired))}
     for index, name in enumerate(STAGES[1:], start=1):
         steps[name] = float((stages[index - 1] - stages[index]) @ wired)
+    steps |= _obstacle_steps(prepared, wiring, float(stages[-1] @ wired), trackers)
     for name, before, after in _circuit_differences(trackers, alternating.dc):
         steps[name] = prepared.total(before - after)
     for name, before, after in zip(AC_STEPS, alternating[:-1], alternating[1:], strict=True):
@@ -144,6 +147,33 @@ def loss_budget(
     delivered = prepared.total(alternating.available)
     _refuse_not_finite(delivered, wiring.name)
     return LossBudget(nameplate, steps, delivered)
+
+
+def _obstacle_steps(
+    prepared: Prepared, wiring: Wiring, unshaded: float, trackers: tuple[TrackerStates, ...]
+) -> dict[str, float]:
+    """Return what obstacles take of the wired modules' energy before their circuit [kWh].
+
+    First each module at the mean of its cells' light, then its groups at their darkest cells'.
+    """
+    missing, darkest = OBSTACLE_STEPS
+    if not prepared.shaded:
+        return {missing: 0.0, darkest: 0.0}
+    at_mean = at_darkest = 0.0
+    for tracker in with_places(prepared, wiring).trackers:
+        for string in tracker.strings:
+            for group in string.groups:
+                plane = prepared.plane_index(group.plane)
+                shaded = shaded_at(prepared, plane)
+                if shaded is None:
+                    whole = float(prepared.module_stages[-1, plane]) * group.modules
+                    at_mean, at_darkest = at_mean + whole, at_darkest + whole
+                    continue
+                own = list(module_numbers(prepared, group))
+                share = prepared.step_hours / 1000.0
+                at_mean += float(shaded.at_mean[own].sum()) * share
+                at_darkest += float(shaded.at_darkest[own].sum()) * share
+    return {missing: unshaded - at_mean, darkest: at_mean - at_darkest}
 
 
 def _refuse_not_finite(delivered: float, wiring: str) -> None:

@@ -15,14 +15,15 @@ from yieldkit.physics.circuit import api as circuit
 from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.physics.irradiance import sky
 from yieldkit.physics.irradiance.circumsolar import circumsolar
-from yieldkit.physics.irradiance.horizon import with_horizon
+from yieldkit.physics.irradiance.horizon import hides_sun, with_horizon
+from yieldkit.physics.irradiance.module_light import Components
 from yieldkit.physics.irradiance.sun import Sun
 from yieldkit.physics.module import datasheet
 from yieldkit.physics.module import temperature as heat
 
 STAGES = (
     "nameplate",
-    "horizon and obstacles",
+    "horizon",
     "incidence angle",
     "soiling",
     "low-light efficiency",
@@ -72,6 +73,8 @@ class PlaneCells(NamedTuple):
         Light under the open sky, seen, behind the glass and behind the soil [W/m2] (lit step,).
     gains : tuple
         Cell groups without the modules' own quality, gain from behind and that quality [1].
+    on_plane : tuple of PlaneIrradiance
+        Irradiance under the open sky, and seen (lit step,).
     """
 
     poa_global: FloatArray
@@ -80,6 +83,7 @@ class PlaneCells(NamedTuple):
     module: CellConditions
     light: tuple[FloatArray, ...]
     gains: tuple[CellConditions, float, float]
+    on_plane: tuple[sky.PlaneIrradiance, sky.PlaneIrradiance]
 
 
 def lit_steps(weather: xr.Dataset, sun: Sun) -> Lit:
@@ -142,19 +146,10 @@ def plane_cells(
         seen = with_horizon(
             open_sky,
             lit.sun,
-            np.array([point.azimuth_deg for point in plane.horizon]),
-            np.array([point.elevation_deg for point in plane.horizon]),
+            *_profile(plane),
             plane.tilt_deg,
             plane.azimuth_deg,
-            circumsolar(
-                open_sky,
-                lit.sun,
-                lit.light,
-                plane.tilt_deg,
-                plane.azimuth_deg,
-                models.transposition,
-                models.isotropic_share,
-            ),
+            _round_sun(site, plane, lit, open_sky),
         )
     modifiers = sky.incidence_modifiers(seen.aoi, plane.tilt_deg, models.incidence)
     clean = sky.effective_irradiance(seen, modifiers)
@@ -162,12 +157,62 @@ def plane_cells(
     rear = 1.0 + plane.rear_gain_percent / 100.0
     temp_cell = _cell_temperature(plane, lit.everywhere(seen.poa_global) * rear, weather)
     effective = lit.everywhere(soiled * rear)
-    with_rear = _group(fit, effective, temp_cell, groups)
+    with_rear = group_conditions(fit, effective, temp_cell, groups)
     quality = 1.0 + plane.power_deviation_percent / 100.0
     final = scale_current(with_rear, quality) if quality != 1.0 else with_rear
     poa_global = lit.everywhere(open_sky.poa_global)
     light = open_sky.poa_global, seen.poa_global, clean, soiled
-    return PlaneCells(poa_global, effective, temp_cell, final, light, (with_rear, rear, quality))
+    gains = with_rear, rear, quality
+    return PlaneCells(poa_global, effective, temp_cell, final, light, gains, (open_sky, seen))
+
+
+def _profile(plane: Plane) -> tuple[FloatArray, FloatArray]:
+    """Return azimuths and elevations of a plane's horizon [deg] (point,)."""
+    return (
+        np.array([point.azimuth_deg for point in plane.horizon]),
+        np.array([point.elevation_deg for point in plane.horizon]),
+    )
+
+
+def _round_sun(site: Site, plane: Plane, lit: Lit, open_sky: sky.PlaneIrradiance) -> FloatArray:
+    """Return what a plane gets of the open sky from round the sun [W/m2] (lit step,)."""
+    models = site.models
+    return circumsolar(
+        open_sky,
+        lit.sun,
+        lit.light,
+        plane.tilt_deg,
+        plane.azimuth_deg,
+        models.transposition,
+        models.isotropic_share,
+    )
+
+
+def light_components(site: Site, plane: Plane, lit: Lit, cells: PlaneCells) -> Components:
+    """Return a plane's light behind the soil by where it comes from; its sum is what cells get.
+
+    Parameters
+    ----------
+    site : Site
+        Models of the sky and of the glass.
+    plane : Plane
+        The plane.
+    lit : Lit
+        The steps with light.
+    cells : PlaneCells
+        The plane's cells.
+    """
+    open_sky, seen = cells.on_plane
+    round_sun = _round_sun(site, plane, lit, open_sky)
+    if plane.horizon:
+        round_sun = np.where(hides_sun(lit.sun, *_profile(plane)), 0.0, round_sun)
+    passes = sky.incidence_modifiers(seen.aoi, plane.tilt_deg, site.models.incidence)
+    clean = 1.0 - plane.soiling_loss_percent / 100.0
+    return Components(
+        direct=(seen.poa_direct * passes.beam + round_sun * passes.sky) * clean,
+        sky=(seen.poa_sky_diffuse - round_sun) * passes.sky * clean,
+        ground=seen.poa_ground_diffuse * passes.ground * clean,
+    )
 
 
 def module_stages(
@@ -197,11 +242,11 @@ def module_stages(
     def at_lit(conditions: CellConditions) -> CellConditions:
         return CellConditions(*(part[lit.steps] for part in conditions))
 
-    at_stc_heat = _group(fit, soiled, np.full_like(soiled, _STC_CELL_C), groups)
+    at_stc_heat = group_conditions(fit, soiled, np.full_like(soiled, _STC_CELL_C), groups)
     p_rear = module_power(at_lit(with_rear))
     p_hot = p_rear
     if rear != 1.0:
-        p_hot = module_power(_group(fit, soiled, result.temp_cell[lit.steps], groups))
+        p_hot = module_power(group_conditions(fit, soiled, result.temp_cell[lit.steps], groups))
     return (
         *(each * power_stc / 1000.0 for each in result.light),
         module_power(at_stc_heat),
@@ -226,10 +271,20 @@ def _cell_temperature(plane: Plane, poa_global: FloatArray, weather: xr.Dataset)
     return heat.cell_temperature(*arguments)
 
 
-def _group(
+def group_conditions(
     fit: datasheet.DiodeFit, irradiance: FloatArray, temp_cell: FloatArray, groups: int
 ) -> CellConditions:
-    """Diode parameters of one cell group, each (time, 1)."""
+    """Return diode parameters of one cell group, each (time, 1).
+
+    Parameters
+    ----------
+    fit : DiodeFit
+        The module's diode.
+    irradiance, temp_cell : ndarray
+        [W/m2], [degC] (time,).
+    groups : int
+        Cell groups of a module.
+    """
     module = datasheet.diode_parameters(fit, irradiance, temp_cell)
     return CellConditions(
         photocurrent=module.photocurrent[:, None],

@@ -12,6 +12,7 @@ from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.config.site.site import Site
 from yieldkit.design.equipment.conversion import conversion_curve
 from yieldkit.design.equipment.modules import fit_module_type, module_power_stc
+from yieldkit.design.roof.scene import plane_scenes
 from yieldkit.physics.ac.conversion_curves import ConversionCurve, ListedConversion
 from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.physics.irradiance.sun import Sun
@@ -24,6 +25,7 @@ from yieldkit.study.simulation.planes import (
     lit_steps,
     plane_cells,
 )
+from yieldkit.study.simulation.shaded_planes import ShadedPlane
 from yieldkit.study.simulation.station import SunPlace, sun_place
 from yieldkit.study.simulation.threads import each_of
 from yieldkit.study.simulation.under_sky import LitPlane, Sky, lit_plane, sky_over, sun_at
@@ -63,6 +65,9 @@ class Prepared:
         From the weather's station to the site; nan where no station is named.
     unsolved_steps : int
         Steps left out, like steps without weather, because their circuit could not be solved.
+    shaded : tuple of ShadedPlane or None
+        Each plane's modules one by one, None where nothing can stand in their light; empty where
+        nothing can anywhere.
     """
 
     site: Site
@@ -79,6 +84,7 @@ class Prepared:
     remarks: tuple[str, ...]
     distance_km: float
     unsolved_steps: int = 0
+    shaded: tuple[ShadedPlane | None, ...] = ()
 
     @property
     def interval_s(self) -> float:
@@ -146,8 +152,8 @@ def prepare(site: Site, weather: xr.Dataset, period: Period | None = None) -> Pr
     sky = sky_over(place, weather, period)
     fits = {module.name: fit_module_type(module) for module in site.module_types}
     planes = each_of(
-        lambda plane: lit_plane(site, plane, fits[plane.module_type], sky),
-        site.planes,
+        lambda own: lit_plane(site, own[0], fits[own[0].module_type], sky, own[1]),
+        tuple(zip(site.planes, plane_scenes(site), strict=True)),
         sky.lit.size,
     )
     remarks = remarks_on(place, sky)
@@ -191,6 +197,7 @@ def assembled(site: Site, place: SunPlace, sky: Sky, planes: Sequence[LitPlane])
         remarks=remarks_on(place, sky),
         distance_km=place.distance_km,
         conversions=inverter_conversions(site),
+        shaded=_shaded([plane.shaded for plane in planes]),
     )
 
 
@@ -235,6 +242,10 @@ def prepare_cells(
         distance_km=place.distance_km,
         conversions=inverter_conversions(site),
     )
+
+
+def _shaded(planes: list[ShadedPlane | None]) -> tuple[ShadedPlane | None, ...]:
+    return tuple(planes) if any(plane is not None for plane in planes) else ()
 
 
 def weather_sun(site: Site, weather: xr.Dataset) -> Sun:

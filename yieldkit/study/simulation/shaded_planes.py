@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from yieldkit.base.arrays import FloatArray, IntArray
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.design.roof.scene import PlaneScene
 from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.physics.circuit.by_step import run_maxima
@@ -45,8 +45,8 @@ class ShadedPlane:
         count (module,).
     at_darkest : ndarray
         Sum of its groups' own maxima, likewise (module,).
-    lost : ndarray
-        What the groups' own maxima of all modules lack of the power without shadow [W] (time,).
+    power : ndarray
+        Sum of the groups' own maxima of all modules [W] (time,).
     """
 
     groups: int
@@ -57,7 +57,7 @@ class ShadedPlane:
     maxima: FloatArray
     at_mean: FloatArray
     at_darkest: FloatArray
-    lost: FloatArray
+    power: FloatArray
 
     def of_modules(self, modules: IntArray) -> IntArray:
         """Return the positions of modules' groups among all groups."""
@@ -67,12 +67,13 @@ class ShadedPlane:
 
 def shaded_plane(
     scene: PlaneScene,
+    components: Components,
     fit: DiodeFit,
     groups: int,
     weather: xr.Dataset,
     lit: Lit,
     cells: PlaneCells,
-    counted: FloatArray,
+    counted: BoolArray,
 ) -> ShadedPlane:
     """Follow the light of a plane's modules past what stands in it, to their cell groups.
 
@@ -80,6 +81,8 @@ def shaded_plane(
     ----------
     scene : PlaneScene
         The modules and what may shade them.
+    components : Components
+        The light of an unshaded cell, from `light_components`.
     fit : DiodeFit
         The diode of the modules.
     groups : int
@@ -90,8 +93,8 @@ def shaded_plane(
         Its sun and light.
     cells : PlaneCells
         The plane without shadow.
-    counted : ndarray
-        Share of each step that counts in sums [1] (lit step,).
+    counted : ndarray of bool
+        Which steps count in sums (lit step,).
     """
     views = sky_views(scene.modules, scene.bodies, scene.horizon)
     month = _months(weather)[lit.steps]
@@ -106,7 +109,7 @@ def shaded_plane(
             views,
             lit.sun.at(np.arange(lit.steps.size)[own]),
             month[own],
-            Components(*(part[own] for part in cells.components)),
+            Components(*(part[own] for part in components)),
         )
         one, two = _merged(light, full[own])
         parts.append(one)
@@ -182,7 +185,7 @@ def _solved(
     lit: Lit,
     cells: PlaneCells,
     conditions: _LevelConditions,
-    counted: FloatArray,
+    counted: BoolArray,
 ) -> ShadedPlane:
     """Solve each level's groups standing alone, and sum modules up."""
     lights, partners = conditions.of(levels)
@@ -194,7 +197,7 @@ def _solved(
     darkest = np.empty(lit.steps.size)
     for begin in range(0, lit.steps.size, _BLOCK):
         own = slice(begin, begin + _BLOCK)
-        counts = counted[own, None] > 0.0
+        counts = counted[own, None]
         mean = per_module[means.first[:-1][own, None] + means.level_of[own]]
         each = maxima[levels.first[:-1][own, None] + levels.level_of[own]]
         dark = each.reshape(-1, modules, groups).sum(axis=2)
@@ -210,7 +213,7 @@ def _solved(
         maxima=maxima,
         at_mean=at_mean,
         at_darkest=at_darkest,
-        lost=darkest,
+        power=lit.everywhere(darkest),
     )
 
 

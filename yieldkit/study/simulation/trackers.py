@@ -21,6 +21,7 @@ from yieldkit.physics.circuit.api import (
     StringCircuit,
     TrackerLimits,
 )
+from yieldkit.study.simulation.in_light import Places, StringsInLight, in_light, places_in_light
 from yieldkit.study.simulation.prepare import Prepared
 
 _SUM_OF_MAXIMA = 1e-6
@@ -70,11 +71,23 @@ class Solutions:
     planes: tuple[Hashable, ...] = ()
     once: Lock = field(default_factory=Lock, repr=False)
 
-    def made_of(self, strings: tuple[StringCircuit, ...]) -> Hashable:
+    def made_of(self, strings: tuple[StringCircuit, ...], places: Hashable = None) -> Hashable:
         """Return all that strings depend on beside the limits of their input.
 
         The order of their planes is kept, for it is the order in which strings are merged.
+
+        Parameters
+        ----------
+        strings : tuple of StringCircuit
+            The strings.
+        places : hashable, optional
+            Which of the modules they have, where that matters.
         """
+        if places is not None:
+            return self._made_of(strings), places
+        return self._made_of(strings)
+
+    def _made_of(self, strings: tuple[StringCircuit, ...]) -> Hashable:
         if not self.planes:
             return strings
         used = sorted({run.condition for string in strings for run in string.runs})
@@ -152,9 +165,11 @@ def solve_tracker(
     """
     strings = tuple(string_circuit(prepared, string, mppt) for string in wired.strings)
     limits = tracker_limits(mppt)
-    key = tracker_content(strings, limits, mppt, solutions)
+    places = places_in_light(prepared, wired.strings)
+    key = tracker_content(strings, limits, mppt, solutions, places)
     if key not in solutions.trackers:
-        solutions.trackers[key] = _solve(prepared, strings, limits, mppt, solutions)
+        light = in_light(prepared, wired.strings, strings)
+        solutions.trackers[key] = _solve(prepared, light, places, limits, mppt, solutions)
     return solutions.trackers[key]
 
 
@@ -163,6 +178,7 @@ def tracker_content(
     limits: TrackerLimits,
     mppt: MpptInput,
     solutions: Solutions,
+    places: Places = None,
 ) -> Hashable:
     """Return all that a tracker's states depend on.
 
@@ -172,45 +188,45 @@ def tracker_content(
         The tracker.
     solutions : Solutions
         Knows what its planes are made of.
+    places : hashable, optional
+        Which of the modules its strings have, where that matters.
     """
-    return solutions.made_of(strings), limits, mppt.tracking_efficiency
+    return solutions.made_of(strings, places), limits, mppt.tracking_efficiency
 
 
 def _solve(
     prepared: Prepared,
-    strings: tuple[StringCircuit, ...],
+    light: StringsInLight,
+    places: Places,
     limits: TrackerLimits,
     mppt: MpptInput,
     solutions: Solutions,
 ) -> TrackerStates:
-    conditions = prepared.conditions
-    interval_s = prepared.interval_s
-    bare = tuple(string._replace(resistance=0.0) for string in strings)
-    at_strings, unsolved = _string_sum(prepared, bare, solutions)
+    strings, interval_s = light.strings, prepared.interval_s
+    bare = light.bare()
+    at_strings, unsolved = _string_sum(prepared, bare, places, solutions)
     parallel = at_strings
-    if len(bare) > 1:
-        found = circuit.operating_point(conditions, bare, interval_s=interval_s)
+    if len(strings) > 1:
+        found = bare.point(interval_s=interval_s)
         parallel, unsolved = found.p_dc, unsolved | (found.status != 0)
     searching = limits._replace(global_search=True)
-    point = window = circuit.operating_point(
-        conditions, strings, searching._replace(i_max=np.inf), interval_s=interval_s
-    )
+    point = window = light.point(searching._replace(i_max=np.inf), interval_s=interval_s)
     cable = parallel
     if any(string.resistance > 0.0 for string in strings):
         # The search inside the window knows the free maximum, and says what it lacks of it.
         cable = window.p_dc + window.p_lost_to_limit
     if np.nanmax(window.i_dc, initial=0.0) > limits.i_max:
-        point = circuit.operating_point(conditions, strings, searching, interval_s=interval_s)
+        point = light.point(searching, interval_s=interval_s)
     current = point.p_dc
     unsolved = unsolved | (window.status != 0) | (point.status != 0)
     # Maxima of strings of like groups carry no status: a sum below what the input gives is wrong.
     unsolved |= at_strings < (1.0 - _SUM_OF_MAXIMA) * point.p_dc
     if not limits.global_search:
-        point = circuit.operating_point(conditions, strings, limits, interval_s=interval_s)
+        point = light.point(limits, interval_s=interval_s)
         unsolved = unsolved | (point.status != 0)
     point = point._replace(p_dc=np.where(unsolved, np.nan, point.p_dc))
     return TrackerStates(
-        groups=_group_sum(prepared, strings, solutions),
+        groups=light.group_sum() if light.stepped else _group_sum(prepared, strings, solutions),
         strings=at_strings,
         parallel=parallel,
         cable=cable,
@@ -245,19 +261,20 @@ def _group_maxima(prepared: Prepared, plane: int, solutions: Solutions) -> Float
 
 
 def _string_sum(
-    prepared: Prepared, bare: tuple[StringCircuit, ...], solutions: Solutions
+    prepared: Prepared, bare: StringsInLight, places: Places, solutions: Solutions
 ) -> tuple[FloatArray, BoolArray]:
     """Sum of the strings' own maxima without cables [W], and which failed, each (time,)."""
     total = np.zeros(prepared.conditions.photocurrent.shape[0])
     unsolved = np.zeros(total.shape, dtype=bool)
-    for string in bare:
-        if len(string.runs) == 1:
+    for place, string in enumerate(bare.strings):
+        if len(string.runs) == 1 and not bare.stepped:
             # All its groups are alike: the string's maximum is theirs.
             total = total + _group_sum(prepared, (string,), solutions)
             continue
-        content = solutions.made_of((string,))
+        own = None if places is None else places[place]
+        content = solutions.made_of((string,), own)
         if content not in solutions.strings:
-            maximum = circuit.string_maximum(prepared.conditions, string)
+            maximum = bare.alone(place).point()
             solutions.strings[content] = maximum.p_dc, maximum.status != 0
         power, failed = solutions.strings[content]
         total, unsolved = total + power, unsolved | failed

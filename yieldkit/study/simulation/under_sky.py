@@ -11,10 +11,19 @@ from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site
 from yieldkit.design.equipment.modules import module_power_stc
+from yieldkit.design.roof.scene import PlaneScene
 from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
 from yieldkit.physics.module.datasheet import DiodeFit
 from yieldkit.study.simulation.period import Period, covered_period, masked, present_steps
-from yieldkit.study.simulation.planes import Lit, PlaneCells, lit_steps, module_stages, plane_cells
+from yieldkit.study.simulation.planes import (
+    Lit,
+    PlaneCells,
+    light_components,
+    lit_steps,
+    module_stages,
+    plane_cells,
+)
+from yieldkit.study.simulation.shaded_planes import ShadedPlane, shaded_plane
 from yieldkit.study.simulation.station import SunPlace
 
 
@@ -55,11 +64,14 @@ class LitPlane(NamedTuple):
         Maximum of one module standing alone [W] (time,).
     stages : tuple of float
         Energy of one module after each of `STAGES` [kWh].
+    shaded : ShadedPlane, optional
+        Its modules one by one, where something may stand in their light.
     """
 
     cells: PlaneCells
     p_mp_module: FloatArray
     stages: tuple[float, ...]
+    shaded: ShadedPlane | None = None
 
 
 def sky_over(place: SunPlace, weather: xr.Dataset, period: Period | None = None) -> Sky:
@@ -81,7 +93,9 @@ def sky_over(place: SunPlace, weather: xr.Dataset, period: Period | None = None)
     return Sky(weather, present, lit_steps(weather, sun), covered)
 
 
-def lit_plane(site: Site, plane: Plane, fit: DiodeFit, sky: Sky) -> LitPlane:
+def lit_plane(
+    site: Site, plane: Plane, fit: DiodeFit, sky: Sky, scene: PlaneScene | None = None
+) -> LitPlane:
     """Follow a plane of a site to its cells, and to what one of its modules gives.
 
     Parameters
@@ -94,6 +108,8 @@ def lit_plane(site: Site, plane: Plane, fit: DiodeFit, sky: Sky) -> LitPlane:
         The diode of its modules.
     sky : Sky
         Weather and sun.
+    scene : PlaneScene, optional
+        Its modules and what may stand in their light.
     """
     module = next(each for each in site.module_types if each.name == plane.module_type)
     groups = module.bypass_diodes
@@ -101,7 +117,11 @@ def lit_plane(site: Site, plane: Plane, fit: DiodeFit, sky: Sky) -> LitPlane:
     powers = module_stages(cells, sky.lit, fit, groups, module_power_stc(module))
     counted = sky.present[sky.lit.steps]
     stages = tuple(float(power[counted].sum() * sky.step_hours / 1000.0) for power in powers)
-    return LitPlane(cells, sky.lit.everywhere(powers[-1]), stages)
+    shaded = None
+    if scene is not None:
+        light = light_components(site, plane, sky.lit, cells)
+        shaded = shaded_plane(scene, light, fit, groups, sky.weather, sky.lit, cells, counted)
+    return LitPlane(cells, sky.lit.everywhere(powers[-1]), stages, shaded)
 
 
 def sun_at(place: SunPlace, weather: xr.Dataset) -> Sun:

@@ -13,6 +13,7 @@ from yieldkit.base.arrays import BoolArray
 from yieldkit.base.progress import Progress
 from yieldkit.config.site.site import Site, TrackerStrings, Wiring
 from yieldkit.physics.circuit.api import CellConditions
+from yieldkit.study.simulation.in_light import with_places
 from yieldkit.study.simulation.period import WEATHER_STATE
 from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.threads import WORKERS
@@ -69,6 +70,7 @@ def _unsolved(
         return solve_tracker(prepared, tracker, inputs[name_of(tracker)], solutions)
 
     with ThreadPoolExecutor(WORKERS if lacking.size >= _SHARED_STEPS else 1) as pool:
+        wirings = [with_places(prepared, each) for each in wirings]
         distinct = dict.fromkeys(tracker for each in wirings for tracker in each.trackers)
         found = {tracker: pool.submit(solved, tracker) for tracker in distinct}
         try:

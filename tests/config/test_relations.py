@@ -63,6 +63,15 @@ def pairs(*names):
     return with_changes(inverter=mapping()["inverter"] | {"max_dc_power_pairs": (limit,)})
 
 
+def placed(places, modules, others=(), drawing=("M" * 12, "M" * 12)):
+    """Return the small site whose first string's modules have places on the west plane."""
+    spots = [{"row": row, "column": column} for row, column in places]
+    first = {"groups": [{"plane": "west", "modules": modules, "places": spots}]}
+    more = [{"groups": [{"plane": plane, "modules": count}]} for plane, count in others]
+    trackers = [{"mppt": "A", "strings": [first, *more]}]
+    return west(drawing=drawing) | {"wirings": [{"name": "plain", "trackers": trackers}]}
+
+
 def wired(*trackers):
     """Return the small site with one wiring: tracker's name and its strings of groups."""
     listed = [
@@ -138,6 +147,33 @@ CASES = {
         west(positions=[{"row": 0, "column": 0}]),
         "planes.0.positions: got 1 positions for 24 modules; expected one position for each "
         "module, or none. Correct the positions or the number of modules.",
+    ),
+    "places for other modules": (
+        placed([(0, 0), (0, 1)], 12),
+        "wirings.0.trackers.0.strings.0.groups.0.places: got 2 places for 12 modules; expected one "
+        "place for each module. Correct the places or the number of modules.",
+    ),
+    "a place off the plane": (
+        placed([(0, 0), (2, 1)], 2),
+        "wirings.0.trackers.0.strings.0.groups.0.places.1: got row 2, column 1, where plane 'west' "
+        "has no module; expected a place of one of its modules, counted from 0 at the lower left",
+    ),
+    "a place used twice": (
+        placed([(0, 0), (0, 0)], 2),
+        "wirings.0.trackers.0.strings.0.groups.0.places.1: got row 0, column 0 of plane 'west' "
+        "again; expected each module in one string, once. Give one of the two another place.",
+    ),
+    "places of some strings only": (
+        placed([(0, 0), (0, 1)], 2, [WEST]),
+        "wirings.0.trackers.0.strings.1.groups.0: got modules without places, where others of "
+        "plane 'west' have them; expected places for all modules of a plane that a wiring uses, or "
+        "for none. Add places here, or leave them out of the plane's other strings.",
+    ),
+    "places on a plane without drawing": (
+        placed([(0, 0), (0, 1)], 2, drawing=()),
+        "wirings.0.trackers.0.strings.0.groups.0.places: got places on plane 'west', which doesn't "
+        "say where its modules lie; expected a drawing or positions of the plane's modules. Draw "
+        "plane 'west', or leave the places out.",
     ),
     "two modules at one place": (
         west(positions=[{"row": 0, "column": min(i, 22)} for i in range(24)]),

@@ -106,7 +106,9 @@ def _groups(at: Location, wiring: dict[str, Any]) -> Iterator[_Placed]:
 
 def _places_of(plane: dict[str, Any]) -> frozenset[_Place] | None:
     """Return where a plane's modules lie, None where it doesn't say."""
-    listed = [(place.get("row"), place.get("column")) for _, place in entries(plane, "positions")]
+    listed: list[Any] = [
+        (place.get("row"), place.get("column")) for _, place in entries(plane, "positions")
+    ]
     drawing = plane.get("drawing")
     if isinstance(drawing, tuple) and all(isinstance(row, str) for row in drawing):
         listed += [

@@ -75,7 +75,7 @@ def test_drawn_runs_of_all_kinds_are_those_of_simulate_bit_for_bit(drawn):
 
 def by_position(patch):
     """Keep circuits by the position of their planes, whatever is on the planes."""
-    patch.setattr(Solutions, "made_of", lambda _self, strings: strings)
+    patch.setattr(Solutions, "made_of", lambda _self, strings, places: (strings, places))
     patch.setattr(Solutions, "plane", lambda _self, condition: condition)
 
 
@@ -87,7 +87,9 @@ def curtailed_whatever_the_cap(patch):
 def without_the_sky(patch):
     """Keep planes by all that is said of them, whatever weather is over them."""
     right = shared._plane_content
-    patch.setattr(shared, "_plane_content", lambda site, plane, _sky: right(site, plane, ""))
+    patch.setattr(
+        shared, "_plane_content", lambda site, plane, _sky, scene: right(site, plane, "", scene)
+    )
 
 
 def without_the_module(patch):

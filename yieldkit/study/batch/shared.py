@@ -18,6 +18,7 @@ from yieldkit.base.progress import silent
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.equipment.modules import fit_module_type
+from yieldkit.design.roof.scene import PlaneScene, plane_scenes
 from yieldkit.study.batch.kept_work import MOST_BYTES, KeptWork, OfOneKind
 from yieldkit.study.simulation.ac_side import alternating_side
 from yieldkit.study.simulation.dc_side import direct_sides
@@ -123,13 +124,17 @@ class SharedWork:
         place = sun_place(site, weather)
         told = fingerprint(read, place[:3])
         sky = self.kept(("sky", told), lambda: sky_over(place, weather))
-        contents = tuple(_plane_content(site, plane, told) for plane in site.planes)
+        scenes = plane_scenes(site)
+        contents = tuple(
+            _plane_content(site, plane, told, scene)
+            for plane, scene in zip(site.planes, scenes, strict=True)
+        )
         names = tuple(plane.name for plane in site.planes)
 
         def together() -> Prepared:
             planes = [
-                self._lit(site, plane, content, sky)
-                for plane, content in zip(site.planes, contents, strict=True)
+                self._lit(site, plane, content, sky, scene)
+                for plane, content, scene in zip(site.planes, contents, scenes, strict=True)
             ]
             return assembled(site, place, sky, planes)
 
@@ -144,16 +149,22 @@ class SharedWork:
         )
         return own, contents, told
 
-    def _lit(self, site: Site, plane: Plane, content: str, sky: Sky) -> LitPlane:
+    def _lit(
+        self, site: Site, plane: Plane, content: str, sky: Sky, scene: PlaneScene | None
+    ) -> LitPlane:
         module = next(each for each in site.module_types if each.name == plane.module_type)
         fit = self.kept(("diode", fingerprint(module)), lambda: fit_module_type(module))
-        return self.kept(("plane", content), lambda: lit_plane(site, plane, fit, sky))
+        return self.kept(("plane", content), lambda: lit_plane(site, plane, fit, sky, scene))
 
 
-def _plane_content(site: Site, plane: Plane, sky: str) -> str:
+def _plane_content(site: Site, plane: Plane, sky: str, scene: PlaneScene | None) -> str:
+    """Return all that a plane's cells depend on; in shadow also all that may throw it."""
     module = next(each for each in site.module_types if each.name == plane.module_type)
     seen = plane.model_dump_json(exclude=_NOT_SEEN_BY_CELLS)
-    return fingerprint(sky, site.site.albedo, site.models, seen, module)
+    own = (sky, site.site.albedo, site.models, seen, module)
+    if scene is None:
+        return fingerprint(*own)
+    return fingerprint(*own, *site.obstacles, *site.planes, *site.module_types)
 
 
 def _leaving_steps_out(site: Site, wiring: Wiring, weather: xr.Dataset) -> Simulated:

@@ -110,7 +110,7 @@ def fill_levels(keys, tolerances, order, number, level_of, means):
     level_of : ndarray of int
         Filled with each group's level among those of its step (step, group).
     means : ndarray
-        Filled with the keys' means, level after level (step times group, 3).
+        Filled with the keys' means, level after level [W/m2, W/m2, 1] (step times group, 3).
 
     Returns
     -------

@@ -59,7 +59,7 @@ class Widths(NamedTuple):
 
 
 def counted_runs(levels: Levels, groups: IntArray, partners: IntArray, offset: int) -> Levelled:
-    """Count groups in the levels of every step.
+    """Count groups in the levels of every step [1].
 
     Parameters
     ----------
@@ -109,7 +109,7 @@ def count_groups(first, level_of, groups, counts, number):
     level_of : ndarray of int
         Likewise (step, group).
     groups : ndarray of int
-        The groups that are counted.
+        The groups that are counted (place,).
     counts : ndarray of int
         Filled with the groups of each level, 0 for none (level,).
     number : ndarray of int
@@ -139,7 +139,7 @@ def joined_runs(parts: Sequence[Levelled]) -> Levelled:
 
 
 def kinds_of_runs(string: SteppedString) -> tuple[IntArray, IntArray]:
-    """Return how many runs of whole and of halved groups a string has in each step (time,)."""
+    """Return how many runs of whole and of halved groups a string has [1], each (time,)."""
     halves = np.concatenate([[0], np.cumsum(string.runs[:, PARTNER] >= 0)])
     halved = np.diff(halves[string.first])
     return np.diff(string.first) - halved, halved
@@ -156,8 +156,8 @@ def static_runs(widths: Widths) -> tuple[IntArray, IntArray]:
     Returns
     -------
     tuple of ndarray of int
-        Runs (run, 3) and positions (string + 1,), as of `TrackerCircuit`; each run has one group,
-        and as many in a step as the conditions say.
+        Runs (run, 3) and positions (string + 1,) [1], as of `TrackerCircuit`; each run has one
+        group, and as many in a step as the conditions say.
     """
     runs: list[tuple[int, int, int]] = []
     ends, column = [0], 0

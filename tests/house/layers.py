@@ -96,6 +96,7 @@ REPORT_TAKES: dict[str, set[str]] = {
     "comparison.months": {"monthly_table"},
     "ranking.proposal": {"Proposal"},
     "several_inverters.choice": {"Choice"},
+    "simulation.budget_steps": {"RATED", "left_out"},
     "simulation.labels": {"string_label"},
     "simulation.limited_hours": {
         "energy_held_back",
@@ -105,7 +106,6 @@ REPORT_TAKES: dict[str, set[str]] = {
         "limited_steps",
         "limited_time",
     },
-    "simulation.loss_budget": {"NOT_INCLUDED", "RATED"},
     "simulation.period": {"step_hours"},
     "uncertainty.unknowns": {"unknowns"},
     "uncertainty.verdict": {"Judgement", "SAME_PERCENT"},

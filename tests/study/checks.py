@@ -14,7 +14,7 @@ from tests.study.sites import (
 )
 from yieldkit.physics.ac.limits import AC_LIMIT
 from yieldkit.physics.circuit.api import BINDING
-from yieldkit.study.simulation.loss_budget import SIGNED_STEPS
+from yieldkit.study.simulation.budget_steps import SIGNED_STEPS
 
 
 def budget(result):

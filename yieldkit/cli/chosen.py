@@ -7,6 +7,7 @@ from pathlib import Path
 
 from yieldkit.cli.speech import note
 from yieldkit.config.site.site import Site
+from yieldkit.design.roof.scene import without_shadow
 from yieldkit.study.simulation.weather_questions import asked_site
 
 
@@ -14,7 +15,11 @@ def chosen_site(options: Namespace) -> Site:
     """Return the site that was named, or the demonstration site, and say so."""
     if options.site is None:
         note("No site file given: using the demonstration site (invented).")
-    return asked_site(options.site)
+    site = asked_site(options.site)
+    if getattr(options, "without_obstacles", False):
+        note("Without obstacles: every module is taken to have the light of its plane.")
+        return without_shadow(site)
+    return site
 
 
 def named_site(options: Namespace) -> str:

@@ -32,6 +32,8 @@ DONE, FINDINGS = 0, 1
 def compare(options: Namespace) -> int:
     """Compare all wirings; return 1 when all of them are forbidden."""
     site = chosen_site(options)
+    # The page reads the site file itself, where the obstacles are.
+    options.no_report = options.no_report or options.without_obstacles
     with results_stage(options, COMPARE, (COMPARE_PAGE,)) as stage:
         with Bars() as bars:
             comparison = compare_site(site, progress=bars.show)

@@ -123,10 +123,12 @@ def parser() -> argparse.ArgumentParser:
         help="folder for the results (yieldkit-report; none with --no-report unless named)",
     )
     compare.add_argument("--no-report", action="store_true", help="make no report")
+    _bare(compare, "; makes no report")
     simulate = _command(commands, "simulate", "simulate one wiring hour by hour")
     _site(simulate)
     _wiring(simulate, "the first if left out")
     simulate.add_argument("--out", metavar="DIR", help="folder for NetCDF and CSV results")
+    _bare(simulate)
     check = _command(commands, "check", "check wirings against electrical limits")
     _site(check)
     _wiring(check, "all if left out")
@@ -202,6 +204,14 @@ def _command(commands: _Commands, name: str, meaning: str) -> argparse.ArgumentP
 def _site(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "site", nargs="?", metavar="SITE", help="site file (YAML); the demonstration if left out"
+    )
+
+
+def _bare(command: argparse.ArgumentParser, more: str = "") -> None:
+    command.add_argument(
+        "--without-obstacles",
+        action="store_true",
+        help=f"as if nothing stood in the modules' light but far horizons{more}",
     )
 
 

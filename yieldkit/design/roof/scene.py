@@ -100,6 +100,12 @@ def _placed(site: Site, plane: Plane) -> PlaneModules:
     return plane_modules(plane_frame(plane), places, size, grid)
 
 
+def without_shadow(site: Site) -> Site:
+    """Return a site as if nothing stood in its modules' light, but for far horizons."""
+    corners = {f"planes.{at}.corner_m": None for at in range(len(site.planes))}
+    return site.variant({"obstacles": (), **corners})
+
+
 def plane_frame(plane: Plane) -> Frame:
     """Return where a plane with a corner lies."""
     return physical.frame(plane.corner_m or (0.0, 0.0, 0.0), plane.tilt_deg, plane.azimuth_deg)

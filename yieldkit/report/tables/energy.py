@@ -9,8 +9,8 @@ from yieldkit.report.markup import Html
 from yieldkit.report.tables.html import sentences, table
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.comparison.months import monthly_table
+from yieldkit.study.simulation.budget_steps import RATED
 from yieldkit.study.simulation.limited_hours import limit_hours, limited_time
-from yieldkit.study.simulation.loss_budget import RATED
 
 _SMALLEST_KWH = 0.05
 

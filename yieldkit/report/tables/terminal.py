@@ -8,8 +8,9 @@ from collections.abc import Sequence
 import xarray as xr
 
 from yieldkit.base.plain_text import plain_line
+from yieldkit.config.site.site import Site
+from yieldkit.study.simulation.budget_steps import RATED, left_out
 from yieldkit.study.simulation.limited_hours import limit_hours
-from yieldkit.study.simulation.loss_budget import NOT_INCLUDED, RATED
 
 WIDTH = 80
 _LONGEST_STEP = 42
@@ -58,9 +59,20 @@ def filled(text: str, width: int, indent: str = "") -> str:
     return textwrap.fill(plain_line(text), width, initial_indent=indent, subsequent_indent=indent)
 
 
-def before_losses() -> str:
-    """Return the sentence that says which losses are not included."""
-    return f"Before {', '.join(NOT_INCLUDED)}. A design aid, not a certificate."
+def before_losses(site: Site | None = None) -> str:
+    """Return the sentence that says which losses are not included.
+
+    Parameters
+    ----------
+    site : Site, optional
+        The site, if it is one; what is modelled for some sites only is told of others.
+    """
+    return before(", ".join(left_out(site)))
+
+
+def before(lacking: str) -> str:
+    """Return the sentence that says which losses, in words, are not included."""
+    return f"Before {lacking}. A design aid, not a certificate."
 
 
 def result_text(result: xr.Dataset, width: int = WIDTH) -> str:
@@ -97,7 +109,10 @@ def result_text(result: xr.Dataset, width: int = WIDTH) -> str:
         "",
         *_budget_lines(result, width),
         "",
-        *(filled(text, width) for text in (*_at_the_meter(result), *remarks, before_losses())),
+        *(
+            filled(text, width)
+            for text in (*_at_the_meter(result), *remarks, before(attrs["left_out"]))
+        ),
     ]
     return "\n".join(lines)
 

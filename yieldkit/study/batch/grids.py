@@ -13,7 +13,7 @@ import xarray as xr
 from yieldkit.study.batch.combined import WIRING, Runs
 from yieldkit.study.batch.rows import INPUT, LOSS, MONTH, unit_of
 from yieldkit.study.batch.run import Run
-from yieldkit.study.simulation.loss_budget import STEPS
+from yieldkit.study.simulation.budget_steps import STEPS
 from yieldkit.study.simulation.period import MONTHS
 
 _SPARSE = 4

@@ -9,7 +9,7 @@ import pandas as pd
 
 from yieldkit.design.checks.limits import check
 from yieldkit.design.checks.permission import permission
-from yieldkit.study.simulation.loss_budget import STEPS
+from yieldkit.study.simulation.budget_steps import STEPS
 from yieldkit.study.simulation.monthly import monthly_energy
 from yieldkit.study.simulation.period import MONTHS
 from yieldkit.study.simulation.simulate import Simulated, attributes

@@ -18,7 +18,7 @@ from yieldkit.study.batch.grids import Grid
 from yieldkit.study.batch.rows import INPUT, LOSS, MADE, MONTH, UNITS, unit_of
 from yieldkit.study.batch.run import Run
 from yieldkit.study.batch.store import FAILED
-from yieldkit.study.simulation.loss_budget import STEPS
+from yieldkit.study.simulation.budget_steps import STEPS
 from yieldkit.study.simulation.period import MONTHS
 
 NOT_COMPUTED = "not computed"

@@ -11,7 +11,7 @@ import xarray as xr
 
 from yieldkit.design.checks.findings import Findings
 from yieldkit.design.checks.permission import FORBIDDEN, permission
-from yieldkit.study.simulation.loss_budget import STEPS
+from yieldkit.study.simulation.budget_steps import STEPS
 from yieldkit.study.uncertainty.verdict import SAME_PERCENT
 
 

@@ -11,9 +11,9 @@ from yieldkit.design.checks.grid_profiles import grid_rules
 from yieldkit.design.checks.leads import Stretch, stretches
 from yieldkit.design.equipment.cables import ac_lead_table
 from yieldkit.study.simulation.ac_side import alternating_side
+from yieldkit.study.simulation.budget_steps import AC_STEPS
 from yieldkit.study.simulation.connection_point import ConnectionPoint, connection_point
 from yieldkit.study.simulation.dc_side import DirectSide, direct_sides
-from yieldkit.study.simulation.loss_budget import AC_STEPS
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.trackers import Solutions
 

@@ -9,52 +9,15 @@ import numpy as np
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.base.errors import refuse
 from yieldkit.config.site.site import Wiring
+from yieldkit.study.simulation.budget_steps import (
+    AC_STEPS,
+    CIRCUIT_STEPS,
+    OBSTACLE_STEPS,
+    STAGES,
+)
 from yieldkit.study.simulation.in_light import module_numbers, shaded_at, with_places
-from yieldkit.study.simulation.planes import STAGES
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.trackers import TrackerStates
-
-OBSTACLE_STEPS = ("obstacles: light missing", "obstacles: darkest cell")
-CIRCUIT_STEPS = (
-    "series mismatch",
-    "parallel mismatch",
-    "DC cable",
-    "MPP window and start-up",
-    "maximum input current",
-    "tracker search",
-    "tracking efficiency",
-    "maximum input power",
-)
-AC_STEPS = (
-    "conversion",
-    "AC limit",
-    "temperature derating",
-    "reactive power",
-    "export limit",
-    "auxiliary power",
-    "AC lead",
-    "common lead",
-    "network voltage",
-    "availability",
-)
-RATED = "energy if always at rated efficiency"
-"""What the budget begins with: all modules at every light and heat as good as they are rated."""
-STEPS = ("modules not wired", *STAGES[1:], *OBSTACLE_STEPS, *CIRCUIT_STEPS, *AC_STEPS)
-SIGNED_STEPS = frozenset(
-    (
-        "low-light efficiency",
-        "temperature",
-        "rear gain",
-        "module tolerance and light-induced loss",
-    )
-)
-NOT_INCLUDED = (
-    "spectrum",
-    "near shade on single cell groups",
-    "fluctuation within the step",
-    "snow",
-    "ageing",
-)
 
 
 class AcChain(NamedTuple):

@@ -21,16 +21,6 @@ from yieldkit.physics.irradiance.sun import Sun
 from yieldkit.physics.module import datasheet
 from yieldkit.physics.module import temperature as heat
 
-STAGES = (
-    "nameplate",
-    "horizon",
-    "incidence angle",
-    "soiling",
-    "low-light efficiency",
-    "temperature",
-    "rear gain",
-    "module tolerance and light-induced loss",
-)
 _STC_CELL_C = 25.0
 _TRANSIENT_BELOW_S = 900
 

@@ -17,9 +17,9 @@ from yieldkit.physics.ac.conversion_curves import ConversionCurve, ListedConvers
 from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.physics.irradiance.sun import Sun
 from yieldkit.study.simulation.assumptions import site_assumptions
+from yieldkit.study.simulation.budget_steps import STAGES
 from yieldkit.study.simulation.period import Period, masked, present_steps
 from yieldkit.study.simulation.planes import (
-    STAGES,
     Lit,
     PlaneCells,
     lit_steps,

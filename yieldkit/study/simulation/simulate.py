@@ -17,9 +17,10 @@ from yieldkit.physics.ac.limits import AC_LIMIT
 from yieldkit.physics.circuit.api import BINDING
 from yieldkit.study.simulation.ac_chain import Accounts
 from yieldkit.study.simulation.ac_side import AlternatingSide, alternating_side
+from yieldkit.study.simulation.budget_steps import STEPS, left_out
 from yieldkit.study.simulation.dc_side import DirectSide, direct_sides
 from yieldkit.study.simulation.inputs import Inputs, inputs_of
-from yieldkit.study.simulation.loss_budget import STEPS, LossBudget, loss_budget, modules_wired
+from yieldkit.study.simulation.loss_budget import LossBudget, loss_budget, modules_wired
 from yieldkit.study.simulation.period import WEATHER_STATE, weather_state
 from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.provenance import provenance
@@ -277,6 +278,7 @@ def attributes(
         **prepared.period.attributes(),
         "unsolved_steps": prepared.unsolved_steps,
         "weather_remarks": " ".join(prepared.remarks),
+        "left_out": ", ".join(left_out(site)),
         "weather_distance_km": prepared.distance_km,
         **provenance(site, prepared.weather),
     }

@@ -36,8 +36,8 @@ INSIDE: dict[str, dict[str, set[str]]] = {
     "design": {
         "standards": set(),
         "equipment": {"standards"},
-        "checks": {"equipment", "standards"},
         "roof": set(),
+        "checks": {"equipment", "roof", "standards"},
         "permitted": {"checks", "equipment", "roof"},
     },
     "physics": {"ac": set(), "circuit": set(), "irradiance": set(), "module": set()},

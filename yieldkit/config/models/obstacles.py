@@ -4,12 +4,25 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from yieldkit.config.models.base import Frozen, Name, Positive
 
+
+def _three(point: tuple[float, ...]) -> tuple[float, ...]:
+    if len(point) != 3:
+        raise ValueError("three numbers: metres east, north and up")
+    return point
+
+
+def _twelve(shares: tuple[float, ...]) -> tuple[float, ...]:
+    if len(shares) != 12:
+        raise ValueError("12 shares, one for each month from January on")
+    return shares
+
+
 Metres = Annotated[float, Field(ge=-10_000, le=10_000)]
-Point = tuple[Metres, Metres, Metres]
+Point = Annotated[tuple[Metres, ...], AfterValidator(_three)]
 """East, north and up [m] from any point of the site, the same for all of it."""
 Through = Annotated[float, Field(ge=0, le=1)]
 
@@ -21,9 +34,7 @@ class _Obstacle(Frozen):
     """What it is called in findings."""
     transmittance: Through = 0.0
     """Share of the light that passes through, such as 0.15 for a tree in leaf."""
-    transmittance_by_month: (
-        Annotated[tuple[Through, ...], Field(min_length=12, max_length=12)] | None
-    ) = None
+    transmittance_by_month: Annotated[tuple[Through, ...], AfterValidator(_twelve)] | None = None
     """The same as 12 shares, January to December, for trees that shed their leaves."""
 
     @property

@@ -24,6 +24,7 @@ from yieldkit.design.checks import (
     leads,
     leakage,
     parallel_strings,
+    shade,
     string_cables,
     string_current,
     string_voltage,
@@ -157,6 +158,7 @@ def check(site: Site, wiring: str | Wiring | None = None, *, aged_percent: float
             *each(string_voltage.earthing),
             *each(lambda own, _: usage.idle_inputs(own, own.wirings[0])),
             *usage.usage(site, strings),
+            *shade.shade(site),
         )
     )
 

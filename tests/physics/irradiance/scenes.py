@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from benchmarks.mesh_caster import box_mesh, cylinder_mesh, sheet_mesh
+from benchmarks.obstacles import box_mesh, cylinder_mesh, sheet_mesh
 from tests.design.shaded import suns
 from yieldkit.physics.irradiance import bodies as physical
 from yieldkit.physics.irradiance.module_points import CellGrid, PlaneModules

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from benchmarks.mesh_caster import box_mesh, is_hit
+from benchmarks.obstacles import box_mesh, is_hit
 from tests.design.shaded import CHIMNEY, PORCH, SUNS, TREE, light_of, shaded_site, suns
 from yieldkit.design.roof.scene import plane_scenes
 from yieldkit.physics.irradiance import bodies as physical

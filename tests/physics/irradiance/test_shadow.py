@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from benchmarks.mesh_caster import is_hit
+from benchmarks.obstacles import is_hit
 from tests.amounts import amount
 from tests.design.shaded import suns
 from tests.physics.irradiance.scenes import drawn_scene, drawn_suns, single_points

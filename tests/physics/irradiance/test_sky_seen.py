@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from pvlib.shading import masking_angle, sky_diffuse_passias
 
-from benchmarks.mesh_caster import is_hit
+from benchmarks.obstacles import is_hit
 from tests.amounts import amount
 from tests.physics.irradiance.scenes import drawn_scene, single_points
 from yieldkit.physics.irradiance import bodies as physical

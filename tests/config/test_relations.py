@@ -222,6 +222,20 @@ CASES = {
         west(horizon=[{"azimuth_deg": 90.0, "elevation_deg": e} for e in (5, 7)]),
         "planes.0.horizon.1.azimuth_deg: got the azimuth 90.0 again; expected one elevation for",
     ),
+    "north twice in a horizon": (
+        west(horizon=[{"azimuth_deg": a, "elevation_deg": 5.0} for a in (0.0, 90.0, 360.0)]),
+        "planes.0.horizon.2.azimuth_deg: got the azimuth 360.0 again (0 and 360 are both north); "
+        "expected one elevation for each azimuth",
+    ),
+    "a horizon out of order": (
+        west(horizon=[{"azimuth_deg": a, "elevation_deg": 5.0} for a in (90.0, 270.0, 180.0)]),
+        "planes.0.horizon.2.azimuth_deg: got the azimuth 180 after 270; expected azimuths in "
+        "rising order, from north through east. Counted from south, or points of another list?",
+    ),
+    "a horizon overhead": (
+        west(horizon=[{"azimuth_deg": 90.0, "elevation_deg": 90.0}]),
+        "planes.0.horizon.0.elevation_deg: got 90; expected a number below 90",
+    ),
     "a facade that lies": (
         west(mounting="facade", tilt_deg=10),
         "planes.0.tilt_deg: got a facade of 10 degrees from horizontal; expected 45 to 90 degrees "

@@ -37,8 +37,8 @@ class HorizonPoint(Frozen):
 
     azimuth_deg: Annotated[float, Field(ge=0, le=360)]
     """Compass degrees."""
-    elevation_deg: Annotated[float, Field(ge=0, le=90)]
-    """Degrees above horizontal."""
+    elevation_deg: Annotated[float, Field(ge=0, lt=90)]
+    """Degrees above horizontal; at 90 there would be no sky."""
 
 
 class Plane(Frozen):

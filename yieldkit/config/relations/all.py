@@ -169,16 +169,27 @@ def _twice_placed(content: Content, at: Any, plane: dict[str, Any]) -> Iterator[
 
 
 def _horizon(content: Content, at: Any, plane: dict[str, Any]) -> Iterator[Problem]:
-    seen: set[str] = set()
+    last: float | None = None
+    seen: set[float] = set()
     for point_at, point in entries(plane, "horizon"):
-        azimuth = repr(point.get("azimuth_deg"))
-        if azimuth in seen:
+        azimuth = point.get("azimuth_deg")
+        if not is_number(azimuth):
+            continue
+        where = content.where((*at, *point_at, "azimuth_deg"))
+        if azimuth % 360.0 in seen:
+            north = " (0 and 360 are both north)" if azimuth in (0, 360) else ""
             yield Problem(
-                content.where((*at, *point_at, "azimuth_deg")),
-                f"the azimuth {azimuth} again",
-                "one elevation for each azimuth",
+                where, f"the azimuth {azimuth} again{north}", "one elevation for each azimuth"
             )
-        seen.add(azimuth)
+        elif last is not None and azimuth < last:
+            yield Problem(
+                where,
+                f"the azimuth {azimuth:g} after {last:g}",
+                "azimuths in rising order, from north through east",
+                cause="Counted from south, or points of another list?",
+            )
+        seen.add(azimuth % 360.0)
+        last = float(azimuth)
 
 
 def _slope(content: Content, at: Any, plane: dict[str, Any]) -> Iterator[Problem]:

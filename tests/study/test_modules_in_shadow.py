@@ -8,6 +8,7 @@ from tests.study.sites import demo, weather
 from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.physics.circuit.by_step import operating_point_by_step
 from yieldkit.physics.circuit.stepped_strings import SteppedString
+from yieldkit.study.comparison.curves import tracker_curves
 from yieldkit.study.simulation.dc_side import direct_sides
 from yieldkit.study.simulation.in_light import with_places
 from yieldkit.study.simulation.prepare import prepare
@@ -154,6 +155,22 @@ def test_a_held_back_tracker_moves_along_the_curve_of_its_shaded_string(ten_days
     assert moved.p_dc[:, 0] == pytest.approx(250.0, rel=1e-9)
     assert (moved.v_dc[:, 0] > side.free.v_dc[steps, 0]).all()
     assert (moved.p_dc[:, 1] == side.free.p_dc[steps, 1]).all()
+
+
+def test_curves_of_a_moment_reach_the_power_found_then(ten_days):
+    site = small(POLE)
+    prepared = prepare(site, ten_days)
+    wiring = site.wirings[0]
+    (side,) = direct_sides(prepared, wiring, Solutions())
+    free = side.states[0].window
+    step = int(np.nanargmax(free))
+    curves = tracker_curves(prepared, wiring, "MPPT 1", step)
+    bare = tracker_curves(prepare(small(), ten_days), wiring, "MPPT 1", step)
+    limits = site.inputs()["MPPT 1"]
+    inside = curves["voltage"] >= limits.mpp_voltage_min_v
+    assert float(curves["p_dc"].where(inside).max()) == pytest.approx(free[step], rel=1e-3)
+    assert float(bare["p_dc"].max()) > float(curves["p_dc"].max())
+    assert tracker_curves(prepared, wiring, "MPPT 1", 0)["p_dc"].max() == 0.0
 
 
 def test_a_site_in_the_shade_crosses_planes_and_strings_in_parallel(ten_days):

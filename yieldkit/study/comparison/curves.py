@@ -11,6 +11,7 @@ import xarray as xr
 from yieldkit.base.arrays import IntArray
 from yieldkit.config.site.site import Site, TrackerStrings, Wiring
 from yieldkit.physics.circuit import api as circuit
+from yieldkit.study.simulation.in_light import in_light, with_places
 from yieldkit.study.simulation.labels import string_label
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.trackers import string_circuit
@@ -103,9 +104,10 @@ def tracker_curves(prepared: Prepared, wiring: Wiring, name: str, step: int) -> 
         the cables, over `voltage` [V] from 0 to just above the highest open-circuit voltage.
     """
     mppt, name_of = prepared.site.inputs()[name], prepared.site.input_name
-    wired = next(tracker for tracker in wiring.trackers if name_of(tracker) == name)
-    strings = tuple(string_circuit(prepared, string, mppt) for string in wired.strings)
-    here = circuit.CellConditions(*(array[step : step + 1] for array in prepared.conditions))
+    placed = with_places(prepared, wiring)
+    wired = next(tracker for tracker in placed.trackers if name_of(tracker) == name)
+    circuits = tuple(string_circuit(prepared, string, mppt) for string in wired.strings)
+    here, strings = in_light(prepared, wired.strings, circuits).moment(step)
     highest = max(float(circuit.string_voltage(here, string, np.zeros(1))[0]) for string in strings)
     voltage = np.linspace(0.0, 1.02 * max(highest, 1.0), _POINTS)
     repeated = circuit.CellConditions(*(np.repeat(array, _POINTS, axis=0) for array in here))

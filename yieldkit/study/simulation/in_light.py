@@ -14,6 +14,7 @@ from yieldkit.physics.circuit import api as circuit
 from yieldkit.physics.circuit.api import (
     CellConditions,
     OperatingPoint,
+    Run,
     StringCircuit,
     TrackerLimits,
 )
@@ -89,6 +90,29 @@ class StringsInLight:
             self.lights,
             self.maxima,
         )
+
+    def moment(self, step: int) -> tuple[CellConditions, tuple[StringCircuit, ...]]:
+        """Return the light of one step, each (1, condition), and the strings in it."""
+        if self.lights is None:
+            here = CellConditions(*(part[step : step + 1] for part in self.conditions))
+            return here, self.strings
+        used = [each.runs[each.first[step] : each.first[step + 1]] for each in self.stepped]
+        numbers = np.unique(np.concatenate([own[:, :2].reshape(-1) for own in used]))
+        numbers = numbers[numbers >= 0]
+        if numbers.size == 0:
+            here = CellConditions(*(part[step : step + 1] for part in self.conditions))
+            return here, self.strings
+        at = {int(number): column for column, number in enumerate(numbers)}
+        strings = tuple(
+            string._replace(
+                runs=tuple(
+                    Run(at[int(light)], int(count), at.get(int(partner)))
+                    for light, partner, count in own
+                )
+            )
+            for string, own in zip(self.strings, used, strict=True)
+        )
+        return CellConditions(*(part[None, numbers] for part in self.lights)), strings
 
     def point(
         self,

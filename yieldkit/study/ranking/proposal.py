@@ -3,30 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-import numpy as np
 import pandas as pd
 
 from yieldkit.base.errors import refuse
 from yieldkit.base.progress import Progress
-from yieldkit.config.site.site import Site, TrackerStrings, Wiring
-from yieldkit.design.checks.findings import Finding
+from yieldkit.config.site.site import TrackerStrings, Wiring
 from yieldkit.design.checks.limits import check
 from yieldkit.design.checks.permission import FORBIDDEN, permission
 from yieldkit.design.roof.layout import StringRun, laid_wiring, string_layout
 from yieldkit.study.ranking.alternatives import alternative_ranks, beaten, distinct_ranks
+from yieldkit.study.ranking.in_shadow import order_sentence, ranks_in_shadow
 from yieldkit.study.ranking.propose import Ranking
+from yieldkit.study.ranking.rows import differences, wiring_row
 from yieldkit.study.several_inverters.plane_splits import split_sentence
 from yieldkit.study.several_inverters.shared_out import SharedOut
-from yieldkit.study.simulation.labels import wiring_text
 from yieldkit.study.uncertainty.draws import DRAWS, draw_energies
 from yieldkit.study.uncertainty.unknowns import Drawn
 from yieldkit.study.uncertainty.verdict import Judgement, judge
 from yieldkit.study.wiring_energies.energies import wiring_yields
 
-_COLD = "cold open-circuit voltage against the input"
 _BEST, _ALTERNATIVE, _OWN = "proposed", "alternative", "own"
 _MOST_ALTERNATIVES = 6
 _MOST_OWN_WEIGHED = 12
@@ -35,7 +33,6 @@ _LOOKED_AT = 200
 """Most ranks looked at for some that no check of the whole wiring forbids."""
 _FEWEST_DRAWS = 8
 """With fewer draws left after a stop nothing is said of differences."""
-_CURRENT = "short-circuit current against the input's rating"
 
 
 @dataclass(frozen=True)
@@ -58,6 +55,8 @@ class Proposal:
         The best against the next and against each of the site's own that is not forbidden.
     drawn : Drawn, optional
         The draws behind the judgements.
+    shadow : str
+        What shadow does to the order; empty where nothing stands in the modules' light.
     """
 
     ranking: Ranking | SharedOut
@@ -66,6 +65,7 @@ class Proposal:
     table: pd.DataFrame
     judgements: tuple[Judgement, ...]
     drawn: Drawn | None = None
+    shadow: str = ""
 
     @property
     def forbidden(self) -> bool:
@@ -102,7 +102,7 @@ class Proposal:
                 f"{most}"
             )
         called = f"{best['called'][0].upper()}{best['called'][1:]}"
-        return f"Of {among} with nothing forbidden {most} {called}."
+        return f"Of {among} with nothing forbidden {most} {called}. {self.shadow}".rstrip()
 
 
 def weigh(
@@ -136,13 +136,14 @@ def weigh(
         As `refuse_counts`.
     """
     refuse_counts(top, draws)
-    shown = _shown(ranking, top)
+    shown, shadow = _shown(ranking, top)
     table = proposal_table(ranking, shown)
     proposed = [each for each in shown if each.kind != _OWN]
     best = tuple(each.wiring for each in proposed)
     layouts = tuple(each.layout for each in proposed)
+    unweighed = Proposal(ranking, best, layouts, table, (), shadow=shadow)
     if draws == 0:
-        return Proposal(ranking, best, layouts, table, ())
+        return unweighed
     wirings = [each.wiring for each in shown if each.kind == _BEST][:3]
     own = [place for place, each in enumerate(shown) if each.kind == _OWN]
     own.sort(key=lambda place: -shown[place].energy_kwh)
@@ -150,10 +151,9 @@ def weigh(
     wirings += [shown[place].wiring for place in free[:_MOST_OWN_WEIGHED]]
     drawn = draw_energies(ranking.prepared, wirings, draws, progress=progress)
     if drawn.energy_kwh.shape[0] < min(draws, _FEWEST_DRAWS):
-        return Proposal(ranking, best, layouts, table, ())
-    first = wirings[0].name
-    judgements = tuple(judge(drawn, first, other.name) for other in wirings[1:])
-    return Proposal(ranking, best, layouts, table, judgements, drawn)
+        return unweighed
+    judgements = tuple(judge(drawn, wirings[0].name, other.name) for other in wirings[1:])
+    return replace(unweighed, judgements=judgements, drawn=drawn)
 
 
 def refuse_counts(top: int, draws: int) -> None:
@@ -185,14 +185,16 @@ class _Shown(NamedTuple):
     held_back_kwh: float
 
 
-def _shown(ranking: Ranking | SharedOut, top: int) -> list[_Shown]:
+def _shown(ranking: Ranking | SharedOut, top: int) -> tuple[list[_Shown], str]:
     """Return the best, the alternatives and the site's own wirings, the former numbered best first.
 
     Where the modules' places are known all of them get the cables of their layout, so that they
-    are measured alike.
+    are measured alike. In shadow more are simulated than shown; what that does to their order is
+    told.
     """
-    site = ranking.prepared.site
-    ranks = _with_nothing_forbidden(ranking, distinct_ranks(ranking), top)
+    site, shaded = ranking.prepared.site, bool(ranking.prepared.shaded)
+    looked_at = ranks_in_shadow(ranking) if shaded else distinct_ranks(ranking)
+    ranks = _with_nothing_forbidden(ranking, looked_at, len(looked_at) if shaded else top)
     others = [rank for rank in alternative_ranks(ranking) if rank > ranks[-1]]
     fewer = _with_nothing_forbidden(ranking, others, _MOST_ALTERNATIVES)
     kinds = [_BEST] * len(ranks) + [_ALTERNATIVE] * len(fewer) + [_OWN] * len(site.wirings)
@@ -206,23 +208,26 @@ def _shown(ranking: Ranking | SharedOut, top: int) -> list[_Shown]:
     yields = wiring_yields(ranking.prepared, laid)
     columns = (yields.energy_kwh.tolist(), yields.held_back_kwh.tolist())
     every = [_Shown(*row) for row in zip(kinds, laid, layouts, *columns, strict=True)]
+    shadow = order_sentence(ranks, columns[0][: len(ranks)]) if shaded else ""
     taken = {wiring.name for wiring in site.wirings}
     found = []
     for kind in (_BEST, _ALTERNATIVE):
-        own = sorted(
-            (each for each in every if each.kind == kind), key=lambda each: -each.energy_kwh
-        )
+        own = [each for each in every if each.kind == kind]
+        own = sorted(own, key=_less_energy)[: top if kind == _BEST else None]
         found += [
             each._replace(
                 wiring=each.wiring.model_copy(update={"name": _new_name(f"{kind} {place}", taken)})
             )
             for place, each in enumerate(own, start=1)
         ]
-    return found + [
-        each._replace(wiring=each.wiring.model_copy(update={"name": your_name(each.wiring.name)}))
-        for each in every
-        if each.kind == _OWN
-    ]
+    own = [each for each in every if each.kind == _OWN]
+    yours = [each.wiring.model_copy(update={"name": your_name(each.wiring.name)}) for each in own]
+    found += [each._replace(wiring=wiring) for each, wiring in zip(own, yours, strict=True)]
+    return found, shadow
+
+
+def _less_energy(shown: _Shown) -> float:
+    return -shown.energy_kwh
 
 
 def your_name(name: str) -> str:
@@ -280,7 +285,7 @@ def proposal_table(ranking: Ranking | SharedOut, shown: Sequence[_Shown]) -> pd.
     site = ranking.prepared.site
     most = shown[0].energy_kwh
     rows = [
-        _row(site, each.wiring, each.energy_kwh, most) | {"clipped_kwh": each.held_back_kwh}
+        wiring_row(site, each.wiring, each.energy_kwh, most) | {"clipped_kwh": each.held_back_kwh}
         for each in shown
     ]
     table = pd.DataFrame(rows)
@@ -289,60 +294,6 @@ def proposal_table(ranking: Ranking | SharedOut, shown: Sequence[_Shown]) -> pd.
         table[["strings", "cable_m", "modules_left"]].to_numpy(dtype=float),
     )
     first = table.iloc[0]
-    table["words"] = [_differences(row, first) for _, row in table.iterrows()]
+    table["words"] = [differences(row, first) for _, row in table.iterrows()]
     table["own"] = [each.kind == _OWN for each in shown]
     return table
-
-
-def _row(site: Site, wiring: Wiring, energy: float, best: float) -> dict[str, object]:
-    findings = check(site, wiring)
-    strings = [string for tracker in wiring.trackers for string in tracker.strings]
-    wired = sum(group.modules for string in strings for group in string.groups)
-    lengths = [string.cable.length_m for string in strings if string.cable is not None]
-    allowed = permission(findings)
-    return {
-        "name": wiring.name,
-        "energy_kwh": energy,
-        "difference_percent": 100.0 * (energy / best - 1.0),
-        "strings": len(strings),
-        "inputs": len(wiring.trackers),
-        "cable_m": 2.0 * sum(lengths),
-        "modules_left": sum(plane.modules for plane in site.planes) - wired,
-        "voltage_margin_v": _least_margin(findings, _COLD),
-        "current_margin_a": _least_margin(findings, _CURRENT),
-        "permission": allowed.word,
-        "permission_sentence": allowed.sentence(),
-        "called": allowed.best_of(),
-        "unchecked": findings.unchecked(),
-        "wiring": wiring_text(wiring),
-    }
-
-
-def _least_margin(findings: tuple[Finding, ...], name: str) -> float:
-    margins = [each.margin for each in findings if each.check == name]
-    return min((margin for margin in margins if margin == margin), default=np.nan)
-
-
-def _differences(row: pd.Series, best: pd.Series) -> str:
-    """Say in words what a wiring gives up and saves against the best."""
-    parts = []
-    for column, one, several in (
-        ("strings", "string", "strings"),
-        ("inputs", "input", "inputs"),
-        ("modules_left", "module", "modules"),
-    ):
-        gap = int(row[column] - best[column])
-        if gap:
-            noun = one if abs(gap) == 1 else several
-            more = "more" if gap > 0 else "fewer"
-            left = column == "modules_left"
-            parts.append(
-                f"{abs(gap)} {more} {noun} left out" if left else f"{abs(gap)} {noun} {more}"
-            )
-    metres = row["cable_m"] - best["cable_m"]
-    if abs(metres) >= 1.0:
-        parts.append(f"{abs(metres):.0f} m of cable {'more' if metres > 0 else 'less'}")
-    lost = -row["difference_percent"]
-    if lost >= 0.005:
-        parts.append(f"{lost:.2f} % less energy")
-    return ", ".join(parts)

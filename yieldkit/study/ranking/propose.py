@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import xarray as xr
@@ -173,7 +173,8 @@ def propose(
     Returns
     -------
     Ranking or SharedOut
-        Exact: the energy of each is what `simulate` gives for it. On some days only: an estimate
+        Exact: the energy of each is what `simulate` gives for it; without obstacles, of which
+        `weigh` tells what they do to the best. On some days only: an estimate
         with its measured error. Of several inverters: the best of every way to share the planes
         out, and what no other can exceed.
 
@@ -199,7 +200,7 @@ def rank(
     progress: Progress | None = None,
     every_days: int = 1,
 ) -> Ranking:
-    """Rank wirings on a prepared site.
+    """Rank wirings on a prepared site, as if nothing stood in its modules' light.
 
     Parameters
     ----------
@@ -213,20 +214,21 @@ def rank(
         As for `propose`.
     """
     tell = progress or silent
-    places, yields, lacking = _by_tables(possible, prepared, tell, every_days)
+    bare = replace(prepared, shaded=())
+    places, yields, lacking = _by_tables(possible, bare, tell, every_days)
     if lacking.any():
         return rank(possible, without_steps(prepared, lacking), progress, every_days)
 
     def wiring(position: int) -> Wiring:
         return possible.wiring(possible.candidates[int(places[position])], "candidate")
 
-    known, lacking = simulate_whole(prepared, yields, wiring, tell)
+    known, lacking = simulate_whole(bare, yields, wiring, tell)
     if lacking.any():
         return rank(possible, without_steps(prepared, lacking), progress, every_days)
     places, yields = places[:known], yields.first(known)
     sample = None
     if every_days != 1:
-        sample = measured(prepared, yields, wiring, every_days)
+        sample = measured(bare, yields, wiring, every_days)
     columns = np.full((3, len(possible.candidates)), np.nan)
     columns[:, places] = yields[:3]
     energy_kwh, held_back_kwh, capped_hours = columns

@@ -71,6 +71,7 @@ def write_proposal(proposal: Proposal, folder: Path, run: str) -> None:
         "table": plain_table(proposal.table),
         "judgements": [asdict(each) for each in proposal.judgements],
         "drawn": proposal.drawn is not None,
+        "shadow": proposal.shadow,
         "run": run,
     }
     write_json(folder / PROPOSAL_FILE, content)
@@ -117,6 +118,7 @@ def saved_proposal(
         table=table_from(content["table"]),
         judgements=tuple(_judgement(each) for each in content["judgements"]),
         drawn=_drawn(draws, made) if content["drawn"] else None,
+        shadow=str(content["shadow"]),
     )
 
 

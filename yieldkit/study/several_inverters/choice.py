@@ -22,6 +22,7 @@ from yieldkit.config.site.site import Site
 from yieldkit.design.equipment.conversion import conversion_curve
 from yieldkit.design.permitted.arrangements import input_classes
 from yieldkit.design.permitted.constraints import Constraints, refuse_contradictions
+from yieldkit.design.roof.scene import without_shadow
 from yieldkit.study.several_inverters.inverter_rows import InverterKind, SolvedKind, solved_kinds
 from yieldkit.study.several_inverters.search import search
 from yieldkit.study.several_inverters.shared_side import shared_side
@@ -112,7 +113,7 @@ def choose(
     refuse_contradictions(site, asked)
     currency = _currency(kinds)
     _refuse_unlike(kinds)
-    prepared = prepare(site, site_weather(site) if weather is None else weather)
+    prepared = prepare(without_shadow(site), site_weather(site) if weather is None else weather)
     prepared, types = _solved_types(prepared, kinds, asked, tell)
     every = [
         chosen

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import xarray as xr
@@ -213,6 +213,7 @@ def _shared_out(
     most: int,
     tell: Progress,
 ) -> SharedOut:
+    shaded, prepared = prepared.shaded, replace(prepared, shaded=())
     lit = lit_steps(prepared)
     solved = solved_kinds(prepared, kinds, kind_of, asked, lit, tell)
     unsolved = np.any([own.unsolved for own in solved], axis=0)
@@ -228,7 +229,8 @@ def _shared_out(
     swaps = plane_swaps(prepared.site, asked)
     wanted = Wanted(SPLITS, split_of(side, swaps), counts_once(side, swaps), most)
     found = search(space, wanted, tell)
-    return _told(side, asked, found, swaps != [])
+    told = _told(side, asked, found, swaps != [])
+    return replace(told, prepared=replace(told.prepared, shaded=shaded))
 
 
 def _told(side: SharedSide, asked: Constraints, found: Found, swapped: bool) -> SharedOut:

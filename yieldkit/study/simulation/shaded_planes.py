@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
@@ -58,6 +58,18 @@ class ShadedPlane:
     at_mean: FloatArray
     at_darkest: FloatArray
     power: FloatArray
+
+    def without(self, lacking: BoolArray) -> ShadedPlane:
+        """Return the same with its light missing at some steps (time,)."""
+        dark = np.repeat(lacking[self.steps], np.diff(self.levels.first))
+        every = np.concatenate([dark, dark[self.partners >= 0]])
+        lights = CellConditions(*(np.where(every, np.nan, part) for part in self.lights))
+        return replace(
+            self,
+            lights=lights,
+            maxima=np.where(dark, np.nan, self.maxima),
+            power=np.where(lacking, np.nan, self.power),
+        )
 
     def of_modules(self, modules: IntArray) -> IntArray:
         """Return the positions of modules' groups among all groups."""

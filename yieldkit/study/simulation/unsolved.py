@@ -126,6 +126,7 @@ def darkened(prepared: Prepared, lacking: BoolArray) -> Prepared:
         conditions=CellConditions(
             *(np.where(missing, np.nan, part) for part in prepared.conditions)
         ),
+        shaded=tuple(None if own is None else own.without(lacking) for own in prepared.shaded),
         present=prepared.present & ~lacking,
         unsolved_steps=prepared.unsolved_steps + int(lacking.sum()),
     )

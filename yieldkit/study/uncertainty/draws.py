@@ -79,7 +79,8 @@ def draw_energies(
     Returns
     -------
     Drawn
-        Scrambled Sobol draws, so that the same seed gives the same numbers.
+        Scrambled Sobol draws, so that the same seed gives the same numbers. Obstacles leave each
+        wiring the same share of its energy in every draw.
     """
     tell = progress or silent
     site = prepared.site
@@ -103,9 +104,22 @@ def draw_energies(
                     break
         finally:  # stopped, interrupted or failed: nobody waits for the others
             pool.shutdown(cancel_futures=True)
+    energy *= _left_by_obstacles(prepared, wirings)
     made = number + 1
     names, per = tuple(each.name for each in wirings), prepared.period.per
     return Drawn(names, energy[:made], inputs[:made], per)
+
+
+def _left_by_obstacles(prepared: Prepared, wirings: Sequence[Wiring]) -> FloatArray:
+    """Return the share of each wiring's energy that obstacles leave [1] (wiring,).
+
+    It is the weather's own in every draw: what is drawn changes it far less than the energy.
+    """
+    if not prepared.shaded:
+        return np.ones(len(wirings))
+    bare = wiring_energies(replace(prepared, shaded=()), wirings)
+    left: FloatArray = wiring_energies(prepared, wirings) / bare
+    return left
 
 
 def _energies(

@@ -75,9 +75,11 @@ def wiring_yields(
     wirings : sequence of Wiring
         The wirings.
     bypass : Bypass, optional
-        Another bypass diode than the usual one; not where inputs share a limit, for such wirings
-        are simulated whole.
+        Another bypass diode than the usual one; not where inputs share a limit or modules stand in
+        shadow, for such wirings are simulated whole.
     """
+    if prepared.shaded:
+        return _whole_yields(prepared, wirings)
     if prepared.site.several_inverters and not coupled_inputs(prepared.site):
         return _several_yields(prepared, wirings, bypass)
     if shares_limits(prepared.site):

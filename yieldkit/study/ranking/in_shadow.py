@@ -1,0 +1,71 @@
+"""Which ranked wirings are simulated in shadow, and what that does to their order."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from yieldkit.config.site.site import Wiring
+from yieldkit.study.ranking.alternatives import distinct_ranks
+from yieldkit.study.ranking.propose import Ranking
+from yieldkit.study.several_inverters.shared_out import SharedOut
+
+OF_EACH_SPLIT = 20
+"""Wirings simulated of each split of the planes' modules."""
+_MOST_SPLITS = 5
+_LOOKED_AT = 2_000
+
+
+def ranks_in_shadow(ranking: Ranking | SharedOut) -> list[int]:
+    """Return the ranks that are simulated in shadow: the best of each split of planes' modules.
+
+    A split says how many modules of each plane are wired; those with the best wirings come first.
+
+    Parameters
+    ----------
+    ranking : Ranking or SharedOut
+        Ranked without obstacles.
+    """
+    taken: Counter[frozenset[tuple[str, int]]] = Counter()
+    found = []
+    for rank in distinct_ranks(ranking)[:_LOOKED_AT]:
+        split = _split(ranking.wiring(rank))
+        if split not in taken and len(taken) == _MOST_SPLITS:
+            continue
+        if taken[split] < OF_EACH_SPLIT:
+            taken[split] += 1
+            found.append(rank)
+    return found
+
+
+def _split(wiring: Wiring) -> frozenset[tuple[str, int]]:
+    wired: Counter[str] = Counter()
+    for tracker in wiring.trackers:
+        for string in tracker.strings:
+            for group in string.groups:
+                wired[group.plane] += group.modules
+    return frozenset(wired.items())
+
+
+def order_sentence(ranks: Sequence[int], energies: Sequence[float]) -> str:
+    """Return what shadow does to the order of wirings that were ranked without it.
+
+    Parameters
+    ----------
+    ranks : sequence of int
+        Their ranks without obstacles, ascending.
+    energies : sequence of float
+        What each delivers in shadow [kWh].
+    """
+    order = sorted(range(len(ranks)), key=lambda place: -energies[place])
+    said = (
+        f"Ranked without obstacles; of these the best {len(ranks)} (at most {OF_EACH_SPLIT} with "
+        "the same numbers of modules wired of each plane) and the wirings of the file were "
+        "simulated in shadow, where their modules lie: their energies are those."
+    )
+    if order == list(range(len(ranks))):
+        return f"{said} Shadow leaves their order as it was."
+    if order[0] != 0:
+        number = ranks[order[0]] + 1
+        return f"{said} Shadow changes the order: the best was number {number} without obstacles."
+    return f"{said} Shadow changes the order behind the best."

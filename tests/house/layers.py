@@ -94,6 +94,7 @@ REPORT_TAKES: dict[str, set[str]] = {
     "comparison.curves": {"local_times"},
     "comparison.details": {"Details"},
     "comparison.months": {"monthly_table"},
+    "comparison.shadows": {"ShadedModules", "Shadows"},
     "ranking.proposal": {"Proposal"},
     "several_inverters.choice": {"Choice"},
     "simulation.budget_steps": {"RATED", "left_out"},

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from yieldkit.report.figures.roof import roof_picture as roof_picture
     from yieldkit.report.figures.roof import roof_table as roof_table
     from yieldkit.report.figures.roofs_by_inverter import roofs_by_inverter as roofs_by_inverter
+    from yieldkit.report.figures.shadows import shadows_picture as shadows_picture
+    from yieldkit.report.figures.shadows import shadows_table as shadows_table
     from yieldkit.report.figures.string_diagram import strings_picture as strings_picture
     from yieldkit.report.figures.voltages import terminal_picture as terminal_picture
     from yieldkit.report.figures.voltages import voltages_picture as voltages_picture
@@ -95,6 +97,8 @@ _DOOR = {
     "roofs_by_inverter": "yieldkit.report.figures.roofs_by_inverter",
     "roof_table": "yieldkit.report.figures.roof",
     "sentences": "yieldkit.report.tables.html",
+    "shadows_picture": "yieldkit.report.figures.shadows",
+    "shadows_table": "yieldkit.report.figures.shadows",
     "strings_picture": "yieldkit.report.figures.string_diagram",
     "strings_table": "yieldkit.report.tables.ranking",
     "terminal_picture": "yieldkit.report.figures.voltages",

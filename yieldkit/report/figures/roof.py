@@ -43,7 +43,7 @@ def roof_picture(site: Site, layout: Sequence[StringRun], name: str) -> Picture:
     """
     planes = [plane for plane in site.planes if any(run.plane == plane.name for run in layout)]
     numbers, looks = _numbers(layout), plane_looks(site)
-    boxes = [_size(site, plane) for plane in planes]
+    boxes = [drawn_size(site, plane) for plane in planes]
     height = sum(box[1] + _TITLE + _GAP for box in boxes)
     figure = Figure(figsize=(WIDTH, height))
     axes = figure.add_axes((0.0, 0.0, 1.0, 1.0))
@@ -52,7 +52,7 @@ def roof_picture(site: Site, layout: Sequence[StringRun], name: str) -> Picture:
     axes.axis("off")
     top = height
     for plane, (pitch, box) in zip(planes, boxes, strict=True):
-        upper, lower = _edges(plane)
+        upper, lower = edge_names(plane)
         axes.text(
             0.05,
             top - _TITLE / 2,
@@ -67,7 +67,9 @@ def roof_picture(site: Site, layout: Sequence[StringRun], name: str) -> Picture:
         axes.text(0.05, top - _TITLE - box - 0.1, lower, fontsize=SMALL, va="center")
         top -= box + _TITLE + _GAP
     said = "; ".join(_sentence(run, numbers) for run in layout)
-    edges = "; ".join(f"{plane.name}: {' above, '.join(_edges(plane))} below" for plane in planes)
+    edges = "; ".join(
+        f"{plane.name}: {' above, '.join(edge_names(plane))} below" for plane in planes
+    )
     return Picture(
         figure,
         f"Roof planes of {name} from outside ({edges}). {said}.",
@@ -137,8 +139,16 @@ def _reach(leads_reach: bool | None) -> str:
     return "yes" if leads_reach else "no: needs an extension"
 
 
-def _size(site: Site, plane: Plane) -> tuple[tuple[float, float], float]:
-    """Return the pitch of columns and rows and the plane's height as drawn [inch]."""
+def drawn_size(site: Site, plane: Plane) -> tuple[tuple[float, float], float]:
+    """Return the pitch of columns and rows and the plane's height as drawn [inch].
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    plane : Plane
+        One of its planes, with places.
+    """
     module = next(each for each in site.module_types if each.name == plane.module_type)
     upright = plane.layout == "portrait"
     short, long = module.width_m or 1.0, module.length_m or 1.6
@@ -162,17 +172,35 @@ def _extent(plane: Plane) -> tuple[float, float, float, float]:
     return min(rows), min(columns), max(rows), max(columns)
 
 
-def _edges(plane: Plane) -> tuple[str, str]:
-    """Return what the upper and the lower edge of a plane are called."""
+def edge_names(plane: Plane) -> tuple[str, str]:
+    """Return what the upper and the lower edge of a plane are called.
+
+    Parameters
+    ----------
+    plane : Plane
+        The plane.
+    """
     if plane.mounting in ("roof-parallel", "integrated") and plane.tilt_deg >= 5.0:
         return "ridge", "eaves"
     return "upper edge", "lower edge"
 
 
-def _middle(
+def place_middle(
     plane: Plane, pitch: tuple[float, float], bottom: float, row: float, column: float
 ) -> tuple[float, float]:
-    """Return where the middle of a place is drawn [inch]."""
+    """Return where the middle of a place is drawn [inch].
+
+    Parameters
+    ----------
+    plane : Plane
+        The plane.
+    pitch : tuple of float
+        Of columns and rows [inch].
+    bottom : float
+        Lower edge of the plane's drawing [inch].
+    row, column : float
+        The place.
+    """
     first_row, first_column, _, _ = _extent(plane)
     return (
         0.2 + (column - first_column + 0.5) * pitch[0],
@@ -194,7 +222,7 @@ def _modules(
     owner = {module: run for run in runs for module in run.modules}
     free = {"facecolor": "white", "edgecolor": INK, "linestyle": ":"}
     for number, place in enumerate(plane.places):
-        x, y = _middle(plane, pitch, bottom, place.row, place.column)
+        x, y = place_middle(plane, pitch, bottom, place.row, place.column)
         run = owner.get(number)
         corner = (x - _SHRINK * width / 2, y - _SHRINK * height / 2)
         own = free if run is None else style
@@ -211,7 +239,7 @@ def _modules(
                 zorder=6,
             )
     if plane.cable_exit is not None:
-        way_out = _middle(plane, pitch, bottom, plane.cable_exit.row, plane.cable_exit.column)
+        way_out = place_middle(plane, pitch, bottom, plane.cable_exit.row, plane.cable_exit.column)
         axes.plot(*way_out, marker="s", markersize=6, color=INK, zorder=6)
 
 
@@ -226,7 +254,7 @@ def _cable(
 ) -> None:
     """Draw the way of a string's cable over a plane, and what its two ends are."""
     places = [plane.places[own] for own in run.modules]
-    points = [_middle(plane, pitch, bottom, place.row, place.column) for place in places]
+    points = [place_middle(plane, pitch, bottom, place.row, place.column) for place in places]
     if run.skips:
         # Out above the middle of the modules, back below it.
         out = -(-len(points) // 2)

@@ -19,6 +19,7 @@ from yieldkit.study.comparison.curves import (
 )
 from yieldkit.study.comparison.lead_sizes import lead_options
 from yieldkit.study.comparison.mounting_spread import Neighbour, mounting_spread
+from yieldkit.study.comparison.shadows import Shadows, shadows_of
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.trackers import Solutions
 
@@ -47,6 +48,8 @@ class Details:
         where no lead is described.
     mountings : tuple of Neighbour
         The first wiring's yield with neighbouring ways of mounting.
+    shadows : Shadows or None
+        What shadows take from each module, and when; None where nothing shades any.
     """
 
     wirings: tuple[str, ...]
@@ -55,6 +58,7 @@ class Details:
     curves: tuple[tuple[str, xr.Dataset], ...]
     leads: pd.DataFrame | None
     mountings: tuple[Neighbour, ...]
+    shadows: Shadows | None = None
 
 
 def details_of(
@@ -96,4 +100,5 @@ def details_of(
         curves=tuple(curves),
         leads=leads,
         mountings=mountings,
+        shadows=shadows_of(prepared, wirings),
     )

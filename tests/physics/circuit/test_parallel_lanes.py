@@ -12,6 +12,7 @@ from yieldkit.physics.circuit.api import (
     Run,
     StringCircuit,
     operating_point,
+    string_voltage,
 )
 from yieldkit.physics.circuit.found_maxima import new_maxima
 from yieldkit.physics.circuit.layout import lay_out, pack
@@ -104,6 +105,19 @@ def test_what_settles_in_any_light_is_the_greatest_of_all_maxima(number):
     # The proof neither holds everywhere nor nowhere.
     assert settled > 50
     assert missed > 50
+
+
+def test_currents_near_open_circuit_are_as_close_as_the_power():
+    """A long string beside a short one runs near its open circuit, where its curve bends most."""
+    lights = conditions_at([50.0, 240.0], [25.0, 25.0])
+    strings = (StringCircuit((Run(0, 31, 1),)), StringCircuit((Run(0, 49),)))
+    free, currents, _circuit = solved(
+        CellConditions(*(part.reshape(1, 2) for part in lights)), strings
+    )
+    assert free.settled.all()
+    here = CellConditions(*(part.reshape(1, 2) for part in lights))
+    own = sorted(float(string_voltage(here, strings[k], currents[:, 1 - k])[0]) for k in (0, 1))
+    assert own == pytest.approx([free.volts[0]] * 2, rel=1e-10)
 
 
 def test_no_neighbour_changes_a_bit():

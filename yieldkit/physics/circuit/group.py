@@ -69,6 +69,55 @@ def pair_at_voltage(volts, diode, partner, reverse):
 
 
 @compiled
+def first_pair_voltage(current, diode, partner, reverse):
+    """Return a voltage of two parallel halves near that at a current.
+
+    Parameters
+    ----------
+    current : float
+        Current of both together [A].
+    diode, partner : Diode
+        The whole group in the light of either half.
+    reverse : ReversePath
+        Bypass diode and breakdown.
+
+    Returns
+    -------
+    float
+        [V].
+    """
+    bypass = reverse.bypass
+    remaining = 0.5 * (diode.photocurrent + partner.photocurrent) - current
+    if remaining > 0.0:
+        return max(diode.n_ns_vth, partner.n_ns_vth) * math.log1p(
+            remaining / max(diode.saturation_current, partner.saturation_current)
+        )
+    return -bypass.n_vth * math.log1p(-remaining / bypass.saturation_current)
+
+
+@compiled
+def lowest_pair_voltage(current, reverse):
+    """Return a voltage that two halves' at a current is not below.
+
+    Below zero volts the cells carry forward current, so the diode has at most all of it.
+
+    Parameters
+    ----------
+    current : float
+        Current of both together [A].
+    reverse : ReversePath
+        Bypass diode and breakdown.
+
+    Returns
+    -------
+    float
+        [V].
+    """
+    bypass = reverse.bypass
+    return -bypass.n_vth * math.log1p(max(current, 0.0) / bypass.saturation_current) - 1e-9
+
+
+@compiled
 def pair_at_current(current, diode, partner, reverse):
     """Return the voltage of two parallel halves under one bypass diode at a current.
 
@@ -88,15 +137,8 @@ def pair_at_current(current, diode, partner, reverse):
     """
     bypass = reverse.bypass
     photo = 0.5 * (diode.photocurrent + partner.photocurrent)
-    remaining = photo - current
-    if remaining > 0.0:
-        volts = max(diode.n_ns_vth, partner.n_ns_vth) * math.log1p(
-            remaining / max(diode.saturation_current, partner.saturation_current)
-        )
-    else:
-        volts = -bypass.n_vth * math.log1p(-remaining / bypass.saturation_current)
-    # Below zero volts the cells carry forward current, so the diode has at most all of it.
-    low = -bypass.n_vth * math.log1p(max(current, 0.0) / bypass.saturation_current) - 1e-9
+    volts = first_pair_voltage(current, diode, partner, reverse)
+    low = lowest_pair_voltage(current, reverse)
     high = math.inf
     scale = 1e-14 * (abs(photo) + abs(current) + bypass.saturation_current) + 1e-300
     for _ in range(_MAX_ITERATIONS):

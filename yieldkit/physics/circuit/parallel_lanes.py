@@ -80,7 +80,9 @@ NEAREST = FLOOR
 _NEAR = 0.4
 # A string's current this close to the common voltage's leaves an error of its cube,
 _CLOSE_CURRENT = 3e-4
-# and so does a step of the voltage this small.
+# and so does one at which its slope would change by this share: near open circuit it changes soon.
+_CLOSE_SLOPE = 2e-3
+# And so does a step of the voltage this small.
 _CLOSE = 2e-5
 # The second order counts while it changes a string's slope by a smaller share than this.
 _BENT = 0.7
@@ -163,6 +165,8 @@ def join_string(memory, common, multiplicity):
         live = common[COMMON_STATE + i] == LIVE
         memory[AT_COMMON + i] = current if live else memory[AT_COMMON + i]
         far = abs(lacks * inverse) * (1.0 / _CLOSE_CURRENT) / memory[SHARED + IL + i]
+        curved = abs(lacks * memory[SECOND + i]) * inverse * inverse * (1.0 / _CLOSE_SLOPE)
+        far = far if far > curved else curved
         gap = memory[GAP + i]
         gap = gap if gap > far else far
         common[SUM + i] += multiplicity * current

@@ -9,6 +9,7 @@ from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.circuit.components import ReversePath
 from yieldkit.physics.circuit.diode import PHOTOCURRENT, diode_at, group_state
 from yieldkit.physics.circuit.group import element_at_current
+from yieldkit.physics.circuit.halved_string import fill_first_voltages, joint_current_of_halves
 from yieldkit.physics.circuit.junction import first_junction, lowest_junction
 from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER, groups_in_series
 from yieldkit.physics.compiled import compiled
@@ -97,6 +98,25 @@ def has_halves(runs):
     for run in range(runs.shape[0]):
         halves += 1 if runs[run, PARTNER] >= 0 else 0
     return halves > 0
+
+
+@compiled
+def has_unknown(junctions):
+    """Return whether any voltage to start from is unknown.
+
+    Parameters
+    ----------
+    junctions : ndarray
+        Voltages [V], nan for none (run,).
+
+    Returns
+    -------
+    bool
+    """
+    unknown = 0
+    for run in range(junctions.shape[0]):
+        unknown += 1 if math.isnan(junctions[run]) else 0
+    return unknown > 0
 
 
 @compiled
@@ -233,12 +253,16 @@ def string_at_voltage(volts, string, junctions, states, start):
     for run in range(runs.shape[0]):
         brightest = max(brightest, conditions[runs[run, CONDITION], PHOTOCURRENT])
     current = start if not math.isnan(start) else 0.9 * brightest
-    if not has_halves(runs):
+    if has_halves(runs):
+        if has_unknown(junctions):
+            fill_first_voltages(current, string, junctions)
+        settled, found, i1, i2 = joint_current_of_halves(volts, string, junctions, states, current)
+    else:
         if math.isnan(junctions[0]):
             fill_first_junctions(current, string, junctions)
         settled, found, i1, i2 = joint_current(volts, string, junctions, states, current)
-        if settled:
-            return found, i1, i2, 0
+    if settled:
+        return found, i1, i2, 0
     junctions[:] = math.nan
     return bracketed_current(volts, string, junctions, current, brightest)
 

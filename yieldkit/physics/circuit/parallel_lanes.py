@@ -19,11 +19,9 @@ numbers.
 from __future__ import annotations
 
 from yieldkit.physics.circuit.exponential import exponential
-from yieldkit.physics.circuit.half_lanes import advance_halves
 from yieldkit.physics.circuit.interval_lanes import (
     BEST,
     BEST_CURRENT,
-    CELLS,
     CURRENT,
     FIRST,
     FLOOR,
@@ -49,7 +47,6 @@ from yieldkit.physics.circuit.interval_lanes import (
     copy_shared,
 )
 from yieldkit.physics.circuit.lanes import MAX_EXPONENT
-from yieldkit.physics.circuit.tracker_circuit import PARTNER
 from yieldkit.physics.compiled import compiled
 
 # Rows of `common`: voltage [V]; sums over the strings of current [A], dI/dV [A/V] and d2I/dV2
@@ -80,9 +77,7 @@ NEAREST = FLOOR
 _NEAR = 0.4
 # A string's current this close to the common voltage's leaves an error of its cube,
 _CLOSE_CURRENT = 3e-4
-# and so does one at which its slope would change by this share: near open circuit it changes soon.
-_CLOSE_SLOPE = 2e-3
-# And so does a step of the voltage this small.
+# and so does a step of the voltage this small.
 _CLOSE = 2e-5
 # The second order counts while it changes a string's slope by a smaller share than this.
 _BENT = 0.7
@@ -114,10 +109,7 @@ def evaluate_string(memory, runs, resistance, bypass):
     for run in range(runs.shape[0]):
         base = SHARED + run * RUN
         copy_shared(memory, base)
-        if runs[run, PARTNER] >= 0:
-            advance_halves(memory, base, leak, per_n)
-        else:
-            advance_groups(memory, base, leak, per_n)
+        advance_groups(memory, base, leak, per_n)
         add_run(memory, base)
 
 
@@ -165,8 +157,6 @@ def join_string(memory, common, multiplicity):
         live = common[COMMON_STATE + i] == LIVE
         memory[AT_COMMON + i] = current if live else memory[AT_COMMON + i]
         far = abs(lacks * inverse) * (1.0 / _CLOSE_CURRENT) / memory[SHARED + IL + i]
-        curved = abs(lacks * memory[SECOND + i]) * inverse * inverse * (1.0 / _CLOSE_SLOPE)
-        far = far if far > curved else curved
         gap = memory[GAP + i]
         gap = gap if gap > far else far
         common[SUM + i] += multiplicity * current
@@ -256,37 +246,6 @@ def limit_nearest(memory, base, off, leak):
         x = x if x < MAX_EXPONENT else MAX_EXPONENT
         i0 = memory[base + I0 + i]
         current = light - i0 * (exponential(x) - 1.0) - vd * memory[base + INV_RSH + i] - leak
-        nearest = memory[NEAREST + i]
-        memory[NEAREST + i] = current if current < nearest else nearest
-
-
-@compiled
-def limit_nearest_halves(memory, base, off, leak):
-    """Lower the current at which a string's first group comes near its bypass diode, for halves.
-
-    Parameters
-    ----------
-    memory : ndarray
-        The string's rows in [V], [A], [ohm] (position,); one is updated.
-    base : int
-        Where a run's rows begin.
-    off : float
-        Voltage from which on a bypass diode only leaks [V].
-    leak : float
-        What it leaks [A].
-    """
-    base = base & POSITIVE
-    for i in range(LANES):
-        current = -leak
-        for half in range(2):
-            own = base + half * CELLS + i
-            light = memory[own + IL]
-            # As for whole groups: at this junction voltage the group's is at least `off`.
-            vd = off + light * memory[own + RS]
-            x = vd * memory[own + INV_A]
-            x = x if x < MAX_EXPONENT else MAX_EXPONENT
-            recombined = memory[own + I0] * (exponential(x) - 1.0)
-            current += light - recombined - vd * memory[own + INV_RSH]
         nearest = memory[NEAREST + i]
         memory[NEAREST + i] = current if current < nearest else nearest
 

@@ -27,7 +27,6 @@ from yieldkit.physics.circuit.parallel_lanes import (
     follow,
     join_string,
     limit_nearest,
-    limit_nearest_halves,
     require_free,
 )
 from yieldkit.physics.circuit.tracker_circuit import (
@@ -82,13 +81,14 @@ def parallel_maxima(
     conditions : ndarray
         Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
     circuit : TrackerCircuit
-        The tracker; with breakdown or blocking diodes nothing settles.
+        The tracker; with breakdown, halves or blocking diodes nothing settles.
     free : FreeMaxima
         Filled where settled.
     i_string : ndarray
         Filled with the strings' currents [A] where settled (time, string).
     """
-    if circuit.blocked.any() or circuit.reverse.breakdown.factor != 0.0:
+    halves = (circuit.runs[:, PARTNER] >= 0).any()
+    if halves or circuit.blocked.any() or circuit.reverse.breakdown.factor != 0.0:
         return
     strings = np.arange(circuit.first_run.size)
     begins = SHARED * strings + RUN * circuit.first_run
@@ -160,10 +160,7 @@ def load_lane(lane, conditions, block, circuit):
         load_diodes(memory, lane, conditions, runs, light, circuit.reverse.bypass)
         darkest = light
         for run in range(runs.shape[0]):
-            own = conditions[runs[run, CONDITION], PHOTOCURRENT]
-            if runs[run, PARTNER] >= 0:
-                own = 0.5 * (own + conditions[runs[run, PARTNER], PHOTOCURRENT])
-            darkest = min(darkest, own)
+            darkest = min(darkest, conditions[runs[run, CONDITION], PHOTOCURRENT])
         load_junctions(memory, bits, lane, _USUAL * darkest, runs, circuit.reverse.bypass)
         memory[CURRENT + lane] = _USUAL * darkest
         memory[STEP + lane] = 0.0
@@ -188,12 +185,9 @@ def find_nearest(place, block, circuit):
     bypass = circuit.reverse.bypass
     for lane in range(LANES):
         memory[NEAREST + lane] = math.inf
-    off, leak = BYPASS_OFF * bypass.n_vth, bypass.saturation_current
     for run in range(circuit.first_run[place + 1] - circuit.first_run[place]):
-        if circuit.runs[circuit.first_run[place] + run, PARTNER] >= 0:
-            limit_nearest_halves(memory, SHARED + run * RUN, off, leak)
-        else:
-            limit_nearest(memory, SHARED + run * RUN, off, leak)
+        off = BYPASS_OFF * bypass.n_vth
+        limit_nearest(memory, SHARED + run * RUN, off, bypass.saturation_current)
 
 
 @compiled

@@ -7,8 +7,10 @@ from tests.design.shaded import CHIMNEY, TREE, shaded_site
 from tests.study.sites import demo, weather
 from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.physics.circuit.by_step import operating_point_by_step
+from yieldkit.physics.circuit.levels import merged_levels
 from yieldkit.physics.circuit.stepped_strings import SteppedString
 from yieldkit.study.comparison.curves import tracker_curves
+from yieldkit.study.simulation import shaded_planes
 from yieldkit.study.simulation.dc_side import direct_sides
 from yieldkit.study.simulation.in_light import with_places
 from yieldkit.study.simulation.prepare import prepare
@@ -182,6 +184,25 @@ def test_a_site_in_the_shade_crosses_planes_and_strings_in_parallel(ten_days):
     assert result.attrs["budget_closure"] < 1e-12
     for step in ("obstacles: light missing", "obstacles: darkest cell", "series mismatch"):
         assert steps[step] > budget(bare)[step]
+
+
+def test_merging_lights_moves_the_energy_by_less_than_two_in_ten_thousand(ten_days, monkeypatch):
+    merged = simulate(small(POLE), weather=ten_days).attrs["energy_kwh"]
+
+    def single(light, warmth, tolerance):
+        return merged_levels(light, warmth, 0.0 * tolerance, 0.0, 0.0)
+
+    monkeypatch.setattr(shaded_planes, "merged_levels", single)
+    apart = simulate(small(POLE), weather=ten_days).attrs["energy_kwh"]
+    assert merged != apart
+    assert merged == pytest.approx(apart, rel=2e-4)
+
+
+def test_light_is_said_to_be_uneven_where_it_is(ten_days):
+    said = " ".join(prepare(small(POLE), ten_days).assumptions)
+    assert "a cell group carries its darkest cell's" in said
+    assert "evenly lit" not in said
+    assert "evenly lit" in " ".join(prepare(demo(), ten_days).assumptions)
 
 
 def brightest(tilted):

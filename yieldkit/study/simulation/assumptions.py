@@ -46,7 +46,18 @@ def site_assumptions(
         *_tolerance_sentences(site),
         *_layout_sentences(site),
         *ac_sentences(site),
-        "Bypass diodes: 0.45 V at 9 A and 60 degC. Modules of a plane are alike and evenly lit.",
+        f"Bypass diodes: 0.45 V at 9 A and 60 degC. {_light_sentence(site)}",
+    )
+
+
+def _light_sentence(site: Site) -> str:
+    """Return how the modules of a plane are lit."""
+    if all(plane.corner_m is None for plane in site.planes):
+        return "Modules of a plane are alike and evenly lit."
+    return (
+        "Modules of a plane are alike. Obstacles and other planes' modules take light from every "
+        "cell; a cell group carries its darkest cell's, and a module is warmed above the air by "
+        "its mean light. Light reflected by obstacles is left out."
     )
 
 

@@ -5,17 +5,22 @@ import pytest
 
 from tests.design.shaded import CHIMNEY, TREE, shaded_site
 from tests.study.sites import demo, weather
+from yieldkit.design.equipment.modules import fit_module_type
 from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.physics.circuit.by_step import operating_point_by_step
 from yieldkit.physics.circuit.levels import merged_levels
 from yieldkit.physics.circuit.stepped_strings import SteppedString
+from yieldkit.physics.irradiance.sky import incidence_modifiers
 from yieldkit.study.comparison.curves import tracker_curves
 from yieldkit.study.simulation import shaded_planes
 from yieldkit.study.simulation.dc_side import direct_sides
 from yieldkit.study.simulation.in_light import with_places
+from yieldkit.study.simulation.planes import light_components, plane_cells
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate, simulate_prepared
+from yieldkit.study.simulation.station import sun_place
 from yieldkit.study.simulation.trackers import Solutions
+from yieldkit.study.simulation.under_sky import sky_over
 
 pytestmark = pytest.mark.slow
 
@@ -142,6 +147,8 @@ def test_modules_add_up_to_the_groups_of_all_strings(ten_days):
     share = prepared.step_hours / 1000.0
     assert shaded.at_darkest.sum() * share == pytest.approx(groups, rel=1e-12)
     assert (shaded.at_mean >= shaded.at_darkest).all()
+    # The modules are half-cut, and a half in shadow keeps its own light.
+    assert (shaded.partners >= 0).any()
     assert (shaded.at_darkest < prepared.module_stages[-1, 0] / share).all()
     assert prepared.total(shaded.power) == pytest.approx(groups, rel=1e-12)
 
@@ -186,6 +193,23 @@ def test_a_site_in_the_shade_crosses_planes_and_strings_in_parallel(ten_days):
         assert steps[step] > budget(bare)[step]
 
 
+def test_light_from_round_the_sun_goes_with_the_beam(ten_days):
+    site = small(POLE)
+    plane, module = site.planes[0], site.module_types[0]
+    sky = sky_over(sun_place(site, ten_days), ten_days)
+    cells = plane_cells(site, plane, fit_module_type(module), 3, sky.weather, sky.lit)
+    parts = light_components(site, plane, sky.lit, cells)
+    assert sum(parts) == pytest.approx(cells.light[-1], rel=1e-12)
+    passes = incidence_modifiers(cells.on_plane[1].aoi, plane.tilt_deg, site.models.incidence)
+    beam = cells.on_plane[1].poa_direct * passes.beam
+    assert (parts.direct >= beam).all()
+    assert parts.direct.sum() > 1.05 * beam.sum()
+    wall = [{"azimuth_deg": azimuth, "elevation_deg": 89.0} for azimuth in (0.0, 359.0)]
+    walled = small(POLE, horizon=wall)
+    hidden = plane_cells(walled, walled.planes[0], fit_module_type(module), 3, sky.weather, sky.lit)
+    assert (light_components(walled, walled.planes[0], sky.lit, hidden).direct == 0.0).all()
+
+
 def test_merging_lights_moves_the_energy_by_less_than_two_in_ten_thousand(ten_days, monkeypatch):
     merged = simulate(small(POLE), weather=ten_days).attrs["energy_kwh"]
 
@@ -202,6 +226,7 @@ def test_light_is_said_to_be_uneven_where_it_is(ten_days):
     said = " ".join(prepare(small(POLE), ten_days).assumptions)
     assert "a cell group carries its darkest cell's" in said
     assert "evenly lit" not in said
+    assert "half-cut cells; used where modules stand in shadow." in said
     assert "evenly lit" in " ".join(prepare(demo(), ten_days).assumptions)
 
 

@@ -158,8 +158,10 @@ def _tolerance_sentences(site: Site) -> list[str]:
 
 def _layout_sentences(site: Site) -> list[str]:
     """Say what the cells' layout is worth: nothing, as long as modules are evenly lit."""
+    uneven = any(plane.corner_m is not None for plane in site.planes)
+    used = "used where modules stand in shadow" if uneven else "not used, for all cells of a module"
     return [
-        f"Module type {module.name}: {module.cell_layout} cells; not used, for all cells of a "
-        "module are lit alike."
+        f"Module type {module.name}: {module.cell_layout} cells; {used}"
+        + ("." if uneven else " are lit alike.")
         for module in site.module_types
     ]

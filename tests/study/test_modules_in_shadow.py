@@ -210,6 +210,14 @@ def test_light_from_round_the_sun_goes_with_the_beam(ten_days):
     assert (light_components(walled, walled.planes[0], sky.lit, hidden).direct == 0.0).all()
 
 
+def test_without_any_beam_modules_see_different_parts_of_the_sky(ten_days):
+    grey = ten_days.assign(dni=0.0 * ten_days["dni"], ghi=ten_days["dhi"])
+    (shaded,) = prepare(small(POLE), grey).shaded
+    # The first column stands before the pole, the last far to its right.
+    near, far = shaded.at_mean[0], shaded.at_mean[5]
+    assert near < 0.99 * far
+
+
 def test_merging_lights_moves_the_energy_by_less_than_two_in_ten_thousand(ten_days, monkeypatch):
     merged = simulate(small(POLE), weather=ten_days).attrs["energy_kwh"]
 

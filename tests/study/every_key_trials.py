@@ -108,6 +108,7 @@ PROVEN_BELOW = {
         for key in ("name", *keys, "transmittance", "transmittance_by_month")
     },
     ("Plane", "corner_m"): _STANDS,
+    ("Place", "horizon_file"): "test_a_horizon_file_hides_what_it_holds",
     ("Site", "schema_version"): "test_another_version_is_refused",
     ("Price", "amount"): "test_a_price_is_told_where_inverters_are_chosen",
     ("Price", "currency"): "test_a_price_is_told_where_inverters_are_chosen",

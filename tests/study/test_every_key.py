@@ -374,3 +374,12 @@ def test_each_key_of_an_obstacle_changes_what_modules_get():
     assert seen(CHIMNEY, **{"planes.0.corner_m": [-6.1, 10.2, 4.0]}) != seen(CHIMNEY)
     with pytest.raises(InputError, match="got 'ball'; expected one of 'box', 'cylinder', 'roof'"):
         seen(CHIMNEY | {"shape": "ball"})
+
+
+def test_a_horizon_file_hides_what_it_holds(folder):
+    (folder / "far.csv").write_text("azimuth_deg,elevation_deg\n10,4\n200,30\n")
+    content, before = sites_and_rows(folder)[0]["listed inverter"]
+    after = Seen(every_key_sites.edited(content, {"site.horizon_file": "far.csv"}), folder)
+    points = after.site.site.horizon
+    assert [(each.azimuth_deg, each.elevation_deg) for each in points] == [(10, 4), (200, 30)]
+    assert after.dear != before.dear

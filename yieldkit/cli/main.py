@@ -155,6 +155,9 @@ def _weather(commands: _Commands) -> None:
     weather.add_argument("site", nargs="?", metavar="SITE", help="site file whose place counts")
     for name, metavar, meaning in _WEATHER:
         weather.add_argument(name, metavar=metavar, help=meaning)
+    weather.add_argument(
+        "--horizon", action="store_true", help="fetch the place's far horizon instead of weather"
+    )
     weather.add_argument("--fresh", action="store_true", help="ask again what was answered before")
 
 

@@ -23,6 +23,7 @@ from yieldkit.weather.services.fetched import (
     weather_block,
     write_weather,
 )
+from yieldkit.weather.services.horizon import fetch_horizon, horizon_name, write_horizon
 from yieldkit.weather.services.services import SERVICES
 
 DONE = 0
@@ -32,6 +33,8 @@ def weather(options: Namespace) -> int:
     """Fetch weather of a place into a file, and name it in a site file if asked to."""
     site = _site_file(options)
     place = _place(options, site)
+    if options.horizon:
+        return _horizon(options, site, place)
     question = asked_question(options.source, options.years, place.latitude, place.longitude)
     stated = "--time-zone" if options.time_zone else f"{site}, site.time_zone"
     zone, guessed = shown_zone(options.time_zone or place.time_zone, place.longitude, stated)
@@ -53,6 +56,38 @@ def weather(options: Namespace) -> int:
     caution(quality["cautions"])
     _name_in(Path(options.into) if options.into else None, path, fetched)
     return DONE
+
+
+def _horizon(options: Namespace, site: Path | None, place: OwnPlace) -> int:
+    """Fetch the far horizon of a place into a file, and say how a site file names it."""
+    beside = site.parent if site else Path()
+    name = horizon_name(place.latitude, place.longitude)
+    path = Path(options.out) if options.out else beside / name
+    if kind := other_than_file(path):
+        refuse(str(path), kind, "the name of a file", remedy="Name a file with --out.")
+    if path.exists():
+        refuse(str(path), "a file that is there", "a new file", remedy="Name another with --out.")
+    note(f"Far horizon of {degrees_text(place.latitude, place.longitude)}, asked of a service.")
+    found = fetch_horizon(place.latitude, place.longitude)
+    write_horizon(found, path)
+    highest = found.elevation.idxmax()
+    say(
+        f"Wrote {path}: {found.elevation.size} points, the highest {found.elevation.max():g} deg "
+        f"above horizontal at {highest:g} deg from north through east."
+    )
+    say("To use it, add this under site: in your site file; its path counts from the file's folder")
+    say("and planes that state their own horizon keep it:")
+    say(f"  horizon_file: {_seen_from(path, beside)}")
+    return DONE
+
+
+def _seen_from(path: Path, folder: Path) -> str:
+    """Return a file's path as seen from a folder."""
+    try:
+        return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
+    except ValueError:
+        # On another drive no relative path leads there.
+        return str(path.resolve())
 
 
 def _site_file(options: Namespace) -> Path | None:
@@ -112,11 +147,7 @@ def _facts(fetched: Fetched) -> str:
 def _name_in(into: Path | None, path: Path, fetched: Fetched) -> None:
     """Name the file in the site file, or print the block to paste."""
     folder = into.parent if into else Path()
-    try:
-        seen = Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
-    except ValueError:
-        # On another drive no relative path leads there.
-        seen = str(path.resolve())
+    seen = _seen_from(path, folder)
     if into is None:
         say("To use it, put this in place of the weather block of your site file; its path counts")
         say("from the site file's folder:")

@@ -39,6 +39,7 @@ def relations(content: Content, folder: str) -> list[Problem]:
         *_names_once(content),
         *_references(content),
         *_planes(content),
+        *_horizon(content, ("site",), part(content.values, "site")),
         *wiring_relations(content),
         *string_places(content),
         *inverter_relations(content),
@@ -168,10 +169,10 @@ def _twice_placed(content: Content, at: Any, plane: dict[str, Any]) -> Iterator[
             )
 
 
-def _horizon(content: Content, at: Any, plane: dict[str, Any]) -> Iterator[Problem]:
+def _horizon(content: Content, at: Any, owner: Any) -> Iterator[Problem]:
     last: float | None = None
     seen: set[float] = set()
-    for point_at, point in entries(plane, "horizon"):
+    for point_at, point in entries(owner, "horizon"):
         azimuth = point.get("azimuth_deg")
         if not is_number(azimuth):
             continue

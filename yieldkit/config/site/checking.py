@@ -11,6 +11,7 @@ from pydantic import BaseModel, ValidationError
 
 from yieldkit.base.errors import InputError, Problem
 from yieldkit.config.reading.content import Content
+from yieldkit.config.reading.horizon_file import with_horizon
 from yieldkit.config.reading.messages import problems_from
 from yieldkit.config.reading.schema_walk import Schema
 from yieldkit.config.relations.all import relations
@@ -38,9 +39,8 @@ def checked(content: Content, folder: str, model: type[Model]) -> Model:
     InputError
         With every problem of shapes, and of relations between parts that are sound by themselves.
     """
-    problems: list[Problem] = []
     sound = None
-    values = dict(content.values)
+    values, problems = with_horizon(content, folder)
     if "folder" in values:
         del values["folder"]
         problems.append(

@@ -11,6 +11,7 @@ from pydantic import Field
 from yieldkit.base.time_zones import utc_offset
 from yieldkit.config.models.base import (
     Count,
+    FileName,
     Frozen,
     Name,
     Notes,
@@ -24,7 +25,7 @@ from yieldkit.config.models.installed import InstalledInverter, InverterPlace, R
 from yieldkit.config.models.inverters import Inverter, MpptInput
 from yieldkit.config.models.modules import ModuleType
 from yieldkit.config.models.obstacles import Obstacle
-from yieldkit.config.models.planes import ModulePosition, Plane
+from yieldkit.config.models.planes import HorizonPoint, ModulePosition, Plane
 from yieldkit.config.models.weather_source import WeatherSource
 from yieldkit.config.reading.changes import changed
 from yieldkit.config.reading.content import from_mapping
@@ -68,6 +69,10 @@ class Place(Frozen):
     """Temperatures the string voltages are checked at."""
     ground_flash_density_per_km2_year: NotNegative | None = None
     """Lightning flashes to ground [1/km2/year]."""
+    horizon: tuple[HorizonPoint, ...] = ()
+    """Far horizon of the place, for all planes that state none of their own."""
+    horizon_file: FileName | None = None
+    """Table of it with the columns azimuth_deg and elevation_deg, in place of the list."""
     building: Literal["dwelling", "other", "not-on-a-building"] = "dwelling"
     """Kind of building, on which the rules for surge protection depend."""
 
@@ -231,6 +236,10 @@ class Site(Frozen):
             for one in self.each_inverter()
             for mppt in one.site.single_inverter.mppts
         }
+
+    def horizon_of(self, plane: Plane) -> tuple[HorizonPoint, ...]:
+        """Return the far horizon seen from a plane: its own, else the place's; none is flat."""
+        return plane.horizon or self.site.horizon
 
     def input_name(self, tracker: TrackerStrings) -> str:
         """Return what an input is called in results: with its inverter, where there are several."""

@@ -13,7 +13,12 @@ from ruamel.yaml import YAML
 from yieldkit.config.site.files import read_site_text
 from yieldkit.config.site.site import Wiring
 
-NAMED_FILES = (("weather", "file"), ("grid", "network_voltage", "file"), ("grid", "load", "file"))
+NAMED_FILES = (
+    ("weather", "file"),
+    ("site", "horizon_file"),
+    ("grid", "network_voltage", "file"),
+    ("grid", "load", "file"),
+)
 """Where a site file names files of its own, whose paths count from its folder."""
 
 

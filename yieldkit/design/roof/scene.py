@@ -73,7 +73,7 @@ def plane_scenes(site: Site) -> tuple[PlaneScene | None, ...]:
         some = physical.bodies([shape for _, shape, _ in every], [months for *_, months in every])
         which = physical.can_shade(own.frame, some)
         names = tuple(each[0] for each, near in zip(every, which, strict=True) if near)
-        scene = PlaneScene(own, some.chosen(which), names, _horizon(plane))
+        scene = PlaneScene(own, some.chosen(which), names, _horizon(site, plane))
         found.append(scene if names else None)
     return tuple(found)
 
@@ -163,10 +163,11 @@ def _blocks(places: Sequence[tuple[int, int]]) -> list[tuple[int, int, int, int]
     return found
 
 
-def _horizon(plane: Plane) -> tuple[FloatArray, FloatArray] | None:
-    if not plane.horizon:
+def _horizon(site: Site, plane: Plane) -> tuple[FloatArray, FloatArray] | None:
+    points = site.horizon_of(plane)
+    if not points:
         return None
     return (
-        np.array([point.azimuth_deg for point in plane.horizon]),
-        np.array([point.elevation_deg for point in plane.horizon]),
+        np.array([point.azimuth_deg for point in points]),
+        np.array([point.elevation_deg for point in points]),
     )

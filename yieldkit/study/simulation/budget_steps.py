@@ -91,7 +91,7 @@ def left_out(site: Site | None = None) -> tuple[str, ...]:
     site : Site, optional
         Whose planes may have a horizon, and modules that can be shaded; none of it if left out.
     """
-    horizons = site is not None and any(plane.horizon for plane in site.planes)
+    horizons = site is not None and any(map(site.horizon_of, site.planes))
     shadows = site is not None and any(plane.corner_m is not None for plane in site.planes)
     modelled = {PLANE: horizons, OBSTACLES: shadows}
     return tuple(

@@ -9,7 +9,7 @@ import pandas as pd
 import xarray as xr
 
 from yieldkit.base.arrays import FloatArray, IntArray
-from yieldkit.config.models.planes import Plane
+from yieldkit.config.models.planes import HorizonPoint, Plane
 from yieldkit.config.site.site import Site
 from yieldkit.physics.circuit import api as circuit
 from yieldkit.physics.circuit.api import CellConditions
@@ -132,11 +132,12 @@ def plane_cells(
         models.isotropic_share,
     )
     seen = open_sky
-    if plane.horizon:
+    horizon = site.horizon_of(plane)
+    if horizon:
         seen = with_horizon(
             open_sky,
             lit.sun,
-            *_profile(plane),
+            *_profile(horizon),
             plane.tilt_deg,
             plane.azimuth_deg,
             _round_sun(site, plane, lit, open_sky),
@@ -156,11 +157,11 @@ def plane_cells(
     return PlaneCells(poa_global, effective, temp_cell, final, light, gains, (open_sky, seen))
 
 
-def _profile(plane: Plane) -> tuple[FloatArray, FloatArray]:
-    """Return azimuths and elevations of a plane's horizon [deg] (point,)."""
+def _profile(horizon: tuple[HorizonPoint, ...]) -> tuple[FloatArray, FloatArray]:
+    """Return azimuths and elevations of a horizon [deg] (point,)."""
     return (
-        np.array([point.azimuth_deg for point in plane.horizon]),
-        np.array([point.elevation_deg for point in plane.horizon]),
+        np.array([point.azimuth_deg for point in horizon]),
+        np.array([point.elevation_deg for point in horizon]),
     )
 
 
@@ -194,8 +195,9 @@ def light_components(site: Site, plane: Plane, lit: Lit, cells: PlaneCells) -> C
     """
     open_sky, seen = cells.on_plane
     round_sun = _round_sun(site, plane, lit, open_sky)
-    if plane.horizon:
-        round_sun = np.where(hides_sun(lit.sun, *_profile(plane)), 0.0, round_sun)
+    horizon = site.horizon_of(plane)
+    if horizon:
+        round_sun = np.where(hides_sun(lit.sun, *_profile(horizon)), 0.0, round_sun)
     passes = sky.incidence_modifiers(seen.aoi, plane.tilt_deg, site.models.incidence)
     clean = 1.0 - plane.soiling_loss_percent / 100.0
     return Components(

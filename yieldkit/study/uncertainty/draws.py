@@ -171,7 +171,7 @@ def _drawn_site(site: Site, row: Mapping[str, float]) -> Site:
     }
     changes: dict[str, object] = {
         "models": site.models.model_copy(update=models),
-        "planes": tuple(_drawn_plane(plane, row) for plane in site.planes),
+        "planes": tuple(_drawn_plane(site, plane, row) for plane in site.planes),
     }
     volts = site.grid.network_voltage
     if volts.kind != "series":
@@ -181,7 +181,7 @@ def _drawn_site(site: Site, row: Mapping[str, float]) -> Site:
     return site.model_copy(update=changes)
 
 
-def _drawn_plane(plane: Plane, row: Mapping[str, float]) -> Plane:
+def _drawn_plane(site: Site, plane: Plane, row: Mapping[str, float]) -> Plane:
     """Return a plane as a draw has it: turned, tilted, soiled, hidden and cooled otherwise."""
     name = plane.name
     hidden = row[f"horizon of {name}"]
@@ -190,7 +190,7 @@ def _drawn_plane(plane: Plane, row: Mapping[str, float]) -> Plane:
             azimuth_deg=point.azimuth_deg,
             elevation_deg=_between(0.0, point.elevation_deg + hidden, 89.0),
         )
-        for point in plane.horizon or _OPEN
+        for point in site.horizon_of(plane) or _OPEN
     )
     low, high = _SLOPES.get(plane.mounting, (0.0, 90.0))
     cooling = float(np.exp(row[f"heat loss of the cells of {name}"] / 100))

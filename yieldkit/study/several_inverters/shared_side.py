@@ -94,13 +94,17 @@ class SharedSide:
 
     def delivered(self, wired: Wired) -> Delivered:
         """Return what a wiring delivers, as `simulate` does."""
+        return self.solved_whole(wired)[0]
+
+    def solved_whole(self, wired: Wired) -> tuple[Delivered, bool]:
+        """Return what a wiring delivers, and whether its trackers had to be solved for that."""
         sides = [self.powers(place, rows) for place, rows in enumerate(wired)]
         dc, converted = (np.column_stack(each) for each in zip(*sides, strict=True))
         if coupled_inputs(self.prepared.site) or self.limits.bind(dc, converted):
             wiring = self.wiring(wired, "candidate")
-            return simulated_whole(self.prepared, wiring, self._solutions)
+            return simulated_whole(self.prepared, wiring, self._solutions), True
         found = delivered_at(self.prepared, self.point, self.limits, dc, converted)
-        return found._replace(energy_kwh=found.energy_kwh + self.dark_kwh)
+        return found._replace(energy_kwh=found.energy_kwh + self.dark_kwh), False
 
 
 def shared_side(

@@ -22,6 +22,8 @@ PAD = 1e-9
 """Share by which bounds are raised, so that rounding never puts one below what it bounds."""
 _MOST_SOLVED = 3_000
 """Most wirings that are solved exactly; what is left then stays bounded."""
+_WHOLE = 20
+"""As how many of them one counts whose trackers must be solved once more, for a limit of theirs."""
 _WORTH = 8
 """How many wirings cost as much to solve as a bound that touches one of them."""
 
@@ -75,12 +77,12 @@ class Solved:
         self._space, self._wanted = space, wanted
         self._seen: set[Wired] = set()
         self._best: dict[Group, tuple[Wired, Delivered]] = {}
-        self.number = 0
+        self.number = self._effort = 0
 
     @property
     def ended(self) -> bool:
         """Whether as many are solved as may be."""
-        return self.number >= _MOST_SOLVED
+        return self._effort >= _MOST_SOLVED
 
     def solve(self, wired: Wired, bound_kwh: float) -> None:
         """Solve a wiring, unless its group has a better one than it can be."""
@@ -91,8 +93,9 @@ class Solved:
         self._seen.add(wired)
         if not self._wanted.counts(wired):
             return
-        found = self._space.side.delivered(wired)
+        found, whole = self._space.side.solved_whole(wired)
         self.number += 1
+        self._effort += _WHOLE if whole else 1
         if best is None or (-found.energy_kwh, wired) < (-best[1].energy_kwh, best[0]):
             self._best[group] = wired, found
 

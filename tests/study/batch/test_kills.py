@@ -152,7 +152,7 @@ def test_workers_apart_make_the_same_table_and_a_killed_scheduler_is_told(whole,
 
 @pytest.mark.skipif(not KILLS, reason="only where YIELDKIT_KILLS says how many")
 def test_kills_at_random_moments(tmp_path):
-    lines = list(killing.kills(tmp_path / "kills", KILLS))
+    lines = list(killing.kills(tmp_path, KILLS))
     assert len(lines) == KILLS
     assert [line for line in lines if line["wrong"]] == []
     assert [line for line in lines if line.get("said") and line["ended"] != 2] == []

@@ -122,6 +122,10 @@ CASES = {
         pairs("A", "Q"),
         "inverter.max_dc_power_pairs.0.mppts.1: got the MPPT input 'Q'; expected one of 'A', 'B'",
     ),
+    "one input for a pair": (
+        pairs("A"),
+        "inverter.max_dc_power_pairs.0.mppts: got a list of 1; expected at least 2 entries.",
+    ),
     "input twice in a pair": (
         pairs("A", "A"),
         "inverter.max_dc_power_pairs.0.mppts: got an MPPT input twice; expected two or more",

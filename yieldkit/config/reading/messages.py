@@ -51,12 +51,10 @@ def problems_from(error: ValidationError, content: Content, schema: Schema) -> l
     schema : Schema
         The models that found it.
     """
-    items = [
-        item
-        for item in error.errors(include_url=False)
-        # A list whose entries all failed is called too short as well, which misleads.
-        if not (item["type"] == "too_short" and item["input"])
-    ]
+    found = error.errors(include_url=False)
+    above = {item["loc"][:end] for item in found for end in range(len(item["loc"]))}
+    # A list whose entries failed is called too short as well, which misleads.
+    items = [item for item in found if item["type"] != "too_short" or item["loc"] not in above]
     return [_problem(item, content, schema) for item in items[:_MOST_ITEMS]]
 
 

@@ -28,7 +28,7 @@ pytestmark = pytest.mark.slow
 def group_at_stc():
     """Return one of three cell groups of a module of 430 W and 38.9 V at test conditions."""
     fit = fit_module_type(demo().module_types[0])
-    return planes._group(fit, np.array([1000.0]), np.array([25.0]), 3)
+    return planes.group_conditions(fit, np.array([1000.0]), np.array([25.0]), 3)
 
 
 def test_three_cell_groups_make_the_module_of_the_datasheet():

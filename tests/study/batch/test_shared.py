@@ -201,6 +201,18 @@ def test_whatever_key_differs_a_shared_run_is_that_of_one_alone(tmp_path):
     assert compared > len(chosen) // 2
 
 
+def test_another_far_horizon_of_the_place_is_another_plane(tmp_path):
+    runs = batches.batch(tmp_path, batches.SMALL)
+    site, work = site_of(runs.bases, next(iter(runs))), SharedWork()
+    wiring = site.wirings[0]
+    hills = [{"azimuth_deg": 0, "elevation_deg": 25}, {"azimuth_deg": 180, "elevation_deg": 25}]
+    behind = site.variant({"site.horizon": hills})
+    free, hidden = work.simulated(site, wiring), work.simulated(behind, wiring)
+    assert hidden.budget.delivered_kwh < 0.95 * free.budget.delivered_kwh
+    again = SharedWork().simulated(behind, wiring)
+    assert hidden.budget.delivered_kwh == again.budget.delivered_kwh
+
+
 def test_steps_without_solution_are_left_out_as_by_simulate(tmp_path, monkeypatch):
     runs = batches.batch(tmp_path, batches.SMALL)
     site = site_of(runs.bases, next(iter(runs)))

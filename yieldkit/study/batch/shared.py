@@ -161,7 +161,7 @@ def _plane_content(site: Site, plane: Plane, sky: str, scene: PlaneScene | None)
     """Return all that a plane's cells depend on; in shadow also all that may throw it."""
     module = next(each for each in site.module_types if each.name == plane.module_type)
     seen = plane.model_dump_json(exclude=_NOT_SEEN_BY_CELLS)
-    own = (sky, site.site.albedo, site.models, seen, module)
+    own = (sky, site.site.albedo, site.models, seen, module, *site.horizon_of(plane))
     if scene is None:
         return fingerprint(*own)
     return fingerprint(*own, *site.obstacles, *site.planes, *site.module_types)

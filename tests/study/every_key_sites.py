@@ -18,6 +18,7 @@ COLUMNS = {
     "wind_speed": "wind",
     "pressure": "pressure",
     "relative_humidity": "humidity",
+    "rain": "rain",
 }
 """Each of these columns stands in the file once more, a little different, behind " too"."""
 LEAD = {
@@ -65,6 +66,14 @@ LISTED = {
     "bifaciality": 0.6,
     "needs_functional_earthing": "no",
 }
+KIMBER = {
+    "model": "kimber",
+    "loss_percent_per_day": 4.0,
+    "cleaning_rain_mm": 7,
+    "damp_days": 1,
+    "most_loss_percent": 0.5,
+}
+HSU = {"model": "hsu", "pm2_5_ug_m3": 90, "pm10_ug_m3": 300, "cleaning_rain_mm": 7}
 WEIGHTED = {
     "kind": "weighted",
     "european": 0.970,
@@ -92,6 +101,7 @@ def filled(place):
         if name != "time":
             frame[column] = days[name].to_numpy() if name in days else 101_000.0
     frame["humidity"] = 60.0
+    frame["rain"] = np.where(np.arange(len(frame)) == 7, 8.0, 0.0)
     frame["when too"] = (local + pd.Timedelta(hours=1)).strftime("%Y-%m-%d %H:%M")
     for column in COLUMNS.values():
         if column != "when":
@@ -180,6 +190,9 @@ def bases():
             "planes.2.drawing": [],
             "planes.2.positions": [{"row": 0, "column": n} for n in range(7)],
             "planes.0.rear_irradiance_w_m2": 150,
+            "planes.0.soiling_from_rain": KIMBER,
+            "planes.1.soiling_from_rain": HSU,
+            "planes.2.soiling_by_month_percent": [2.0] * 12,
             "inverter.max_dc_power_pairs": [{"mppts": ["MPPT 1", "MPPT 2"], "max_power_w": 9000}],
             "inverter.max_dc_short_circuit_a": 120,
             "inverter.altitude_derating": {"above_m": 200, "percent_per_100_m": 5},

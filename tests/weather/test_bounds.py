@@ -16,7 +16,7 @@ MEANS = Sampling("mean", "start")
 def hours():
     """Return twenty clear days of hourly means with every column."""
     table = minutes().resample("60min").mean()
-    return table.assign(pressure=99_000.0, relative_humidity=50.0)
+    return table.assign(pressure=99_000.0, relative_humidity=50.0, rain=0.4)
 
 
 def refusal(table, **more):
@@ -48,6 +48,8 @@ def test_every_column_has_bounds_with_a_source():
         ("wind_speed", np.inf, "m/s, from 0 to 100"),
         ("pressure", 5.0, "Pa, from 30000 to 110000"),
         ("relative_humidity", 300.0, "%, from 0 to 110"),
+        ("rain", 700.0, "mm, from 0 to 400"),
+        ("rain", -1.0, "mm, from 0 to 400"),
     ],
 )
 def test_one_cell_out_of_bounds_is_refused_with_its_time(column, value, sentence):
@@ -65,6 +67,8 @@ def test_one_cell_out_of_bounds_is_refused_with_its_time(column, value, sentence
         ("pressure", 0.01, "Is the column in hPa (millibar)? Multiply it by 100."),
         ("pressure", 0.001, "Is the column in kPa? Multiply it by 1000."),
         ("relative_humidity", 0.01, "Is the column a share of one? Multiply it by 100."),
+        ("rain", 0.001, "a maximum of 0.0004; expected mm in each step. Is the column in m? "),
+        ("rain", 0.001, "Multiply it by 1000; where it hardly ever rains, leave it out."),
     ],
 )
 def test_another_unit_is_named(column, factor, sentence):

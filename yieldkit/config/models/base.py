@@ -44,6 +44,23 @@ def _lines(text: str) -> str:
     return text
 
 
+def twelve(what: str) -> AfterValidator:
+    """Return a validator of lists by month: twelve entries, from January on.
+
+    Parameters
+    ----------
+    what : str
+        What the entries are, such as "shares".
+    """
+
+    def checked(values: tuple[float, ...]) -> tuple[float, ...]:
+        if len(values) != 12:
+            raise ValueError(f"12 {what}, one for each month from January on")
+        return values
+
+    return AfterValidator(checked)
+
+
 Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_one_line)]
 """What a person calls something: one line that other parts of the file refer to."""
 FileName = Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_one_line)]

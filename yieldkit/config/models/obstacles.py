@@ -6,19 +6,13 @@ from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field
 
-from yieldkit.config.models.base import Frozen, Name, Positive
+from yieldkit.config.models.base import Frozen, Name, Positive, twelve
 
 
 def _three(point: tuple[float, ...]) -> tuple[float, ...]:
     if len(point) != 3:
         raise ValueError("three numbers: metres east, north and up")
     return point
-
-
-def _twelve(shares: tuple[float, ...]) -> tuple[float, ...]:
-    if len(shares) != 12:
-        raise ValueError("12 shares, one for each month from January on")
-    return shares
 
 
 Metres = Annotated[float, Field(ge=-10_000, le=10_000)]
@@ -34,7 +28,7 @@ class _Obstacle(Frozen):
     """What it is called in findings."""
     transmittance: Through = 0.0
     """Share of the light that passes through, such as 0.15 for a tree in leaf."""
-    transmittance_by_month: Annotated[tuple[Through, ...], AfterValidator(_twelve)] | None = None
+    transmittance_by_month: Annotated[tuple[Through, ...], twelve("shares")] | None = None
     """The same as 12 shares, January to December, for trees that shed their leaves."""
 
     @property

@@ -6,10 +6,14 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from yieldkit.config.models.base import Count, Frozen, Name, NotNegative, Text
+from yieldkit.config.models.base import Count, Frozen, Name, NotNegative, Text, twelve
+from yieldkit.config.models.dirt import RainSoiling
 from yieldkit.config.models.obstacles import Point
 
 Mounting = Literal["open-rack", "flat-roof-rack", "roof-parallel", "integrated", "facade"]
+
+
+Soiled = Annotated[float, Field(ge=0, lt=100)]
 
 
 class ModulePosition(Frozen):
@@ -68,8 +72,12 @@ class Plane(Frozen):
     """Where string cables leave the plane; lengths then follow from the modules' places."""
     horizon: tuple[HorizonPoint, ...] = ()
     """Far horizon seen from the plane."""
-    soiling_loss_percent: Annotated[float, Field(ge=0, lt=100)] = 0.0
-    """Loss of light by dirt and snow [%]."""
+    soiling_loss_percent: Soiled = 0.0
+    """Loss of light by dirt, the same all year [%]."""
+    soiling_by_month_percent: Annotated[tuple[Soiled, ...], twelve("losses")] | None = None
+    """The same as 12 losses, January to December [%], in place of one for the year."""
+    soiling_from_rain: RainSoiling | None = None
+    """The same from the weather's rain, in place of both; needs a column of rain in the weather."""
     rear_gain_percent: Annotated[float, Field(ge=0, le=100)] = 0.0
     """Rear irradiance times bifaciality over front irradiance [%]; counts in energy and current."""
     rear_irradiance_w_m2: Annotated[float, Field(ge=0, le=1000)] | None = None
@@ -77,8 +85,9 @@ class Plane(Frozen):
     heat_loss_factor: Annotated[float, Field(ge=0.3, le=3)] = 1.0
     """Factor on the mounting's heat-loss coefficients; below 1 the cells run hotter."""
     power_deviation_percent: Annotated[float, Field(gt=-100, le=100)] = 0.0
-    """The modules' power above the rated one, by tolerance and light-induced loss [%]; negative
-    where they have less."""
+    """The modules' power above the rated one, by tolerance [%]; negative where they have less."""
+    initial_loss_percent: Annotated[float, Field(ge=0, lt=100)] = 0.0
+    """Power that the modules lose in their first hours of light, for good [%]."""
 
     @property
     def places(self) -> tuple[ModulePosition, ...]:

@@ -30,6 +30,8 @@ class ColumnMap(Frozen):
     """Air pressure [Pa]."""
     relative_humidity: Text | None = None
     """Relative humidity [%]."""
+    rain: Text | None = None
+    """Rain that fell in each step [mm]."""
 
 
 class WeatherSource(Frozen):

@@ -15,6 +15,7 @@ from yieldkit.config.reading.content import Content
 from yieldkit.config.reading.parts import entries, inside, inverters_in, names, part
 from yieldkit.config.reading.wording import is_number, one_of, shown
 from yieldkit.config.relations.conductors import conductor_relations
+from yieldkit.config.relations.dirt import plane_dirt
 from yieldkit.config.relations.installed import installed_relations
 from yieldkit.config.relations.inverter import inverter_relations
 from yieldkit.config.relations.magnitudes import magnitudes
@@ -154,6 +155,7 @@ def _planes(content: Content) -> Iterator[Problem]:
                 )
             yield from _twice_placed(content, at, plane)
         yield from plane_places(content, at, plane)
+        yield from plane_dirt(content, at, plane)
         yield from _horizon(content, at, plane)
         yield from _slope(content, at, plane)
 

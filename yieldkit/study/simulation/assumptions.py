@@ -15,6 +15,7 @@ from yieldkit.physics.module.gates import Gate
 from yieldkit.physics.module.temperature import mounting_model
 from yieldkit.study.simulation.ac_assumptions import ac_sentences
 from yieldkit.study.simulation.period import Period
+from yieldkit.study.simulation.plane_assumptions import plane_sentences
 
 _UNUSED = {"pressure": "air pressure", "relative_humidity": "relative humidity"}
 """Weather that is kept with the rest although nothing is computed from it."""
@@ -42,6 +43,7 @@ def site_assumptions(
         f"Sky: {site.models.transposition} transposition{_evenly_bright(site)}; incidence: "
         f"{site.models.incidence}; albedo {site.site.albedo:g}.",
         *_mounting_sentences(site),
+        *plane_sentences(site, weather),
         *_module_sentences(fits),
         *_tolerance_sentences(site),
         *_layout_sentences(site),

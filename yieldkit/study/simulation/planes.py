@@ -20,6 +20,7 @@ from yieldkit.physics.irradiance.module_light import Components
 from yieldkit.physics.irradiance.sun import Sun
 from yieldkit.physics.module import datasheet
 from yieldkit.physics.module import temperature as heat
+from yieldkit.study.simulation.soiling import soiling_share
 
 _STC_CELL_C = 25.0
 _TRANSIENT_BELOW_S = 900
@@ -61,8 +62,11 @@ class PlaneCells(NamedTuple):
         One cell group, each (time, 1).
     light : tuple of ndarray
         Light under the open sky, seen, behind the glass and behind the soil [W/m2] (lit step,).
+    soiled : float or ndarray
+        Share of the light that dirt takes [1], one for all or each lit step's (lit step,).
     gains : tuple
-        Cell groups without the modules' own quality, gain from behind and that quality [1].
+        Cell groups without the modules' own quality, gain from behind, and factors on power by
+        tolerance and by the initial loss [1].
     on_plane : tuple of PlaneIrradiance
         Irradiance under the open sky, and seen (lit step,).
     """
@@ -72,7 +76,8 @@ class PlaneCells(NamedTuple):
     temp_cell: FloatArray
     module: CellConditions
     light: tuple[FloatArray, ...]
-    gains: tuple[CellConditions, float, float]
+    soiled: float | FloatArray
+    gains: tuple[CellConditions, float, float, float]
     on_plane: tuple[sky.PlaneIrradiance, sky.PlaneIrradiance]
 
 
@@ -144,17 +149,23 @@ def plane_cells(
         )
     modifiers = sky.incidence_modifiers(seen.aoi, plane.tilt_deg, models.incidence)
     clean = sky.effective_irradiance(seen, modifiers)
-    soiled = clean * (1.0 - plane.soiling_loss_percent / 100.0)
+    lost = soiling_share(plane, weather)
+    if isinstance(lost, np.ndarray):
+        lost = lost[lit.steps]
+    soiled = clean * (1.0 - lost)
     rear = 1.0 + plane.rear_gain_percent / 100.0
     temp_cell = _cell_temperature(plane, lit.everywhere(seen.poa_global) * rear, weather)
     effective = lit.everywhere(soiled * rear)
     with_rear = group_conditions(fit, effective, temp_cell, groups)
-    quality = 1.0 + plane.power_deviation_percent / 100.0
+    tolerance = 1.0 + plane.power_deviation_percent / 100.0
+    kept = 1.0 - plane.initial_loss_percent / 100.0
+    quality = tolerance * kept
     final = scale_current(with_rear, quality) if quality != 1.0 else with_rear
     poa_global = lit.everywhere(open_sky.poa_global)
     light = open_sky.poa_global, seen.poa_global, clean, soiled
-    gains = with_rear, rear, quality
-    return PlaneCells(poa_global, effective, temp_cell, final, light, gains, (open_sky, seen))
+    gains = with_rear, rear, tolerance, kept
+    on_plane = open_sky, seen
+    return PlaneCells(poa_global, effective, temp_cell, final, light, lost, gains, on_plane)
 
 
 def _profile(horizon: tuple[HorizonPoint, ...]) -> tuple[FloatArray, FloatArray]:
@@ -199,7 +210,7 @@ def light_components(site: Site, plane: Plane, lit: Lit, cells: PlaneCells) -> C
     if horizon:
         round_sun = np.where(hides_sun(lit.sun, *_profile(horizon)), 0.0, round_sun)
     passes = sky.incidence_modifiers(seen.aoi, plane.tilt_deg, site.models.incidence)
-    clean = 1.0 - plane.soiling_loss_percent / 100.0
+    clean = 1.0 - cells.soiled
     return Components(
         direct=(seen.poa_direct * passes.beam + round_sun * passes.sky) * clean,
         sky=(seen.poa_sky_diffuse - round_sun) * passes.sky * clean,
@@ -225,7 +236,7 @@ def module_stages(
     power_stc : float
         Nameplate power of a module [W].
     """
-    with_rear, rear, quality = result.gains
+    with_rear, rear, tolerance, kept = result.gains
     soiled = result.light[-1]
 
     def module_power(conditions: CellConditions) -> FloatArray:
@@ -239,12 +250,16 @@ def module_stages(
     p_hot = p_rear
     if rear != 1.0:
         p_hot = module_power(group_conditions(fit, soiled, result.temp_cell[lit.steps], groups))
+    p_toleranced = p_rear
+    if tolerance != 1.0:
+        p_toleranced = module_power(at_lit(scale_current(with_rear, tolerance)))
     return (
         *(each * power_stc / 1000.0 for each in result.light),
         module_power(at_stc_heat),
         p_hot,
         p_rear,
-        module_power(at_lit(result.module)) if quality != 1.0 else p_rear,
+        p_toleranced,
+        module_power(at_lit(result.module)) if kept != 1.0 else p_toleranced,
     )
 
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
@@ -17,6 +16,7 @@ from yieldkit.physics.irradiance.module_light import Components, ModuleLight, mo
 from yieldkit.physics.irradiance.sky_seen import sky_views
 from yieldkit.physics.module.datasheet import DiodeFit
 from yieldkit.study.simulation.planes import Lit, PlaneCells, group_conditions, scale_current
+from yieldkit.study.simulation.soiling import months
 
 _BLOCK = 2048
 """Steps whose light is held module by module at once."""
@@ -109,7 +109,7 @@ def shaded_plane(
         Which steps count in sums (lit step,).
     """
     views = sky_views(scene.modules, scene.bodies, scene.horizon)
-    month = _months(weather)[lit.steps]
+    month = months(weather)[lit.steps]
     full = cells.light[-1]
     conditions = _LevelConditions(fit, groups, weather, lit, cells)
     parts, means = [], []
@@ -127,12 +127,6 @@ def shaded_plane(
         parts.append(one)
         means.append(two)
     return _solved(_joined(parts), _joined(means), groups, lit, cells, conditions, counted)
-
-
-def _months(weather: xr.Dataset) -> IntArray:
-    """Return the calendar month of each step in local standard time, January 0 (time,)."""
-    times = pd.DatetimeIndex(weather.indexes["time"]).tz_localize("UTC")
-    return np.asarray(times.tz_convert(weather.attrs["time_zone"]).month) - 1
 
 
 def _merged(light: ModuleLight, full: FloatArray) -> tuple[Levels, Levels]:
@@ -183,7 +177,8 @@ class _LevelConditions:
         warmth = np.concatenate([levels.warmth, levels.warmth[halved]])
         air = self.weather.variables["temp_air"].to_numpy()[at]
         temp_cell = air + (self.cells.temp_cell[at] - air) * warmth
-        _, rear, quality = self.cells.gains
+        _, rear, tolerance, kept = self.cells.gains
+        quality = tolerance * kept
         found = group_conditions(self.fit, light * rear, temp_cell, self.groups)
         if quality != 1.0:
             found = scale_current(found, quality)

@@ -103,8 +103,20 @@ BOUNDS = {
         (999.0, 9999.0),
         "EPW's own span, 0 to 110 % (from memory): sensors read a little above saturation",
     ),
+    "rain": Bound(
+        "mm",
+        0.0,
+        400.0,
+        (999.0, 999.9, 9999.0),
+        "WMO's archive of extremes: 305 mm within 42 minutes (Holt, 1947; from memory), rounded up",
+    ),
 }
 """Bounds by column."""
+
+_HEAVIEST_M = 0.05
+"""Rain of the heaviest step, in m; so little in mm washes nothing off (common practice, no
+source)."""
+_FEW_HOURS = 48
 
 _SENSOR_CODES = (-127.0, 85.0)
 """What common digital thermometers give when they are not connected or just switched on (common
@@ -205,6 +217,14 @@ def _unit_problem(name: object, given: FloatArray, where: str) -> Problem | None
             "degC",
             cause="Is the column in kelvin?",
             remedy=f"Subtract {_KELVIN}.",
+        )
+    if name == "rain" and given.size >= _FEW_HOURS and 0.0 < top < _HEAVIEST_M:
+        return Problem(
+            where,
+            f"a maximum of {top:g}",
+            "mm in each step",
+            cause="Is the column in m?",
+            remedy="Multiply it by 1000; where it hardly ever rains, leave it out.",
         )
     units = {"hPa (millibar)": (300.0, 1100.0, 100), "kPa": (30.0, 110.0, 1000)}
     for unit, (low, high, factor) in units.items():

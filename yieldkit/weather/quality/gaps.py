@@ -14,6 +14,8 @@ from yieldkit.base.errors import refuse
 LIGHT = ("ghi", "dni", "dhi")
 NEEDED = (*LIGHT, "temp_air", "wind_speed")
 """What every step must have; a step that lacks one of them lacks all."""
+FALLEN = ("rain",)
+"""What falls in single steps: never filled from the steps beside."""
 MOST_FILLED_H = 3.0
 """Longest gap that may be filled [h]; common practice, no source."""
 _LONGEST_GAP = pd.Timedelta(days=366)
@@ -98,7 +100,8 @@ def fill_gaps(
     """Fill short gaps, and let every step that still lacks something lack everything.
 
     Light is filled only where the sun is up in the whole gap and on both sides of it;
-    temperature, wind and the rest anywhere between two values. All are interpolated in time.
+    temperature, wind and the rest anywhere between two values, rain never. All are interpolated in
+    time.
 
     Parameters
     ----------
@@ -127,6 +130,8 @@ def fill_gaps(
     if fill_h > 0.0:
         lit = daylit(pd.DatetimeIndex(values.index))
         for name in values:
+            if name in FALLEN:
+                continue
             gaps = values[name].isna().to_numpy()
             may = _short(gaps, fill_h * 3600.0 / interval_s)
             if name in LIGHT:

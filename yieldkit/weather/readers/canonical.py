@@ -27,6 +27,7 @@ VARIABLES = {
     "wind_speed": ("m/s", "wind speed"),
     "pressure": ("Pa", "air pressure"),
     "relative_humidity": ("%", "relative humidity"),
+    "rain": ("mm", "rain in the step"),
 }
 _TYPICAL_YEAR = 2018
 _YEARS = (1900, 2200)

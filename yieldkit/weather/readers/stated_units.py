@@ -42,6 +42,12 @@ _OTHER = {
         "knots": _KNOTS,
         "ft/s": "Multiply its values by 0.305",
     },
+    "rain": {
+        "m": "Multiply its values by 1000",
+        "cm": "Multiply its values by 10",
+        "in": "Multiply its values by 25.4",
+        "inch": "Multiply its values by 25.4",
+    },
     "pressure": {
         "hpa": "Multiply its values by 100",
         "mbar": "Multiply its values by 100",
@@ -50,7 +56,7 @@ _OTHER = {
     },
 }
 """Units that are none of ours, and how to come from them to ours (definitions, rounded)."""
-_OURS = {"temp_air": "degC", "wind_speed": "m/s", "pressure": "Pa"}
+_OURS = {"temp_air": "degC", "wind_speed": "m/s", "pressure": "Pa", "rain": "mm"}
 _SQUARES = (("\u00b2", "2"), ("^", ""), ("sqm", "m2"), ("qm", "m2"), ("\u00b0", "deg"))
 _MINUS_TWO = re.compile(r"(?:\*|\.)?m(?:-2|\u207b2)$")
 _IN_BRACKETS = re.compile(r"[\[(]([^\])]+)[\])]\s*$")

@@ -170,6 +170,14 @@ STREET = (
         ),
         station={"latitude": 47.1, "longitude": 9.8, "altitude_m": 430},
     ),
+    House(
+        "walnut_barn",
+        "canonical",
+        Climate("2023-10-27", 10, 60, seed=30, cloudiness=0.25, mean_c=9.0),
+        ("--leave-out", "2"),
+        report=True,
+        code=0,
+    ),
 )
 """Houses of one inverter."""
 

@@ -17,6 +17,8 @@ from tests.street import (
     oracle_circuit,
     oracle_gaps,
     oracle_network,
+    oracle_shade,
+    oracle_shaded_string,
     oracle_sky,
 )
 
@@ -39,6 +41,9 @@ class Roofs:
         Diode parameters of a module by plane, each (time,).
     types : dict
         Module type by plane.
+    shade, shaded : dict
+        Where planes have their corners, by plane: light on their cells, and diode parameters in it,
+        each (time, module, group, half).
     present : ndarray of bool, optional
         Steps that have weather (time,); all if left out.
     """
@@ -49,6 +54,8 @@ class Roofs:
     light: dict = field(default_factory=dict)
     modules: dict = field(default_factory=dict)
     types: dict = field(default_factory=dict)
+    shade: dict = field(default_factory=dict)
+    shaded: dict = field(default_factory=dict)
     present: np.ndarray | None = None
 
     def kwh(self, watts: np.ndarray) -> float:
@@ -80,12 +87,31 @@ def roofs(site: dict, table: pd.DataFrame, offset_min: float | None = None) -> R
     for roof in site["planes"]:
         name, sheet = roof["name"], sheets[roof["module_type"]]
         light = oracle_sky.plane(table, solar, site, roof)
-        module = oracle_cells.conditions(sheet, light["effective"], light["temp_cell"])
-        kept = 1.0 + roof.get("power_deviation_percent", 0.0) / 100.0
-        current, leak, series, shunt, a = module
-        module = (current * kept, leak * kept, series / kept, shunt / kept, a)
-        found.light[name], found.modules[name], found.types[name] = light, module, sheet
+        found.light[name], found.types[name] = light, sheet
+        found.modules[name] = _diodes(roof, sheet, light["effective"], light["temp_cell"])
+        if "corner_m" in roof:
+            shade = oracle_shade.plane(site, roof, solar, light["parts"], table.attrs["offset_h"])
+            found.shade[name] = shade
+            found.shaded[name] = _shaded_diodes(roof, sheet, light, shade, table)
     return found
+
+
+def _diodes(roof: dict, sheet: dict, effective: np.ndarray, temp_cell: np.ndarray) -> tuple:
+    """Return the diode parameters of a plane's modules, their own quality too."""
+    kept = 1.0 + roof.get("power_deviation_percent", 0.0) / 100.0
+    current, leak, series, shunt, a = oracle_cells.conditions(sheet, effective, temp_cell)
+    return current * kept, leak * kept, series / kept, shunt / kept, a
+
+
+def _shaded_diodes(
+    roof: dict, sheet: dict, light: dict, shade: oracle_shade.Shade, table: pd.DataFrame
+) -> tuple:
+    """Return them for each half of each cell group; a module in shade warms by its mean light."""
+    air = table["temp_air"].to_numpy()
+    full = np.maximum(light["effective"], 1e-9)[:, None]
+    warm = air[:, None] + (light["temp_cell"] - air)[:, None] * shade.mean / full
+    temp_cell = np.broadcast_to(warm[..., None, None], shade.darkest.shape)
+    return _diodes(roof, sheet, shade.darkest, temp_cell)
 
 
 def _under_whose_sun(site: dict, table: pd.DataFrame) -> dict:
@@ -189,7 +215,7 @@ def _inputs(shared: Roofs, wiring: dict) -> tuple[np.ndarray, np.ndarray]:
         names = {g["plane"] for s in tracker["strings"] for g in s["groups"]}
         lit = np.any([shared.light[name]["effective"] > 0.0 for name in names], axis=0)
         rows = np.flatnonzero(lit)
-        strings = oracle_circuit.strings_of(tracker, shared.modules, shared.types, rows)
+        strings = _strings(shared, tracker, rows)
         found = oracle_circuit.best_point(strings, mppt)
         power, volts, top = (np.zeros(lit.size) for _ in range(3))
         for target, values in zip((power, volts, top), found, strict=True):
@@ -200,6 +226,21 @@ def _inputs(shared: Roofs, wiring: dict) -> tuple[np.ndarray, np.ndarray]:
     power = np.stack([column for column, _ in columns], axis=1)
     names = [tracker["mppt"] for tracker in wiring["trackers"]]
     return _held(shared.site["inverter"], names, power), np.stack([v for _, v in columns], axis=1)
+
+
+def _strings(shared: Roofs, tracker: dict, rows: np.ndarray) -> list:
+    """Return the strings of an input."""
+    if not shared.shaded:
+        return oracle_circuit.strings_of(tracker, shared.modules, shared.types, rows)
+    # Strings in parallel are not foreseen in the shade.
+    (string,) = tracker["strings"]
+    parts = []
+    for group in string["groups"]:
+        order = shared.shade[group["plane"]].order
+        own = [order[place["row"], place["column"]] for place in group["places"]]
+        parts.append(tuple(part[:, own] for part in shared.shaded[group["plane"]]))
+    ohms = oracle_circuit.cable_resistance(string)
+    return [oracle_shaded_string.ShadedString(parts, ohms, rows)]
 
 
 def _held(inverter: dict, names: list[str], power: np.ndarray) -> np.ndarray:

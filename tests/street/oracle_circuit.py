@@ -18,6 +18,9 @@ _RESISTANCE_20C = {
         10: 3.08, 16: 1.91, 25: 1.20, 35: 0.868, 50: 0.641, 70: 0.443, 95: 0.320, 120: 0.253,
     },
 }  # fmt: skip
+# A Schottky bypass diode of 0.45 V at 9 A and 60 degC; common practice, from memory.
+_BYPASS_THERMAL_V = 1.380649e-23 * 333.15 / 1.602176634e-19
+_BYPASS_LEAK_A = 9.0 / np.expm1(0.45 / _BYPASS_THERMAL_V)
 _PER_KELVIN = {"copper": 0.00393, "aluminium": 0.00403}  # IEC 60228; read
 
 
@@ -36,6 +39,11 @@ def cable_resistance(string: dict) -> float:
     if cable is None:
         return 0.0
     return 2.0 * cable["length_m"] * resistance_per_m(cable, "class-5-tinned", 60.0)
+
+
+def past_the_group(volts: np.ndarray) -> np.ndarray:
+    """Return what passes a bypass diode at the voltage of its cell group [A]."""
+    return _BYPASS_LEAK_A * np.expm1(np.minimum(-volts / _BYPASS_THERMAL_V, 50.0))
 
 
 class EvenString:
@@ -98,10 +106,6 @@ class EvenString:
 class MixedString:
     """A string across planes: at each current the groups' voltages add up, bypass diodes too."""
 
-    # A Schottky bypass diode of 0.45 V at 9 A and 60 degC; common practice, from memory.
-    _THERMAL_V = 1.380649e-23 * 333.15 / 1.602176634e-19
-    _LEAK_A = 9.0 / np.expm1(0.45 / _THERMAL_V)
-
     def __init__(self, parts: list, ohms: float, rows: np.ndarray) -> None:
         self.parts = [
             (tuple(part[rows] for part in module), count, groups) for module, count, groups in parts
@@ -121,8 +125,7 @@ class MixedString:
 
     def _through(self, volts: np.ndarray, group: tuple) -> np.ndarray:
         """Return what passes a cell group and its bypass diode at a voltage [A]."""
-        aside = self._LEAK_A * np.expm1(np.minimum(-volts / self._THERMAL_V, 50.0))
-        return np.asarray(pvsystem.i_from_v(volts, *group)) + aside
+        return np.asarray(pvsystem.i_from_v(volts, *group)) + past_the_group(volts)
 
     def _voltage(self, module: tuple, count: int, groups: int, amperes: np.ndarray) -> np.ndarray:
         """Return the voltage of modules in series, each group bypassed where it can't follow."""

@@ -38,9 +38,9 @@ def sun(table: pd.DataFrame, place: dict, offset_min: float | None = None) -> pd
     where = (place["latitude"], place["longitude"], place["altitude_m"])
     step = table.index[1] - table.index[0]
     if offset_min is not None:
-        return _position(table.index + pd.Timedelta(minutes=offset_min), where)
+        return position(table.index + pd.Timedelta(minutes=offset_min), where)
     edges = table.index.append(table.index[-1:] + step)
-    up = (_position(edges, where)["zenith"] < 90.0).to_numpy()
+    up = (position(edges, where)["zenith"] < 90.0).to_numpy()
     at = (table.index + step / 2).tz_convert(None).to_numpy().astype("datetime64[ns]").copy()
     minutes = np.arange(0.0, step.total_seconds() / 60.0, 0.5) + 0.25
     crossing = np.flatnonzero(up[:-1] != up[1:])
@@ -48,13 +48,13 @@ def sun(table: pd.DataFrame, place: dict, offset_min: float | None = None) -> pd
         starts = table.index[crossing].tz_convert(None).to_numpy().astype("datetime64[ns]")
         fine = starts[:, None] + (minutes * 60e9).astype("timedelta64[ns]")[None, :]
         flat = pd.DatetimeIndex(fine.ravel(), tz="UTC")
-        lit = (_position(flat, where)["zenith"] < 90.0).to_numpy().reshape(fine.shape)
+        lit = (position(flat, where)["zenith"] < 90.0).to_numpy().reshape(fine.shape)
         centre = (lit * minutes).sum(axis=1) / np.maximum(lit.sum(axis=1), 1)
         at[crossing] = starts + (centre * 60e9).astype("timedelta64[ns]")
-    return _position(pd.DatetimeIndex(at, tz="UTC"), where)
+    return position(pd.DatetimeIndex(at, tz="UTC"), where)
 
 
-def _position(times: pd.DatetimeIndex, where: tuple[float, float, float]) -> pd.DataFrame:
+def position(times: pd.DatetimeIndex, where: tuple[float, float, float]) -> pd.DataFrame:
     return solarposition.get_solarposition(times, where[0], where[1], altitude=where[2])
 
 
@@ -83,7 +83,8 @@ def plane(table: pd.DataFrame, solar: pd.DataFrame, site: dict, roof: dict) -> d
     Returns
     -------
     dict
-        `poa`, `effective` [W/m2] and `temp_cell` [degC], each (time,).
+        `poa`, `effective` [W/m2] and `temp_cell` [degC], each (time,), and in `parts` what of
+        `effective` is `direct`, the sun's and from round it, the other `sky`'s and the `ground`'s.
     """
     tilt, azimuth = roof["tilt_deg"], roof["azimuth_deg"]
     choice = {"transposition": "perez-driesse", "incidence": "fresnel", **site.get("models", {})}
@@ -96,20 +97,28 @@ def plane(table: pd.DataFrame, solar: pd.DataFrame, site: dict, roof: dict) -> d
     sky = _sky(choice, tilt, azimuth, solar, (ghi, dni, dhi))
     ground = ghi * site["site"].get("albedo", 0.2) * (1.0 - np.cos(np.radians(tilt))) / 2.0
     open_sky = beam + sky + ground
+    near = np.zeros(sky.shape)
+    if roof.get("horizon") or "corner_m" in roof:
+        near = np.minimum(_near_the_sun(choice, tilt, azimuth, solar, (ghi, dni, dhi)), sky)
     if roof.get("horizon"):
         hidden = solar["apparent_elevation"].to_numpy() < _height(roof, solar["azimuth"].to_numpy())
         beam = np.where(hidden, 0.0, beam)
-        near = _near_the_sun(choice, tilt, azimuth, solar, (ghi, dni, dhi))
-        near = np.minimum(near, sky)
-        sky = (sky - near) * _share_in_view(roof) + np.where(hidden, 0.0, near)
+        far = (sky - near) * _share_in_view(roof)
+        near = np.where(hidden, 0.0, near)
+        sky = far + near
     through = _BEAM_LOSS[choice["incidence"]]
     loss = iam.marion_diffuse(_PVLIB_WORD[choice["incidence"]], tilt)
-    clean = beam * np.asarray(through(aoi)) + sky * loss["sky"]
-    clean = clean + ground * (loss["ground"] if tilt > 0 else 1.0)
     rear = 1.0 + roof.get("rear_gain_percent", 0.0) / 100.0
+    kept = (1.0 - roof.get("soiling_loss_percent", 0.0) / 100.0) * rear
+    parts = {
+        "direct": (beam * np.asarray(through(aoi)) + near * loss["sky"]) * kept,
+        "sky": (sky - near) * loss["sky"] * kept,
+        "ground": ground * (loss["ground"] if tilt > 0 else 1.0) * kept,
+    }
     return {
         "poa": open_sky,
-        "effective": clean * (1.0 - roof.get("soiling_loss_percent", 0.0) / 100.0) * rear,
+        "effective": parts["direct"] + parts["sky"] + parts["ground"],
+        "parts": parts,
         "temp_cell": _warmth(table, roof, (beam + sky + ground) * rear),
     }
 

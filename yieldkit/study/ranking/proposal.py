@@ -20,6 +20,7 @@ from yieldkit.study.ranking.propose import Ranking
 from yieldkit.study.ranking.rows import differences, wiring_row
 from yieldkit.study.several_inverters.plane_splits import split_sentence
 from yieldkit.study.several_inverters.shared_out import SharedOut
+from yieldkit.study.simulation.in_light import with_places
 from yieldkit.study.uncertainty.draws import DRAWS, draw_energies
 from yieldkit.study.uncertainty.unknowns import Drawn
 from yieldkit.study.uncertainty.verdict import Judgement, judge
@@ -46,7 +47,7 @@ class Proposal:
     best : tuple of Wiring
         The best of them, the same strings on other inputs left out, and behind them those that
         yield less but that nothing beats; where the modules' places are known, with the cables
-        that their layout needs.
+        that their layout needs, and on planes that something shades with their places.
     layouts : tuple
         For each of these where its strings lie, None where that isn't known.
     table : DataFrame
@@ -199,6 +200,7 @@ def _shown(ranking: Ranking | SharedOut, top: int) -> tuple[list[_Shown], str]:
     fewer = _with_nothing_forbidden(ranking, others, _MOST_ALTERNATIVES)
     kinds = [_BEST] * len(ranks) + [_ALTERNATIVE] * len(fewer) + [_OWN] * len(site.wirings)
     drawn = [*(ranking.wiring(rank) for rank in (*ranks, *fewer)), *site.wirings]
+    drawn = [with_places(ranking.prepared, wiring) for wiring in drawn]
     layouts = [string_layout(site, wiring) for wiring in drawn]
     fixed = ranking.constraints.fixed
     laid = [

@@ -1,0 +1,72 @@
+"""A barn in the shade of a flue, a tree, a neighbour's roof and its own eaves."""
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from tests.street import oracle_cells, oracle_shade, oracle_sky
+from tests.street.house_checks import CHECKS, KWH, kwh, value
+from tests.street.page_checks import PAGE_CHECKS
+
+pytestmark = pytest.mark.slow
+_BY_DAY = 0.05
+"""Points of the day's clock are five minutes long: so much of an hour a reading may be off [h]."""
+
+
+@pytest.fixture(scope="module")
+def barn(street):
+    """Return the walk through the barn."""
+    return street("walnut_barn")
+
+
+@pytest.mark.parametrize("check", [*CHECKS, *PAGE_CHECKS], ids=lambda check: check.__name__)
+def test_house(barn, check):
+    check(barn)
+
+
+def peak(walk, roof, light, temp_cell):
+    """Return the largest power of a module of a plane in an even light [W]."""
+    diode = oracle_cells.conditions(walk.roofs.types[roof["name"]], light, temp_cell)
+    top = oracle_cells.pvsystem.max_power_point(*diode, method="brentq")
+    return np.asarray(top["p_mp"]) * (1.0 + roof.get("power_deviation_percent", 0.0) / 100.0)
+
+
+def test_so_much_light_is_missing(barn):
+    missing = 0.0
+    air = barn.table["temp_air"].to_numpy()[:, None]
+    for roof in barn.site["planes"]:
+        light, shade = barn.roofs.light[roof["name"]], barn.roofs.shade[roof["name"]]
+        lit = light["effective"] > 0.0
+        full, warm = light["effective"][lit][:, None], light["temp_cell"][lit][:, None]
+        mean = shade.mean[lit]
+        cells = air[lit] + (warm - air[lit]) * mean / full
+        missing += len(shade.order) * peak(barn, roof, full, warm).sum()
+        missing -= peak(barn, roof, mean, cells).sum()
+    for result in barn.results.values():
+        told = kwh(result, "obstacles: light missing")
+        assert told == pytest.approx(missing / 1000.0, rel=KWH)
+        assert told > 0.2 * result.attrs["energy_kwh"]
+        assert kwh(result, "obstacles: darkest cell") > 0.03 * result.attrs["energy_kwh"]
+
+
+def test_modules_without_direct_light_in_december(barn):
+    place = barn.site["site"]
+    times = pd.date_range("2021-12-20 23:02:30", periods=288, freq="5min", tz="UTC")
+    solar = oracle_sky.position(times, (place["latitude"], place["longitude"], place["altitude_m"]))
+    dark = np.zeros(len(times))
+    for roof in barn.site["planes"]:
+        facing = oracle_sky.irradiance.aoi(
+            roof["tilt_deg"], roof["azimuth_deg"], solar["apparent_zenith"], solar["azimuth"]
+        )
+        before = (facing < 90.0).to_numpy() & (solar["apparent_zenith"] < 90.0).to_numpy()
+        light = {"direct": np.where(before, 1.0, 0.0), "sky": dark, "ground": dark}
+        shade = oracle_shade.plane(barn.site, roof, solar, light, 1.0)
+        without = (shade.darkest.min(axis=(2, 3)) < 0.5) & before[:, None]
+        check = "modules without direct light on 21 December"
+        wiring = next(iter(barn.results))
+        told = value(barn, wiring, check, roof["name"])
+        assert told == without.any(axis=0).sum(), roof["name"]
+        longest = (without.sum(axis=0) / 12.0).max()
+        advice = value(barn, wiring, check, roof["name"], "advice")
+        said = float(advice.split(" for ")[1].split(" h ")[0])
+        assert said == pytest.approx(longest, abs=_BY_DAY + 1.0 / 12.0), advice

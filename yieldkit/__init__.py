@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from yieldkit.design.checks.limits import check as check
     from yieldkit.design.permitted.constraints import Constraints as Constraints
     from yieldkit.design.permitted.constraints import constraints_from as constraints_from
+    from yieldkit.design.roof.scene import without_obstacles as without_obstacles
     from yieldkit.report.page.notebook import run_report as run_report
     from yieldkit.study.batch.sweep import Summary as Summary
     from yieldkit.study.batch.sweep import sweep as sweep
@@ -58,6 +59,7 @@ _DOOR = {
     "sweep": "yieldkit.study.batch.sweep",
     "weigh": "yieldkit.study.ranking.proposal",
     "what_if": "yieldkit.study.batch.what_if",
+    "without_obstacles": "yieldkit.design.roof.scene",
 }
 
 __all__ = sorted(_DOOR)

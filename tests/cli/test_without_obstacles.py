@@ -5,6 +5,7 @@ import json
 import pytest
 
 from tests.design.shaded import CHIMNEY, CORNERS
+from yieldkit.base.shipped import shipped
 from yieldkit.cli.main import main
 from yieldkit.config.site.files import load_site
 from yieldkit.study.simulation.budget_steps import BUDGET, STEPS, left_out
@@ -40,12 +41,33 @@ def test_simulate_tells_what_obstacles_cost_and_leaves_them_out_when_asked(site_
     assert "near shade on single cell groups" in bare.out
 
 
+def test_an_obstacle_that_shades_nothing_is_named_with_its_line(tmp_path, capsys):
+    shed = """
+obstacles:
+  - {name: chimney, shape: box, foot_m: [-0.3, 5, 5], width_m: 0.8, depth_m: 0.6, height_m: 3.2}
+  - {name: shed, shape: box, foot_m: [2, -9, 0], width_m: 3, depth_m: 3, height_m: 2}
+"""
+    text = shipped("site_configs", "demo.yaml").read_text(encoding="utf-8") + shed
+    for at, corner in enumerate(CORNERS.values()):
+        key = f"name: {load_site().planes[at].name}\n"
+        text = text.replace(key, f"{key}    corner_m: {corner}\n", 1)
+    path = tmp_path / "site.yaml"
+    path.write_text(text, encoding="utf-8")
+    line = 1 + text[: text.index("- {name: shed")].count("\n")
+    main(["check", str(path)])
+    said = " ".join(capsys.readouterr().err.split())
+    assert f"Caution: site.yaml line {line}, obstacles.1: obstacle 'shed' shades nothing." in said
+    assert "wholly below or behind every plane's modules: a slip in its place or height" in said
+    assert "'chimney' shades nothing" not in said
+
+
 def test_what_a_site_lacks_names_itself():
     demo = load_site()
     always = ("spectrum", "fluctuation within the step", "snow", "ageing")
-    assert left_out() == ("far horizon", "near shade on single cell groups", *always)
+    assert left_out(demo) == ("far horizon", "near shade on single cell groups", *always)
     assert left_out(demo.variant(CORNERS)) == ("far horizon", *always)
     far = [{"azimuth_deg": 0.0, "elevation_deg": 5.0}]
     horizon = demo.variant({"planes.0.horizon": far})
     assert left_out(horizon) == ("near shade on single cell groups", *always)
+    assert left_out(horizon, demo.variant(CORNERS)) == left_out(demo)
     assert {step.name for step in BUDGET} >= set(STEPS)

@@ -13,7 +13,9 @@ pytestmark = pytest.mark.slow
 
 
 def found(rows=None, dimensions=DIMENSIONS):
-    return looked_at(frame() if rows is None else rows, dimensions, "plan.yaml", COUNTS, True)
+    return looked_at(
+        frame() if rows is None else rows, dimensions, "plan.yaml", COUNTS, True, "snow"
+    )
 
 
 def test_the_tornado_names_each_axis_with_its_ends_the_largest_first():
@@ -93,6 +95,7 @@ def test_a_batch_of_failures_alone_has_no_pictures():
     assert report.map_picture(looked) is None
     assert "barn: no run that may be built." in report.what_if_box(looked).text
     assert "nan" not in report.what_if_box(looked).text
+    assert "Before snow. A design aid" in report.what_if_box(looked).text
 
 
 def test_many_values_are_named_and_written_in_part():

@@ -11,7 +11,7 @@ import numpy as np
 import pandas as pd
 
 _SPOTS = 2
-"""Spots across a cell, in either direction; with four a barn half in the shade yields 0.5 % less."""
+"""Spots across a cell, in either direction; with four a barn half in shade yields 0.5 % less."""
 _SKY_RAYS = 1500
 
 
@@ -151,7 +151,7 @@ def _body(obstacle: dict) -> tuple:
     front = np.array([np.sin(turn), np.cos(turn), 0.0])
     side = np.array([front[1], -front[0], 0.0])
     axes = np.array([side, front, [0.0, 0.0, 1.0]])
-    middle = foot + [0.0, 0.0, 0.5 * tall]
+    middle = foot + np.array([0.0, 0.0, 0.5 * tall])
     reach = 0.5 * np.array([obstacle["width_m"], obstacle["depth_m"], tall])
     return _box(middle, axes, reach), passes
 

@@ -1,12 +1,14 @@
 """A barn in the shade of a flue, a tree, a neighbour's roof and its own eaves."""
 
+import re
+
 import numpy as np
 import pandas as pd
 import pytest
 
 from tests.street import oracle_cells, oracle_shade, oracle_sky
 from tests.street.house_checks import CHECKS, KWH, kwh, value
-from tests.street.page_checks import PAGE_CHECKS
+from tests.street.page_checks import PAGE_CHECKS, first_screen
 
 pytestmark = pytest.mark.slow
 _BY_DAY = 0.05
@@ -22,6 +24,33 @@ def barn(street):
 @pytest.mark.parametrize("check", [*CHECKS, *PAGE_CHECKS], ids=lambda check: check.__name__)
 def test_house(barn, check):
     check(barn)
+
+
+def test_no_page_calls_the_shade_left_out(barn):
+    for said, folder, page in (
+        (barn.compared, "compared", "compare_wirings.html"),
+        (barn.proposed, "proposed", "propose_wirings.html"),
+    ):
+        screen = first_screen((barn.elsewhere / folder / page).read_text(encoding="utf-8"))
+        for text in (screen, " ".join(said.out.split())):
+            assert "Before far horizon, spectrum, fluctuation within the step, snow" in text
+
+
+def test_a_page_without_obstacles_says_so_and_promises_more(barn):
+    said = barn("compare", "--without-obstacles", "--out", "bare")
+    assert said.code == 0, said.err
+    assert "Without obstacles: every module is taken to have the light of its plane." in said.err
+    screen = first_screen((barn.elsewhere / "bare" / "compare_wirings.html").read_text("utf-8"))
+    assert "Before far horizon, near shade on single cell groups, spectrum" in screen
+    assert best_kwh(said) > 1.3 * best_kwh(barn.compared)
+    proposed = barn("propose", "--without-obstacles", "--no-report", "--top", "1", "--draws", "0")
+    assert best_kwh(proposed) > 1.3 * best_kwh(barn.compared)
+    assert "near shade on single cell groups" in " ".join(proposed.out.split())
+
+
+def best_kwh(said):
+    """Return the energy that an answer's first sentence promises [kWh]."""
+    return float(re.search(r"([\d,]+) kWh", said.out.replace("\n", " ")).group(1).replace(",", ""))
 
 
 def peak(walk, roof, light, temp_cell):

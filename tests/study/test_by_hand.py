@@ -99,6 +99,15 @@ def test_clear_days_are_the_brightest_of_their_time_of_year(equinox):
     assert found["clear December day"] == "12-01"
 
 
+def test_weather_of_another_time_of_year_has_its_brightest_and_its_dullest_day():
+    weather = year({"10-20": 300.0, "10-22": 20.0}).isel(time=slice(24 * 290, 24 * 300))
+    local = weather["time"].to_index() + pd.Timedelta("1h")
+    found = {
+        name: local[steps].strftime("%m-%d")[0] for name, steps in telling_days(weather).items()
+    }
+    assert found == {"brightest day": "10-20", "dullest day": "10-22"}
+
+
 def moments(light, heat):
     """Return the telling moments of two planes' light and cell temperatures, step by step."""
     planes = xr.Dataset(

@@ -32,8 +32,6 @@ DONE, FINDINGS = 0, 1
 def compare(options: Namespace) -> int:
     """Compare all wirings; return 1 when all of them are forbidden."""
     site = chosen_site(options)
-    # The page reads the site file itself, where the obstacles are.
-    options.no_report = options.no_report or options.without_obstacles
     with results_stage(options, COMPARE, (COMPARE_PAGE,)) as stage:
         with Bars() as bars:
             comparison = compare_site(site, progress=bars.show)
@@ -56,7 +54,11 @@ def _report(options: Namespace, comparison: Comparison, stage: Stage) -> Path:
     """Make the report from the results on the stage and put all of them in place."""
     # A notebook that is stopped leaves a task behind, which would complain on the terminal.
     logging.getLogger("asyncio").setLevel(logging.CRITICAL)
-    given = {"site_file": named_site(options), "results_dir": str(stage.folder.resolve())}
+    given = {
+        "site_file": named_site(options),
+        "results_dir": str(stage.folder.resolve()),
+        "obstacles": not options.without_obstacles,
+    }
     try:
         with Bars() as bars:
             write_details(comparison.details(bars.show), stage.folder, stage.run)

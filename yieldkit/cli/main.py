@@ -123,7 +123,7 @@ def parser() -> argparse.ArgumentParser:
         help="folder for the results (yieldkit-report; none with --no-report unless named)",
     )
     compare.add_argument("--no-report", action="store_true", help="make no report")
-    _bare(compare, "; makes no report")
+    _bare(compare)
     simulate = _command(commands, "simulate", "simulate one wiring hour by hour")
     _site(simulate)
     _wiring(simulate, "the first if left out")
@@ -178,6 +178,7 @@ def _propose(commands: _Commands) -> None:
         help="folder for the results (yieldkit-report; none with --no-report unless named)",
     )
     propose.add_argument("--no-report", action="store_true", help="make no report")
+    _bare(propose)
 
 
 def _sweep(commands: _Commands) -> None:
@@ -210,11 +211,11 @@ def _site(command: argparse.ArgumentParser) -> None:
     )
 
 
-def _bare(command: argparse.ArgumentParser, more: str = "") -> None:
+def _bare(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--without-obstacles",
         action="store_true",
-        help=f"as if nothing stood in the modules' light but far horizons{more}",
+        help="as if nothing stood in the modules' light but far horizons",
     )
 
 

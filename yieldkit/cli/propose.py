@@ -148,6 +148,7 @@ def _report(options: Namespace, stage: Stage) -> Path:
     given = {
         "site_file": named_site(options),
         "results_dir": str(stage.folder.resolve()),
+        "obstacles": not options.without_obstacles,
     }
     try:
         with Bars() as bars:

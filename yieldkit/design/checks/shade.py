@@ -19,7 +19,7 @@ from yieldkit.design.checks.findings import (
     not_applicable,
     not_checked,
 )
-from yieldkit.design.roof.scene import PlaneScene, plane_frame, plane_scenes
+from yieldkit.design.roof.scene import PlaneScene, idle_obstacles, plane_frame, plane_scenes
 from yieldkit.physics.irradiance.horizon import hides_sun
 from yieldkit.physics.irradiance.module_light import Components, directions, module_light
 from yieldkit.physics.irradiance.sky_seen import SkyViews
@@ -27,6 +27,10 @@ from yieldkit.physics.irradiance.sun import Sun, sun_position
 
 CHECK = "modules without direct light on 21 December"
 IDLE = "obstacles that shade nothing"
+WHY_IDLE = (
+    "It lets all light through, or lies wholly below or behind every plane's modules: a slip in "
+    "its place or height, or in a plane's corner_m?"
+)
 _RULE = "geometry of planes and obstacles, common practice, no source"
 _DAY, _DECEMBER = "2021-12-21", 11
 _STEP_MIN = 5
@@ -65,16 +69,8 @@ def shade(site: Site) -> Iterator[Finding]:
     sun, clock = _sun_of_the_day(site)
     for plane, scene in zip(site.planes, scenes, strict=True):
         yield _of_plane(site, plane, scene, sun, clock)
-    shading = {name for scene in scenes if scene is not None for name in scene.names}
-    for obstacle in site.obstacles:
-        if obstacle.name not in shading:
-            yield not_applicable(
-                IDLE,
-                obstacle.name,
-                "It lets all light through, or lies wholly below or behind every plane's modules: "
-                "a slip in its place or height, or in a plane's corner_m?",
-                _RULE,
-            )
+    for idle in idle_obstacles(site):
+        yield not_applicable(IDLE, site.obstacles[idle].name, WHY_IDLE, _RULE)
 
 
 def _sun_of_the_day(site: Site) -> tuple[Sun, FloatArray]:

@@ -78,6 +78,18 @@ def plane_scenes(site: Site) -> tuple[PlaneScene | None, ...]:
     return tuple(found)
 
 
+def idle_obstacles(site: Site) -> tuple[int, ...]:
+    """Return the positions of obstacles that can't shade any module.
+
+    Parameters
+    ----------
+    site : Site
+        Obstacles, and planes with their corners.
+    """
+    shading = {name for scene in plane_scenes(site) if scene is not None for name in scene.names}
+    return tuple(at for at, each in enumerate(site.obstacles) if each.name not in shading)
+
+
 def _placed(site: Site, plane: Plane) -> PlaneModules:
     """Return a plane's modules where they lie; the site's relations saw to what it needs."""
     if plane.corner_m is None:
@@ -100,7 +112,7 @@ def _placed(site: Site, plane: Plane) -> PlaneModules:
     return plane_modules(plane_frame(plane), places, size, grid)
 
 
-def without_shadow(site: Site) -> Site:
+def without_obstacles(site: Site) -> Site:
     """Return a site as if nothing stood in its modules' light, but for far horizons."""
     corners = {f"planes.{at}.corner_m": None for at in range(len(site.planes))}
     return site.variant({"obstacles": (), **corners})

@@ -87,7 +87,8 @@ def shadows_picture(site: Site, shadows: Shadows, name: str) -> Picture:
         f"Planes in shadow, from outside, with the strings of {label(name)}. {said}.",
         f"What shadows take from each module at the maxima of its own cell groups, in kWh: the "
         f"darker, the more. Above it the number of its string in {label(name)}, – where it isn't "
-        "wired. What the strings lose beyond that stands under shade mismatch in the losses.",
+        "wired. What the strings lose beyond that stands under series and parallel mismatch in the "
+        "losses.",
     )
 
 

@@ -126,7 +126,7 @@ def verdict_box(comparison: Comparison, better: Better | None = None) -> Html:
             "All wirings have the same weather, modules and inverters, so what they share cancels. "
             f"Differences below {SAME_PERCENT:g} % are called equal.",
         ),
-        ("What is left out?", before_losses()),
+        ("What is left out?", before_losses([comparison.site])),
     ]
     if comparison.remarks:
         answers.append(("What weather?", " ".join(comparison.remarks)))

@@ -27,7 +27,7 @@ def answer_box(proposal: Proposal) -> Html:
             f"The first: {allowed}. The check of it tells every limit.",
         ),
         *([("What is NOT CHECKED?", f"{unchecked}.")] if unchecked else []),
-        ("What is left out?", before_losses()),
+        ("What is left out?", before_losses([proposal.ranking.prepared.site])),
     ]
     if proposal.ranking.prepared.remarks:
         answers.append(("What weather?", " ".join(proposal.ranking.prepared.remarks)))

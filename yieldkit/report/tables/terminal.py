@@ -59,15 +59,15 @@ def filled(text: str, width: int, indent: str = "") -> str:
     return textwrap.fill(plain_line(text), width, initial_indent=indent, subsequent_indent=indent)
 
 
-def before_losses(site: Site | None = None) -> str:
+def before_losses(sites: Sequence[Site]) -> str:
     """Return the sentence that says which losses are not included.
 
     Parameters
     ----------
-    site : Site, optional
-        The site, if it is one; what is modelled for some sites only is told of others.
+    sites : sequence of Site
+        What is modelled for some sites only is told where it isn't for one of these.
     """
-    return before(", ".join(left_out(site)))
+    return before(", ".join(left_out(*sites)))
 
 
 def before(lacking: str) -> str:

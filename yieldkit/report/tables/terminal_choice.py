@@ -45,7 +45,7 @@ def choice_text(choice: Choice, top: int, width: int = WIDTH) -> str:
         "the export limit or power by voltage; unused: inputs without a string. Checks of a whole "
         "wiring are NOT CHECKED here: write it into the file and run `yieldkit check`.",
         *_too_small(table),
-        before_losses(),
+        before_losses([choice.site]),
     ]
     rows = stacked(names, numbers, below, width) if len(fits) else []
     answer = filled(_answer(choice, fits), width)

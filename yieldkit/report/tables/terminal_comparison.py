@@ -39,5 +39,5 @@ def comparison_text(
     rows = stacked(names, numbers, below, width)
     answer = filled(comparison.verdict, width)
     look = () if better is None else (better.sentence,)
-    said = (*look, comparison.cable_note(), *comparison.remarks, before_losses(comparison.site))
+    said = (*look, comparison.cable_note(), *comparison.remarks, before_losses([comparison.site]))
     return "\n".join([answer, "", *rows, "", *(filled(text, width) for text in said)])

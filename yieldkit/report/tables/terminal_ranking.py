@@ -37,7 +37,7 @@ def proposal_text(proposal: Proposal, width: int = WIDTH) -> str:
         *proposal.ranking.sentences(),
         *([] if proposal.ranking.sample is None else [proposal.ranking.sample.sentence()]),
         *proposal.ranking.prepared.remarks,
-        before_losses(),
+        before_losses([proposal.ranking.prepared.site]),
     ]
     rows = stacked(names, numbers, below, width)
     answer = filled(proposal.answer(), width)

@@ -7,7 +7,7 @@ from math import isnan
 
 from yieldkit.report.markup import Html, template
 from yieldkit.report.tables.html import answers_box, sentences, table
-from yieldkit.report.tables.terminal import before_losses
+from yieldkit.report.tables.terminal import before
 from yieldkit.study.batch.what_if import Best, WhatIf
 
 _HEADING = template("<h1>What if? {{ name }}</h1>")
@@ -31,7 +31,7 @@ def what_if_box(found: WhatIf) -> Html:
     answers = [
         ("How did it go?", f"Runs: {counted}."),
         ("Against what?", _reference(found)),
-        ("What is left out?", before_losses()),
+        ("What is left out?", before(found.lacking)),
     ]
     if found.invented:
         answers.append(("Whose building?", "Building and equipment are invented."))

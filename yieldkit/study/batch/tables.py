@@ -18,7 +18,7 @@ from yieldkit.study.batch.grids import Grid
 from yieldkit.study.batch.rows import INPUT, LOSS, MADE, MONTH, UNITS, unit_of
 from yieldkit.study.batch.run import Run
 from yieldkit.study.batch.store import FAILED
-from yieldkit.study.simulation.budget_steps import STEPS
+from yieldkit.study.simulation.budget_steps import STEPS, left_out
 from yieldkit.study.simulation.period import MONTHS
 
 NOT_COMPUTED = "not computed"
@@ -55,6 +55,7 @@ def write_tables(runs: Runs, rows: pa.Table, batch: str, folder: str | Path) -> 
         "plan": runs.file.name,
         "runs": str(len(runs)),
         "left_out": str(runs.left_out),
+        "lacking": ", ".join(left_out(*(base.site for base in runs.bases))),
         "invented": json.dumps(any(base.site.invented for base in runs.bases)),
         "dimensions": json.dumps({each.name: list(each.coordinates) for each in runs.dimensions}),
     }

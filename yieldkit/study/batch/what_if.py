@@ -95,6 +95,8 @@ class WhatIf:
         What failed, the most frequent first.
     invented : bool
         Whether a site is said to be invented.
+    lacking : str
+        What is not modelled for one of the sites.
     """
 
     plan: str
@@ -107,6 +109,7 @@ class WhatIf:
     best: tuple[Best, ...]
     failures: tuple[Failure, ...]
     invented: bool
+    lacking: str
 
     def __repr__(self) -> str:
         return self._card().text()
@@ -162,7 +165,8 @@ def what_if(folder: str | Path) -> WhatIf:
         "left out": int(told.get(b"left_out", b"0")),
     }
     plan, invented = told.get(b"plan", b"").decode(), told.get(b"invented") == b"true"
-    return looked_at(frame, dimensions, plan, counts, invented)
+    lacking = told.get(b"lacking", b"").decode()
+    return looked_at(frame, dimensions, plan, counts, invented, lacking)
 
 
 def looked_at(
@@ -171,6 +175,7 @@ def looked_at(
     plan: str,
     counts: Mapping[str, int],
     invented: bool = False,
+    lacking: str = "",
 ) -> WhatIf:
     """Return what the rows of a plan's runs say.
 
@@ -186,6 +191,8 @@ def looked_at(
         Runs by their status.
     invented : bool
         Whether a site is said to be invented.
+    lacking : str
+        What is not modelled for one of the sites.
     """
     sound = (frame["status"] == OK).to_numpy()
     energy = np.where(sound, frame["energy_kwh"].to_numpy(dtype=float), np.nan)
@@ -211,6 +218,7 @@ def looked_at(
         tuple(_best(frame, sides, energy)),
         _failures(frame),
         invented,
+        lacking,
     )
 
 

@@ -59,7 +59,7 @@ def telling_days(weather: xr.Dataset) -> dict[str, IntArray]:
     -------
     dict of str to ndarray of int
         Positions in time of each day's steps, by local standard time; a day that the weather
-        doesn't cover is left out.
+        doesn't cover is left out. Where it covers none of them: its brightest and its dullest day.
     """
     times = local_times(weather)
     dates = times.normalize()
@@ -80,6 +80,8 @@ def telling_days(weather: xr.Dataset) -> dict[str, IntArray]:
     if summer.any():
         target = 0.35 * daily[summer].max()
         chosen["cloudy summer day"] = (daily[summer] - target).abs().idxmin()
+    if not chosen:
+        chosen = {"brightest day": daily.idxmax(), "dullest day": daily.idxmin()}
     return {label: np.flatnonzero(dates == date) for label, date in chosen.items()}
 
 

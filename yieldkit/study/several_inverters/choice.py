@@ -22,7 +22,7 @@ from yieldkit.config.site.site import Site
 from yieldkit.design.equipment.conversion import conversion_curve
 from yieldkit.design.permitted.arrangements import input_classes
 from yieldkit.design.permitted.constraints import Constraints, refuse_contradictions
-from yieldkit.design.roof.scene import without_shadow
+from yieldkit.design.roof.scene import without_obstacles
 from yieldkit.study.several_inverters.inverter_rows import InverterKind, SolvedKind, solved_kinds
 from yieldkit.study.several_inverters.search import search
 from yieldkit.study.several_inverters.shared_side import shared_side
@@ -45,7 +45,7 @@ class Choice:
     Parameters
     ----------
     site : Site
-        The site that they were chosen for.
+        The site that they were chosen for, as if nothing stood in its modules' light.
     table : DataFrame
         One row a choice: inverters, energy and what no wiring of them exceeds [kWh], DC power by
         nominal AC power [1], energy clipped by the inverters and limited at the meter [kWh], unused
@@ -113,7 +113,7 @@ def choose(
     refuse_contradictions(site, asked)
     currency = _currency(kinds)
     _refuse_unlike(kinds)
-    prepared = prepare(without_shadow(site), site_weather(site) if weather is None else weather)
+    prepared = prepare(without_obstacles(site), site_weather(site) if weather is None else weather)
     prepared, types = _solved_types(prepared, kinds, asked, tell)
     every = [
         chosen
@@ -126,7 +126,7 @@ def choose(
         if tell("choices of inverters", done, len(every)):
             break
     table = pd.DataFrame(rows).sort_values("energy_kwh", ascending=False, kind="stable")
-    return Choice(site, table.reset_index(drop=True), prepared.period.per, currency)
+    return Choice(prepared.site, table.reset_index(drop=True), prepared.period.per, currency)
 
 
 def _refuse_number(kinds: int, most: int) -> None:

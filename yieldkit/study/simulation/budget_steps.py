@@ -84,17 +84,19 @@ STEPS = _names(WIRING, PLANE, OBSTACLES, CIRCUIT, AC)
 SIGNED_STEPS = frozenset(step.name for step in BUDGET if step.signed)
 
 
-def left_out(site: Site | None = None) -> tuple[str, ...]:
+def left_out(*sites: Site) -> tuple[str, ...]:
     """Return what is not modelled, in words.
 
     Parameters
     ----------
-    site : Site, optional
-        Whose planes may have a horizon, and modules that can be shaded; none of it if left out.
+    *sites : Site
+        Sites whose planes may have a horizon, and modules that can be shaded: not modelled is what
+        isn't for one of them.
     """
-    horizons = site is not None and any(map(site.horizon_of, site.planes))
-    shadows = site is not None and any(plane.corner_m is not None for plane in site.planes)
-    modelled = {PLANE: horizons, OBSTACLES: shadows}
+    modelled = {
+        PLANE: all(any(map(site.horizon_of, site.planes)) for site in sites),
+        OBSTACLES: all(any(plane.corner_m is not None for plane in site.planes) for site in sites),
+    }
     return tuple(
         step.lacking for step in BUDGET if step.lacking and not modelled.get(step.booked, False)
     )

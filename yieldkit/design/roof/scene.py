@@ -113,7 +113,19 @@ def _placed(site: Site, plane: Plane) -> PlaneModules:
 
 
 def without_obstacles(site: Site) -> Site:
-    """Return a site as if nothing stood in its modules' light, but for far horizons."""
+    """Return a site as if nothing stood in its modules' light, but for far horizons.
+
+    Parameters
+    ----------
+    site : Site
+        A site, maybe with obstacles.
+
+    Returns
+    -------
+    Site
+        Without obstacles, and its planes without their corners: every module has the light of its
+        plane.
+    """
     corners = {f"planes.{at}.corner_m": None for at in range(len(site.planes))}
     return site.variant({"obstacles": (), **corners})
 

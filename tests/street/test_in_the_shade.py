@@ -1,14 +1,19 @@
 """A barn in the shade of a flue, a tree, a neighbour's roof and its own eaves."""
 
+import json
 import re
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
 import pytest
+import xarray as xr
 
-from tests.street import oracle_cells, oracle_shade, oracle_sky
+import yieldkit
+from tests.street import oracle_cells, oracle_joint, oracle_shade, oracle_sky
 from tests.street.house_checks import CHECKS, KWH, kwh, value
 from tests.street.page_checks import PAGE_CHECKS, first_screen
+from tests.street.walk import run
 
 pytestmark = pytest.mark.slow
 _BY_DAY = 0.05
@@ -51,6 +56,75 @@ def test_a_page_without_obstacles_says_so_and_promises_more(barn):
 def best_kwh(said):
     """Return the energy that an answer's first sentence promises [kWh]."""
     return float(re.search(r"([\d,]+) kWh", said.out.replace("\n", " ")).group(1).replace(",", ""))
+
+
+PLAN = """\
+base: site.yaml
+axes:
+  - {kind: key, name: flue, path: obstacles.flue.height_m, values: [0.5, 4.2]}
+  - {kind: key, name: tilt, path: planes.lean-to.tilt_deg, values: [15, 25]}
+wirings: [a plane each]
+"""
+
+
+def test_a_batch_gives_each_run_its_own_shade(barn):
+    (barn.site_file.parent / "plan.yaml").write_text(PLAN, encoding="utf-8")
+    said = run(["sweep", "../plan.yaml", "--out", "batch", "--workers", "1"], barn.elsewhere)
+    assert said.code == 0, said.err
+    table = pd.read_parquet(barn.elsewhere / "batch" / "runs.parquet")
+    site = yieldkit.load_site(barn.site_file)
+    for row in table.itertuples():
+        own = site.variant(
+            {"obstacles.flue.height_m": row.flue, "planes.lean-to.tilt_deg": row.tilt}
+        )
+        result = yieldkit.simulate(own, "a plane each")
+        assert row.energy_kwh == result.attrs["energy_kwh"]
+    by_run = table.set_index(["flue", "tilt"])["energy_kwh"]
+    assert by_run[4.2, 15] == barn.results["a plane each"].attrs["energy_kwh"]
+    assert by_run[0.5, 15] > 1.05 * by_run[4.2, 15]
+    assert by_run[0.5, 25] != by_run[0.5, 15]
+
+
+def two_inverters(site):
+    """Return a site's file with an inverter for each plane instead of one for both."""
+    content = {key: value for key, value in site.items() if key != "inverter_place"}
+    kind = content.pop("inverter")
+    names = [roof["name"] for roof in site["planes"]]
+    lead = {"length_m": 8, "cross_section_mm2": 4, "installation_method": "B2"}
+    first = site["wirings"][0]
+    trackers = [
+        {"inverter": name, **tracker}
+        for name, tracker in zip(names, first["trackers"], strict=True)
+    ]
+    return content | {
+        "schema_version": 2,
+        "inverter_types": [kind],
+        "inverters": [
+            {
+                "name": name,
+                "type": kind["name"],
+                "place": site["inverter_place"],
+                "lead": lead | {"overcurrent_device_a": 20},
+            }
+            for name in names
+        ],
+        "wirings": [{"name": first["name"], "trackers": trackers}],
+    }
+
+
+def test_an_inverter_for_each_plane_sees_the_same_shade(barn):
+    content = two_inverters(barn.site)
+    path = barn.site_file.parent / "two.yaml"
+    path.write_text(json.dumps(content), encoding="utf-8")
+    said = run(["simulate", "../two.yaml", "--out", "two"], barn.elsewhere)
+    assert said.code == 0, said.err
+    saved = next(line[7:] for line in said.out.splitlines() if line.endswith(".nc"))
+    result = xr.load_dataset(barn.elsewhere / saved)
+    shared = replace(barn.roofs, site=content)
+    own = oracle_joint.year(shared, content["wirings"][0])
+    assert result.attrs["energy_kwh"] == pytest.approx(own.delivered_kwh, rel=KWH)
+    one = kwh(barn.results["a plane each"], "obstacles: light missing")
+    assert kwh(result, "obstacles: light missing") == pytest.approx(one, rel=1e-9)
 
 
 def peak(walk, roof, light, temp_cell):

@@ -1,7 +1,10 @@
 """Modules in shadow, one by one, through strings, inputs and the loss budget."""
 
+import sys
+
 import numpy as np
 import pytest
+from pvlib.shading import direct_martinez
 
 from tests.design.shaded import CHIMNEY, TREE, shaded_site
 from tests.study.sites import demo, weather
@@ -265,9 +268,18 @@ def lost(one, runs):
     return 100.0 * (1.0 - float(power[1].p_dc[0]) / float(power[0].p_dc[0]))
 
 
+def block_factor(direct, fraction, blocks):
+    """Return what the library's factor on whole blocks says that shade costs [%]; not asserted."""
+    return 100.0 * float(direct_martinez(1.0, direct, fraction, blocks, 30))
+
+
 def test_a_dark_cell_costs_what_its_group_costs_and_not_its_share():
     one = brightest("dormer")
     assert lost(one, [(0.5, 0.5, 1), (1.0, 1.0, 29)]) == pytest.approx(3.49, abs=0.1)
+    cell = 1.0 / 600.0
+    sys.stdout.write(
+        f"a cell at half light: circuit 3.49 %, blocks {block_factor(0.5, cell, 1):.2f} %\n"
+    )
     # A group of 20 cells with one at half light has 0.975 of it on average.
     assert lost(one, [(0.975, 0.975, 1), (1.0, 1.0, 29)]) == pytest.approx(0.12, abs=0.1)
 
@@ -276,3 +288,6 @@ def test_lower_halves_in_the_shade_cost_half_cut_modules_half_as_much():
     one = brightest("dormer")
     assert lost(one, [(0.2, 1.0, 30)]) == pytest.approx(40.5, abs=0.1)
     assert lost(one, [(0.2, 0.2, 30)]) == pytest.approx(80.7, abs=0.1)
+    sys.stdout.write(
+        f"lower halves: circuit 40.5 and 80.7 %, blocks {block_factor(0.8, 0.5, 30):.2f} %\n"
+    )

@@ -18,7 +18,8 @@ from yieldkit.study.comparison.curves import tracker_curves
 from yieldkit.study.simulation import shaded_planes
 from yieldkit.study.simulation.dc_side import direct_sides
 from yieldkit.study.simulation.in_light import with_places
-from yieldkit.study.simulation.planes import light_components, plane_cells
+from yieldkit.study.simulation.plane_light import light_components
+from yieldkit.study.simulation.planes import plane_cells
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate, simulate_prepared
 from yieldkit.study.simulation.station import sun_place
@@ -201,7 +202,7 @@ def test_light_from_round_the_sun_goes_with_the_beam(ten_days):
     plane, module = site.planes[0], site.module_types[0]
     sky = sky_over(sun_place(site, ten_days), ten_days)
     cells = plane_cells(site, plane, fit_module_type(module), 3, sky.weather, sky.lit)
-    parts = light_components(site, plane, sky.lit, cells)
+    parts = light_components(site, plane, sky.lit, cells.on_plane, cells.soiled)
     assert sum(parts) == pytest.approx(cells.light[-1], rel=1e-12)
     passes = incidence_modifiers(cells.on_plane[1].aoi, plane.tilt_deg, site.models.incidence)
     beam = cells.on_plane[1].poa_direct * passes.beam
@@ -210,7 +211,9 @@ def test_light_from_round_the_sun_goes_with_the_beam(ten_days):
     wall = [{"azimuth_deg": azimuth, "elevation_deg": 89.0} for azimuth in (0.0, 359.0)]
     walled = small(POLE, horizon=wall)
     hidden = plane_cells(walled, walled.planes[0], fit_module_type(module), 3, sky.weather, sky.lit)
-    assert (light_components(walled, walled.planes[0], sky.lit, hidden).direct == 0.0).all()
+    light = hidden.on_plane, hidden.soiled
+    behind = light_components(walled, walled.planes[0], sky.lit, *light)
+    assert (behind.direct == 0.0).all()
 
 
 def test_without_any_beam_modules_see_different_parts_of_the_sky(ten_days):

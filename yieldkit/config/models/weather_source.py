@@ -2,11 +2,32 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema
 
-from yieldkit.config.models.base import FileName, Frozen, Positive, Text
+from yieldkit.config.models.base import FileName, Frozen, Name, Positive, Text
+
+
+def _pairs(columns: Any) -> Any:
+    """Take a mapping from planes to columns as pairs, which can't change."""
+    if isinstance(columns, dict):
+        columns = tuple(columns.items())
+    if not isinstance(columns, tuple) or not all(
+        isinstance(pair, tuple) and len(pair) == 2 and all(isinstance(one, str) for one in pair)
+        for pair in columns
+    ):
+        raise ValueError("planes with their columns, such as {east: G_E, west: G_W}")
+    return columns
+
+
+PlaneColumns = Annotated[
+    tuple[tuple[Name, Text], ...],
+    BeforeValidator(_pairs),
+    PlainSerializer(dict),
+    WithJsonSchema({"type": "object", "additionalProperties": {"type": "string"}}),
+]
+"""Which column holds what was measured on which plane; a mapping in files."""
 
 
 class ColumnMap(Frozen):
@@ -16,8 +37,8 @@ class ColumnMap(Frozen):
     """Time, with a zone or by the clock of `weather.zone`."""
     clock: Text | None = None
     """Time of day, where `time` holds the date alone."""
-    ghi: Text
-    """Global horizontal irradiance [W/m2]."""
+    ghi: Text | None = None
+    """Global horizontal irradiance [W/m2]; may be left out where poa_global has every plane."""
     dni: Text | None = None
     """Direct normal irradiance [W/m2]."""
     dhi: Text | None = None
@@ -32,6 +53,27 @@ class ColumnMap(Frozen):
     """Relative humidity [%]."""
     rain: Text | None = None
     """Rain that fell in each step [mm]."""
+    poa_global: PlaneColumns = ()
+    """Light measured on planes [W/m2], by the plane's name, such as {east: G_E, west: G_W}."""
+    temp_module: PlaneColumns = ()
+    """Temperature measured on the back of a plane's modules [degC], likewise."""
+    temp_cell: PlaneColumns = ()
+    """Temperature of a plane's cells [degC], likewise."""
+
+
+class LightSensor(Frozen):
+    """The sensor of light on a plane, where it isn't a pyranometer that lies in the plane."""
+
+    plane: Name
+    """Name of the plane whose poa_global it measures."""
+    kind: Literal["pyranometer", "reference-cell"] = "pyranometer"
+    """What it measures: all light on the glass, or the light in a cell behind glass."""
+    tilt_deg: Annotated[float, Field(ge=0, le=90)] | None = None
+    """Degrees from horizontal; the plane's own if left out."""
+    azimuth_deg: Annotated[float, Field(ge=0, le=360)] | None = None
+    """Compass degrees; the plane's own if left out."""
+    gain: Annotated[float, Field(ge=0.5, le=2)] = 1.0
+    """What it reads over what is there [1]; its readings are divided by it."""
 
 
 class WeatherSource(Frozen):
@@ -43,6 +85,8 @@ class WeatherSource(Frozen):
     """The file's format."""
     columns: ColumnMap | None = None
     """Which column holds what, for csv and parquet."""
+    sensors: tuple[LightSensor, ...] = ()
+    """Sensors behind poa_global that differ from a pyranometer lying in the plane."""
     zone: Text | None = None
     """Zone of the file's clock, where the file doesn't say it or says it wrongly."""
     sampling: Literal["mean", "snapshot"] | None = None
@@ -65,3 +109,11 @@ class WeatherSource(Frozen):
     "month-first", or signs such as '%d.%m.%Y %H:%M' (as C's strptime)."""
     encoding: Text | None = None
     """Encoding of a text file, such as "cp1252" or "utf-16"; by default it is found."""
+
+    @property
+    def measured_planes(self) -> frozenset[str]:
+        """Names of the planes that light or temperature was measured on."""
+        if self.columns is None:
+            return frozenset()
+        own = (self.columns.poa_global, self.columns.temp_module, self.columns.temp_cell)
+        return frozenset(plane for pairs in own for plane, _ in pairs)

@@ -19,6 +19,7 @@ from yieldkit.config.relations.dirt import plane_dirt
 from yieldkit.config.relations.installed import installed_relations
 from yieldkit.config.relations.inverter import inverter_relations
 from yieldkit.config.relations.magnitudes import magnitudes
+from yieldkit.config.relations.measured import measured_relations
 from yieldkit.config.relations.obstacles import obstacle_relations
 from yieldkit.config.relations.place import place_relations
 from yieldkit.config.relations.places import string_places
@@ -49,6 +50,7 @@ def relations(content: Content, folder: str) -> list[Problem]:
         *magnitudes(content),
         *obstacle_relations(content),
         *place_relations(content, folder),
+        *measured_relations(content),
     ]
 
 

@@ -167,7 +167,8 @@ def _columns(content: Content, weather: dict[str, Any]) -> Iterator[Problem]:
     if not isinstance(columns, dict):
         return
     where = content.where(("weather", "columns"))
-    if columns.get("ghi") is not None and columns.get("temp_air") is None:
+    lit = columns.get("ghi") is not None or columns.get("poa_global")
+    if lit and columns.get("temp_air") is None:
         yield Problem(
             where,
             "columns without temp_air",
@@ -176,6 +177,8 @@ def _columns(content: Content, weather: dict[str, Any]) -> Iterator[Problem]:
         )
     by_column: dict[str, list[str]] = {}
     for name, column in columns.items():
+        if isinstance(column, dict):
+            continue  # two planes may share a sensor
         by_column.setdefault(str(column), []).append(str(name))
     for column, names in by_column.items():
         if column != "None" and len(names) > 1:

@@ -24,12 +24,17 @@ def plane_swaps(site: Site, constraints: Constraints) -> list[dict[int, int]]:
         fixed_modules(constraints)
     )
     cables = plane_cables(site)
+    # What was measured on one plane is not the other's.
+    measured = site.weather.measured_planes
     alike: dict[str, list[int]] = {}
     for place, plane in enumerate(site.planes):
         if plane.name not in named:
             cable = cables[plane.name]
-            key = plane.model_dump_json(exclude={"name"}) + (
-                cable.model_dump_json() if cable else ""
+            own = plane.name if plane.name in measured else ""
+            key = (
+                own
+                + plane.model_dump_json(exclude={"name"})
+                + (cable.model_dump_json() if cable else "")
             )
             alike.setdefault(key, []).append(place)
     groups = [places for places in alike.values() if len(places) > 1]

@@ -34,6 +34,8 @@ class MountingModel(NamedTuple):
         The next cooler and warmer ways of mounting, for the reported spread.
     source : str
         Where the figures come from, with the mark of how they were known.
+    cell_above_back_k : float
+        How much warmer cells are than the modules' back at 1000 W/m2 [K].
     """
 
     u0: float
@@ -41,6 +43,7 @@ class MountingModel(NamedTuple):
     wind_height_m: float
     neighbours: tuple[str, ...]
     source: str
+    cell_above_back_k: float
 
 
 _FAIMAN = "Faiman (2008), Prog. Photovolt. 16, 307-315: free-standing modules; read"
@@ -49,19 +52,22 @@ _SCALED = (
     "assumed between free-standing (Faiman 2008) and close to a roof; common practice, no source"
 )
 MOUNTING: dict[str, MountingModel] = {
-    "open-rack": MountingModel(25.0, 6.84, 2.0, ("flat-roof-rack",), _FAIMAN),
+    "open-rack": MountingModel(25.0, 6.84, 2.0, ("flat-roof-rack",), _FAIMAN, 3.0),
     "flat-roof-rack": MountingModel(
-        25.0, 4.5, 2.0, ("open-rack", "roof-parallel"), _SCALED + " (sheltered wind)"
+        25.0, 4.5, 2.0, ("open-rack", "roof-parallel"), _SCALED + " (sheltered wind)", 3.0
     ),
     "roof-parallel": MountingModel(
-        19.3, 1.26, 2.0, ("flat-roof-rack", "integrated"), _KING + ": close to a roof"
+        19.3, 1.26, 2.0, ("flat-roof-rack", "integrated"), _KING + ": close to a roof", 1.0
     ),
-    "integrated": MountingModel(16.6, 1.0, 2.0, ("roof-parallel",), _KING + ": insulated back"),
+    "integrated": MountingModel(
+        16.6, 1.0, 2.0, ("roof-parallel",), _KING + ": insulated back", 0.0
+    ),
     "facade": MountingModel(
-        20.0, 3.2, 2.0, ("open-rack", "integrated"), _SCALED + " (vertical, gap behind)"
+        20.0, 3.2, 2.0, ("open-rack", "integrated"), _SCALED + " (vertical, gap behind)", 3.0
     ),
 }
-"""Ways of mounting, their heat loss and its source; keys as in the configuration."""
+"""Ways of mounting, their heat loss and its source; keys as in the configuration. Cells above the
+modules' back: King et al. (2004), SAND2004-3535, table 1, by mounting; read in pvlib."""
 
 _ROUGHNESS_EXPONENT = 1.0 / 7.0
 

@@ -34,7 +34,7 @@ from yieldkit.study.simulation.simulate import Simulated, booked, solved_wirings
 from yieldkit.study.simulation.station import sun_place
 from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.study.simulation.under_sky import LitPlane, Sky, lit_plane, sky_over
-from yieldkit.study.simulation.weather import site_weather, weather_path, weather_source
+from yieldkit.study.simulation.weather import site_weather, source_of, weather_path
 from yieldkit.weather.readers.read import find_file
 
 T = TypeVar("T")
@@ -105,7 +105,7 @@ class SharedWork:
         with path.open("rb") as stream:
             data = hashlib.file_digest(stream, "sha256").hexdigest()
         place = site.site
-        source = weather_source(said, place.latitude, place.longitude, place.altitude_m)
+        source = source_of(site)
         read = fingerprint(
             data,
             path.name,
@@ -161,7 +161,9 @@ def _plane_content(site: Site, plane: Plane, sky: str, scene: PlaneScene | None)
     """Return all that a plane's cells depend on; in shadow also all that may throw it."""
     module = next(each for each in site.module_types if each.name == plane.module_type)
     seen = plane.model_dump_json(exclude=_NOT_SEEN_BY_CELLS)
-    own = (sky, site.site.albedo, site.models, seen, module, *site.horizon_of(plane))
+    # What was measured on a plane is found by its name.
+    measured = plane.name if plane.name in site.weather.measured_planes else ""
+    own = (sky, site.site.albedo, site.models, seen, measured, module, *site.horizon_of(plane))
     if scene is None:
         return fingerprint(*own)
     return fingerprint(*own, *site.obstacles, *site.planes, *site.module_types)

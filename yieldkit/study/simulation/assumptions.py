@@ -14,6 +14,7 @@ from yieldkit.physics.module.datasheet import DiodeFit
 from yieldkit.physics.module.gates import Gate
 from yieldkit.physics.module.temperature import mounting_model
 from yieldkit.study.simulation.ac_assumptions import ac_sentences
+from yieldkit.study.simulation.measured import measured_sentences
 from yieldkit.study.simulation.period import Period
 from yieldkit.study.simulation.plane_assumptions import plane_sentences
 
@@ -43,6 +44,7 @@ def site_assumptions(
         f"Sky: {site.models.transposition} transposition{_evenly_bright(site)}; incidence: "
         f"{site.models.incidence}; albedo {site.site.albedo:g}.",
         *_mounting_sentences(site),
+        *measured_sentences(site, weather),
         *plane_sentences(site, weather),
         *_module_sentences(fits),
         *_tolerance_sentences(site),

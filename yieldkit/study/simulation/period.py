@@ -13,7 +13,7 @@ import xarray as xr
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
 from yieldkit.physics.irradiance.sun_course import nanoseconds
-from yieldkit.weather.quality.gaps import NEEDED
+from yieldkit.weather.quality.gaps import needed_in
 
 YEAR_COVERED = 0.95
 """Share of the daylight of every calendar month that a year must cover."""
@@ -149,7 +149,7 @@ def step_hours(attrs: Mapping[str, Any]) -> float:
 def present_steps(weather: xr.Dataset) -> BoolArray:
     """Return which steps of a weather Dataset have all they need (time,)."""
     there = np.ones(weather.sizes["time"], dtype=bool)
-    for name in NEEDED:
+    for name in needed_in(weather.data_vars):
         there &= np.isfinite(weather.variables[name].to_numpy())
     return there
 
@@ -174,7 +174,7 @@ def masked(weather: xr.Dataset, present: BoolArray) -> xr.Dataset:
         return weather
     changes = {
         name: ("time", np.where(present, weather[name].to_numpy(), np.nan), weather[name].attrs)
-        for name in NEEDED
+        for name in needed_in(weather.data_vars)
     }
     return weather.assign(changes)
 

@@ -8,47 +8,19 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from yieldkit.base.arrays import FloatArray, IntArray
-from yieldkit.config.models.planes import HorizonPoint, Plane
+from yieldkit.base.arrays import FloatArray
+from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site
 from yieldkit.physics.circuit import api as circuit
 from yieldkit.physics.circuit.api import CellConditions
-from yieldkit.physics.irradiance import sky
-from yieldkit.physics.irradiance.circumsolar import circumsolar
-from yieldkit.physics.irradiance.horizon import hides_sun, with_horizon
-from yieldkit.physics.irradiance.module_light import Components
-from yieldkit.physics.irradiance.sun import Sun
 from yieldkit.physics.module import datasheet
 from yieldkit.physics.module import temperature as heat
+from yieldkit.study.simulation.measured import measured_cells
+from yieldkit.study.simulation.plane_light import Lit, PlaneLight, plane_light
 from yieldkit.study.simulation.soiling import soiling_share
 
 _STC_CELL_C = 25.0
 _TRANSIENT_BELOW_S = 900
-
-
-class Lit(NamedTuple):
-    """Sun and light at the steps that have any, or lack their values; elsewhere all is zero.
-
-    Parameters
-    ----------
-    steps : ndarray of int
-        Their positions in time (lit step,).
-    size : int
-        Number of all steps.
-    sun, light : Sun, Horizontal
-        At those steps.
-    """
-
-    steps: IntArray
-    size: int
-    sun: Sun
-    light: sky.Horizontal
-
-    def everywhere(self, values: FloatArray) -> FloatArray:
-        """Return values of the lit steps at all steps (time,), zero where there is no light."""
-        every = np.zeros(self.size)
-        every[self.steps] = values
-        return every
 
 
 class PlaneCells(NamedTuple):
@@ -67,8 +39,8 @@ class PlaneCells(NamedTuple):
     gains : tuple
         Cell groups without the modules' own quality, gain from behind, and factors on power by
         tolerance and by the initial loss [1].
-    on_plane : tuple of PlaneIrradiance
-        Irradiance under the open sky, and seen (lit step,).
+    on_plane : PlaneLight
+        Light on the plane and through its glass, in its parts (lit step,).
     """
 
     poa_global: FloatArray
@@ -78,27 +50,7 @@ class PlaneCells(NamedTuple):
     light: tuple[FloatArray, ...]
     soiled: float | FloatArray
     gains: tuple[CellConditions, float, float, float]
-    on_plane: tuple[sky.PlaneIrradiance, sky.PlaneIrradiance]
-
-
-def lit_steps(weather: xr.Dataset, sun: Sun) -> Lit:
-    """Return the steps with light; a missing value counts as light.
-
-    Parameters
-    ----------
-    weather : Dataset
-        Canonical weather (time).
-    sun : Sun
-        The sun at its steps.
-    """
-    light = sky.Horizontal(*(weather.variables[name].to_numpy() for name in sky.Horizontal._fields))
-    steps = np.flatnonzero((light.ghi != 0.0) | (light.dni != 0.0) | (light.dhi != 0.0))
-    return Lit(
-        steps,
-        light.ghi.size,
-        sun.at(steps),
-        sky.Horizontal(*(part[steps] for part in light)),
-    )
+    on_plane: PlaneLight
 
 
 def plane_cells(
@@ -108,6 +60,7 @@ def plane_cells(
     groups: int,
     weather: xr.Dataset,
     lit: Lit,
+    soiled: float | FloatArray | None = None,
 ) -> PlaneCells:
     """Follow one plane from the sky to its cells.
 
@@ -125,97 +78,31 @@ def plane_cells(
         Canonical weather (time).
     lit : Lit
         Its sun and light.
+    soiled : float or ndarray, optional
+        Share of the light that dirt takes [1], one for all steps or each one's (time,); by the
+        plane's own file if left out.
     """
-    models = site.models
-    open_sky = sky.plane_irradiance(
-        lit.sun,
-        lit.light,
-        site.site.albedo,
-        plane.tilt_deg,
-        plane.azimuth_deg,
-        models.transposition,
-        models.isotropic_share,
-    )
-    seen = open_sky
-    horizon = site.horizon_of(plane)
-    if horizon:
-        seen = with_horizon(
-            open_sky,
-            lit.sun,
-            *_profile(horizon),
-            plane.tilt_deg,
-            plane.azimuth_deg,
-            _round_sun(site, plane, lit, open_sky),
-        )
-    modifiers = sky.incidence_modifiers(seen.aoi, plane.tilt_deg, models.incidence)
-    clean = sky.effective_irradiance(seen, modifiers)
-    lost = soiling_share(plane, weather)
+    light = plane_light(site, plane, weather, lit)
+    seen, clean = light.seen, light.clean
+    lost = soiling_share(plane, weather) if soiled is None else soiled
     if isinstance(lost, np.ndarray):
         lost = lost[lit.steps]
-    soiled = clean * (1.0 - lost)
+    behind_dirt = clean * (1.0 - lost)
     rear = 1.0 + plane.rear_gain_percent / 100.0
-    temp_cell = _cell_temperature(plane, lit.everywhere(seen.poa_global) * rear, weather)
-    effective = lit.everywhere(soiled * rear)
+    on_glass = lit.everywhere(seen.poa_global)
+    temp_cell = measured_cells(plane, weather, on_glass)
+    if temp_cell is None:
+        temp_cell = _cell_temperature(plane, on_glass * rear, weather)
+    effective = lit.everywhere(behind_dirt * rear)
     with_rear = group_conditions(fit, effective, temp_cell, groups)
     tolerance = 1.0 + plane.power_deviation_percent / 100.0
     kept = 1.0 - plane.initial_loss_percent / 100.0
     quality = tolerance * kept
     final = scale_current(with_rear, quality) if quality != 1.0 else with_rear
-    poa_global = lit.everywhere(open_sky.poa_global)
-    light = open_sky.poa_global, seen.poa_global, clean, soiled
+    poa_global = lit.everywhere(light.under_sky)
+    stages = light.under_sky, seen.poa_global, clean, behind_dirt
     gains = with_rear, rear, tolerance, kept
-    on_plane = open_sky, seen
-    return PlaneCells(poa_global, effective, temp_cell, final, light, lost, gains, on_plane)
-
-
-def _profile(horizon: tuple[HorizonPoint, ...]) -> tuple[FloatArray, FloatArray]:
-    """Return azimuths and elevations of a horizon [deg] (point,)."""
-    return (
-        np.array([point.azimuth_deg for point in horizon]),
-        np.array([point.elevation_deg for point in horizon]),
-    )
-
-
-def _round_sun(site: Site, plane: Plane, lit: Lit, open_sky: sky.PlaneIrradiance) -> FloatArray:
-    """Return what a plane gets of the open sky from round the sun [W/m2] (lit step,)."""
-    models = site.models
-    return circumsolar(
-        open_sky,
-        lit.sun,
-        lit.light,
-        plane.tilt_deg,
-        plane.azimuth_deg,
-        models.transposition,
-        models.isotropic_share,
-    )
-
-
-def light_components(site: Site, plane: Plane, lit: Lit, cells: PlaneCells) -> Components:
-    """Return a plane's light behind the soil by where it comes from; its sum is what cells get.
-
-    Parameters
-    ----------
-    site : Site
-        Models of the sky and of the glass.
-    plane : Plane
-        The plane.
-    lit : Lit
-        The steps with light.
-    cells : PlaneCells
-        The plane's cells.
-    """
-    open_sky, seen = cells.on_plane
-    round_sun = _round_sun(site, plane, lit, open_sky)
-    horizon = site.horizon_of(plane)
-    if horizon:
-        round_sun = np.where(hides_sun(lit.sun, *_profile(horizon)), 0.0, round_sun)
-    passes = sky.incidence_modifiers(seen.aoi, plane.tilt_deg, site.models.incidence)
-    clean = 1.0 - cells.soiled
-    return Components(
-        direct=(seen.poa_direct * passes.beam + round_sun * passes.sky) * clean,
-        sky=(seen.poa_sky_diffuse - round_sun) * passes.sky * clean,
-        ground=seen.poa_ground_diffuse * passes.ground * clean,
-    )
+    return PlaneCells(poa_global, effective, temp_cell, final, stages, lost, gains, light)
 
 
 def module_stages(

@@ -19,12 +19,8 @@ from yieldkit.physics.irradiance.sun import Sun
 from yieldkit.study.simulation.assumptions import site_assumptions
 from yieldkit.study.simulation.budget_steps import STAGES
 from yieldkit.study.simulation.period import Period, masked, present_steps
-from yieldkit.study.simulation.planes import (
-    Lit,
-    PlaneCells,
-    lit_steps,
-    plane_cells,
-)
+from yieldkit.study.simulation.plane_light import Lit, lit_steps
+from yieldkit.study.simulation.planes import PlaneCells, plane_cells
 from yieldkit.study.simulation.shaded_planes import ShadedPlane
 from yieldkit.study.simulation.station import SunPlace, sun_place
 from yieldkit.study.simulation.threads import each_of

@@ -15,7 +15,8 @@ from yieldkit.physics.circuit.levels import LIGHT_TOLERANCE, Levels, merged_leve
 from yieldkit.physics.irradiance.module_light import Components, ModuleLight, module_light
 from yieldkit.physics.irradiance.sky_seen import sky_views
 from yieldkit.physics.module.datasheet import DiodeFit
-from yieldkit.study.simulation.planes import Lit, PlaneCells, group_conditions, scale_current
+from yieldkit.study.simulation.plane_light import Lit
+from yieldkit.study.simulation.planes import PlaneCells, group_conditions, scale_current
 from yieldkit.study.simulation.soiling import months
 
 _BLOCK = 2048

@@ -9,6 +9,7 @@ import xarray as xr
 from yieldkit.base.errors import refuse
 from yieldkit.config.site.site import Site
 from yieldkit.physics.irradiance.distance import great_circle_km
+from yieldkit.study.simulation.measured import refuse_unknown_planes
 
 NEAR_KM, FAR_KM = 50.0, 200.0
 """Weather from farther away than the first is told of, from farther than the second refused;
@@ -53,8 +54,10 @@ def sun_place(site: Site, weather: xr.Dataset) -> SunPlace:
     Raises
     ------
     InputError
-        For a station too far away that was not moved on purpose, or moved across the equator.
+        For measurements of planes that aren't the site's; for a station too far away that was not
+        moved on purpose, or moved across the equator.
     """
+    refuse_unknown_planes(site, weather)
     place, attrs = site.site, weather.attrs
     own = (place.latitude, place.longitude, place.altitude_m)
     if not attrs.get("station_named", "latitude" in attrs):

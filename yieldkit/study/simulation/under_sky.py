@@ -15,14 +15,8 @@ from yieldkit.design.roof.scene import PlaneScene
 from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
 from yieldkit.physics.module.datasheet import DiodeFit
 from yieldkit.study.simulation.period import Period, covered_period, masked, present_steps
-from yieldkit.study.simulation.planes import (
-    Lit,
-    PlaneCells,
-    light_components,
-    lit_steps,
-    module_stages,
-    plane_cells,
-)
+from yieldkit.study.simulation.plane_light import Lit, light_components, lit_steps
+from yieldkit.study.simulation.planes import PlaneCells, module_stages, plane_cells
 from yieldkit.study.simulation.shaded_planes import ShadedPlane, shaded_plane
 from yieldkit.study.simulation.station import SunPlace
 
@@ -119,7 +113,7 @@ def lit_plane(
     stages = tuple(float(power[counted].sum() * sky.step_hours / 1000.0) for power in powers)
     shaded = None
     if scene is not None:
-        light = light_components(site, plane, sky.lit, cells)
+        light = light_components(site, plane, sky.lit, cells.on_plane, cells.soiled)
         shaded = shaded_plane(scene, light, fit, groups, sky.weather, sky.lit, cells, counted)
     return LitPlane(cells, sky.lit.everywhere(powers[-1]), stages, shaded)
 

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 
 import xarray as xr
 
+from yieldkit.base.measured_planes import PLANE_QUANTITIES, measured_name
 from yieldkit.base.time_zones import utc_offset
-from yieldkit.config.models.weather_source import WeatherSource
+from yieldkit.config.models.weather_source import ColumnMap, LightSensor, WeatherSource
 from yieldkit.config.site.site import Site
+from yieldkit.weather.readers.on_planes import PlaneSensor
 from yieldkit.weather.readers.read import read_weather
 from yieldkit.weather.readers.source import Source
 
@@ -34,11 +37,8 @@ def site_weather(site: Site) -> xr.Dataset:
         If the file can't be read or trusted.
     """
     said = site.weather
-    place = (site.site.latitude, site.site.longitude, site.site.altitude_m)
     model = site.models.decomposition
-    dataset = read_weather(
-        weather_path(said, site.folder), said.format, weather_source(said, *place), model
-    )
+    dataset = read_weather(weather_path(said, site.folder), said.format, source_of(site), model)
     if said.moved and dataset.attrs["station_named"]:
         return dataset  # The day is the station's, and so is the clock that people read.
     offset_s = utc_offset(site.site.time_zone)
@@ -65,7 +65,7 @@ def weather_source(
         Of the site [deg, m].
     """
     return Source(
-        columns=None if said.columns is None else said.columns.model_dump(),
+        columns=None if said.columns is None else _columns(said.columns),
         zone=said.zone,
         sampling=said.sampling,
         label=said.label,
@@ -79,6 +79,41 @@ def weather_source(
         longitude=longitude,
         altitude_m=altitude_m,
     )
+
+
+def source_of(site: Site) -> Source:
+    """Return what a site's file says of its weather file, with the sensors on its planes.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    """
+    place = site.site
+    source = weather_source(site.weather, place.latitude, place.longitude, place.altitude_m)
+    sensors = tuple(_sensors(site))
+    # Without them nothing that is read depends on the ground.
+    return source._replace(sensors=sensors, albedo=place.albedo) if sensors else source
+
+
+def _columns(said: ColumnMap) -> dict[str, str]:
+    """Return the file's column of each quantity, those of planes by name of quantity and plane."""
+    columns = said.model_dump(exclude=set(PLANE_QUANTITIES), exclude_none=True)
+    for quantity in PLANE_QUANTITIES:
+        columns |= {measured_name(quantity, own): at for own, at in getattr(said, quantity)}
+    return columns
+
+
+def _sensors(site: Site) -> Iterator[PlaneSensor]:
+    """Give the sensor behind each column of light on a plane."""
+    said = {sensor.plane: sensor for sensor in site.weather.sensors}
+    planes = {plane.name: plane for plane in site.planes}
+    columns = site.weather.columns
+    for name, _ in () if columns is None else columns.poa_global:
+        plane, own = planes[name], said.get(name, LightSensor(plane=name))
+        tilt = plane.tilt_deg if own.tilt_deg is None else own.tilt_deg
+        azimuth = plane.azimuth_deg if own.azimuth_deg is None else own.azimuth_deg
+        yield PlaneSensor(name, own.kind, tilt, azimuth, own.gain)
 
 
 def weather_cautions(weather: xr.Dataset) -> tuple[str, ...]:

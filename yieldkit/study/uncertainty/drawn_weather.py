@@ -10,8 +10,10 @@ import pandas as pd
 import xarray as xr
 
 from yieldkit.base.arrays import FloatArray, IntArray
+from yieldkit.base.measured_planes import POA
 from yieldkit.physics.irradiance.sun_course import nanoseconds
 from yieldkit.study.simulation.period import present_steps
+from yieldkit.weather.readers.on_planes import measured_columns
 
 _BLOCK_DAYS = 5
 _DAY_NS = 86_400_000_000_000
@@ -50,6 +52,9 @@ class Drawable(NamedTuple):
         named = {str(name): weather.variables[name] for name in weather.data_vars}
         drawn = {name: values.to_numpy()[order] for name, values in named.items()}
         drawn.update(_drawn_light(drawn, level, diffuse))
+        for name, (quantity, _) in measured_columns(drawn).items():
+            if quantity == POA:
+                drawn[name] = drawn[name] * level
         variables = {name: ("time", drawn[name], values.attrs) for name, values in named.items()}
         times = weather.variables["time"].to_numpy()
         if self.moves:

@@ -13,6 +13,7 @@ import pandas as pd
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.base.errors import Problem
+from yieldkit.base.measured_planes import plain_quantity
 
 _KELVIN = 273.15
 
@@ -46,6 +47,15 @@ in BSRN's station-to-archive form (from memory), the others common practice, no 
 _NIGHT_OFFSET_W_M2 = -25.0
 """A thermopile cools against the night sky; BSRN calls -4 W/m2 possible (Long and Dutton 2002, from
 memory), loggers without correction go lower: common practice, no source."""
+
+_MODULE_BOUND = Bound(
+    "degC",
+    -90.0,
+    130.0,
+    (999.0, 999.9, 9999.0, 99999.0),
+    "air's least, and above what insulated modules reach in still air under a desert sun; common "
+    "practice, no source",
+)
 
 BOUNDS = {
     "ghi": Bound(
@@ -103,6 +113,16 @@ BOUNDS = {
         (999.0, 9999.0),
         "EPW's own span, 0 to 110 % (from memory): sensors read a little above saturation",
     ),
+    "poa_global": Bound(
+        "W/m2",
+        -10.0,
+        1600.0,
+        (9999.0, 99999.0),
+        "light on a plane: as global irradiance above, a sensor's offset at night below; common "
+        "practice, no source",
+    ),
+    "temp_module": _MODULE_BOUND,
+    "temp_cell": _MODULE_BOUND,
     "rain": Bound(
         "mm",
         0.0,
@@ -112,6 +132,8 @@ BOUNDS = {
     ),
 }
 """Bounds by column."""
+
+_TEMPERATURES = ("temp_air", "temp_module", "temp_cell")
 
 _HEAVIEST_M = 0.05
 """Rain of the heaviest step, in m; so little in mm washes nothing off (common practice, no
@@ -125,7 +147,8 @@ practice, no source)."""
 
 def marks_of(column: str) -> tuple[float, ...]:
     """Return the values that stand for "missing" in a column."""
-    own = BOUNDS[column].marks if column in BOUNDS else ()
+    quantity = plain_quantity(column)
+    own = BOUNDS[quantity].marks if quantity in BOUNDS else ()
     return (*MARKS_OF_ALL, *own)
 
 
@@ -140,9 +163,10 @@ def bound_problems(values: pd.DataFrame, where: str) -> list[Problem]:
         File name, for the problems.
     """
     found = []
-    for name, bound in BOUNDS.items():
-        if name in values:
-            found.extend(_column_problems(values[name], bound, f"{where}, {name}"))
+    for quantity, bound in BOUNDS.items():
+        for name in values:
+            if plain_quantity(str(name)) == quantity:
+                found.extend(_column_problems(values[name], bound, f"{where}, {name}"))
     return found
 
 
@@ -151,7 +175,7 @@ def _column_problems(column: pd.Series, bound: Bound, where: str) -> list[Proble
     given = data[~np.isnan(data)]
     if given.size == 0:
         return []
-    wrong_unit = _unit_problem(column.name, given, where)
+    wrong_unit = _unit_problem(plain_quantity(str(column.name)), given, where)
     if wrong_unit is not None:
         return [wrong_unit]
     outside = (data < bound.low) | (data > bound.high)
@@ -202,7 +226,7 @@ def _cause(name: object, worst: float, alike: int, number: int) -> str:
 def _unit_problem(name: object, given: FloatArray, where: str) -> Problem | None:
     """Return the problem of a column that is sound in another unit."""
     top, middle = float(given.max()), float(np.median(given))
-    if name == "ghi" and 0.0 < top < 5.0:
+    if name in ("ghi", "poa_global") and 0.0 < top < 5.0:
         return Problem(
             where,
             f"a maximum of {top:g}",
@@ -210,7 +234,7 @@ def _unit_problem(name: object, given: FloatArray, where: str) -> Problem | None
             cause="Is the column in kW/m2 or kWh/m2?",
             remedy="Multiply it by 1000.",
         )
-    if name == "temp_air" and 150.0 < middle < 350.0:
+    if name in _TEMPERATURES and 150.0 < middle < 350.0:
         return Problem(
             where,
             f"{middle:.0f} in the middle",

@@ -18,6 +18,8 @@ from pvlib import solarposition
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.weather.quality.clock_remedy import remedy, solar_noon
 
+FROM_PLANES = "so that they give the light measured on the planes"
+"""What is said of light on the horizontal that is reckoned back from planes."""
 _SHIFTS_MIN = np.arange(-840, 841)
 _AGREES_MIN = 6.0
 _CLEARLY_BETTER = 0.8
@@ -77,6 +79,10 @@ def check_clock(dataset: xr.Dataset, decomposed: str) -> dict[str, object]:
         `clock_shift_min` to be added to the declared instants, `closure_rms` as declared and
         at best [W/m2], `closure_gain`.
     """
+    if decomposed.endswith(FROM_PLANES):
+        return _cannot_tell(
+            dataset, "light measured on planes alone doesn't show whether the clock is right"
+        )
     if decomposed:
         return _by_symmetry(dataset)
     bright = _chosen_bright(dataset)

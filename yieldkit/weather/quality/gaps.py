@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Hashable, Iterable
 from typing import NamedTuple
 
 import numpy as np
@@ -10,6 +10,7 @@ import pandas as pd
 
 from yieldkit.base.arrays import BoolArray, IntArray
 from yieldkit.base.errors import refuse
+from yieldkit.base.measured_planes import POA, measured_part, plain_quantity
 
 LIGHT = ("ghi", "dni", "dhi")
 NEEDED = (*LIGHT, "temp_air", "wind_speed")
@@ -19,6 +20,11 @@ FALLEN = ("rain",)
 MOST_FILLED_H = 3.0
 """Longest gap that may be filled [h]; common practice, no source."""
 _LONGEST_GAP = pd.Timedelta(days=366)
+
+
+def needed_in(names: Iterable[Hashable]) -> list[str]:
+    """Return which columns every step must have: those of `NEEDED`, and all measured on planes."""
+    return [str(name) for name in names if str(name) in NEEDED or measured_part(str(name))]
 
 
 class Filled(NamedTuple):
@@ -121,7 +127,7 @@ def fill_gaps(
     InputError
         If not one step has everything.
     """
-    needed = [name for name in NEEDED if name in values]
+    needed = needed_in(values)
     missing = values[needed].isna().any(axis=1).to_numpy()
     if not missing.any():
         return Filled(values, np.zeros(missing.size, dtype=bool), _counts(0, 0, 0.0))
@@ -134,7 +140,7 @@ def fill_gaps(
                 continue
             gaps = values[name].isna().to_numpy()
             may = _short(gaps, fill_h * 3600.0 / interval_s)
-            if name in LIGHT:
+            if plain_quantity(str(name)) in (*LIGHT, POA):
                 may &= _between(gaps, lit)
             bridged = values[name].interpolate(limit_area="inside")
             whole[name] = values[name].where(~may, bridged)

@@ -7,7 +7,9 @@ import pandas as pd
 import xarray as xr
 
 from yieldkit.base.errors import InputError, Problem
+from yieldkit.base.measured_planes import POA, plain_quantity
 from yieldkit.weather.quality.bounds import bound_problems, marks_of
+from yieldkit.weather.quality.gaps import LIGHT
 
 _UNUSED = ("pressure", "relative_humidity")
 """Columns that are kept but that nothing is computed from."""
@@ -35,7 +37,8 @@ def clean(frame: pd.DataFrame, where: str) -> tuple[pd.DataFrame, dict[str, obje
         With every column at fault: text among numbers, no value at all, or values that no weather
         has; or without a column of global irradiance.
     """
-    if "ghi" not in frame:
+    lit = [name for name in frame if plain_quantity(str(name)) in ("ghi", POA)]
+    if not lit:
         raise InputError(
             (
                 Problem(
@@ -56,8 +59,8 @@ def clean(frame: pd.DataFrame, where: str) -> tuple[pd.DataFrame, dict[str, obje
     if problems:
         raise InputError(problems)
     negatives = 0
-    for name in ("ghi", "dni", "dhi"):
-        if name in values:
+    for name in values:
+        if plain_quantity(str(name)) in (*LIGHT, POA):
             negatives += int((values[name] < 0.0).sum())
             values[name] = values[name].clip(lower=0.0)
     counts["negative_to_zero"] = negatives

@@ -3,21 +3,28 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
-from yieldkit.base.arrays import BoolArray
+from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.base.errors import refuse
 from yieldkit.base.time_zones import zone_name
 from yieldkit.physics.irradiance import sky
 from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
 from yieldkit.weather.quality.agreement import agreement_cautions, refuse_contradictory_irradiance
-from yieldkit.weather.quality.clock import check_clock
+from yieldkit.weather.quality.clock import FROM_PLANES, check_clock
 from yieldkit.weather.quality.gaps import fill_gaps, refuse_far_times, refuse_wide_filling
 from yieldkit.weather.quality.values import account, clean
+from yieldkit.weather.readers.on_planes import (
+    PlaneSensor,
+    gains_taken_out,
+    plane_variables,
+    sky_behind,
+)
 
 VARIABLES = {
     "ghi": ("W/m2", "global horizontal irradiance"),
@@ -88,13 +95,16 @@ def from_frame(
     provenance: dict[str, str] | None = None,
     where: str = "weather",
     remarks: tuple[str, ...] = (),
+    sensors: Sequence[PlaneSensor] = (),
+    albedo: float = 0.2,
 ) -> xr.Dataset:
     """Turn a frame into the canonical Dataset.
 
     Parameters
     ----------
     frame : DataFrame
-        Columns by pvlib's names (`ghi` at least), index of labels with a time zone.
+        Columns by pvlib's names, `ghi` at least, or light measured on planes as `measured_name`
+        has it; index of labels with a time zone.
     station : Station
         Place, zone and wind height.
     sampling : Sampling
@@ -113,6 +123,10 @@ def from_frame(
         File name, for errors.
     remarks : tuple of str
         Sentences on what a reader made of the file, told with the cautions.
+    sensors : sequence of PlaneSensor
+        Sensors of the light measured on planes.
+    albedo : float
+        Share of light that the ground reflects, where the sky is reckoned back from planes [1].
 
     Returns
     -------
@@ -146,6 +160,7 @@ def from_frame(
             f"times of the years {_YEARS[0]} to {_YEARS[1]}",
         )
     values, counts = clean(frame, where)
+    values = gains_taken_out(values, sensors, where)
     index = pd.DatetimeIndex(values.index)
     interval_s = _interval(index, where)
     starts = _starts(index, sampling, interval_s)
@@ -160,10 +175,11 @@ def from_frame(
 
     values, filled, gaps = fill_gaps(values, interval_s, fill_gaps_up_to_h, daylit, where)
     dataset = _dataset(values, station, sampling, interval_s, provenance or {})
+    dataset = dataset.assign(plane_variables(values, sensors))
     if filled.any():
         meaning = {"units": "1", "long_name": "1 where a gap was filled"}
         dataset = dataset.assign(filled=("time", filled.astype(np.int8), meaning))
-    closed, decomposed = _with_components(dataset, decomposition)
+    closed, decomposed = _with_components(dataset, decomposition, albedo)
     clock = check_clock(closed, decomposed)
     report = account(closed) | counts | gaps | clock | {"decomposition": decomposed}
     refuse_contradictory_irradiance(closed, report, where)
@@ -298,11 +314,14 @@ def sun_of(dataset: xr.Dataset) -> Sun:
     return sun_position(instants, *place)
 
 
-def _with_components(dataset: xr.Dataset, model: str) -> tuple[xr.Dataset, str]:
+def _with_components(dataset: xr.Dataset, model: str, albedo: float) -> tuple[xr.Dataset, str]:
     """Add direct and diffuse where the file doesn't have both; what is given is used."""
     if "dni" in dataset and "dhi" in dataset:
         return dataset, ""
     sun = sun_of(dataset)
+    if "ghi" not in dataset:
+        light = sky_behind(dataset, sun, albedo, model)
+        return _with_light(dataset, light._asdict()), f"{model}, {FROM_PLANES}"
     ghi = dataset["ghi"].to_numpy()
     cosine = np.cos(np.radians(sun.zenith))
     if "dhi" in dataset:
@@ -319,8 +338,13 @@ def _with_components(dataset: xr.Dataset, model: str) -> tuple[xr.Dataset, str]:
         dni, dhi = sky.decompose(ghi, sun, model)
         parts = {"dni": dni, "dhi": dhi}
         note = model
-    added = {
-        name: ("time", part, {"units": "W/m2", "long_name": VARIABLES[name][1]})
-        for name, part in parts.items()
-    }
-    return dataset.assign(added), note
+    return _with_light(dataset, parts), note
+
+
+def _with_light(dataset: xr.Dataset, parts: Mapping[str, FloatArray]) -> xr.Dataset:
+    return dataset.assign(
+        {
+            name: ("time", part, {"units": "W/m2", "long_name": VARIABLES[name][1]})
+            for name, part in parts.items()
+        }
+    )

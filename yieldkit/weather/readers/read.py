@@ -85,6 +85,8 @@ def read_weather(
         provenance=provenance,
         where=path.name,
         remarks=read.remarks,
+        sensors=said.sensors,
+        albedo=said.albedo,
     )
     _refuse_wrong_zone(dataset, path.name, said)
     return dataset

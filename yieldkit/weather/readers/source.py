@@ -7,8 +7,10 @@ from typing import NamedTuple
 
 import pandas as pd
 
+from yieldkit.base.measured_planes import measured_part
 from yieldkit.base.time_zones import utc_offset
 from yieldkit.weather.readers.canonical import VARIABLES, Sampling, Station
+from yieldkit.weather.readers.on_planes import PlaneSensor
 
 STATION_WIND_M = 10.0
 
@@ -40,6 +42,10 @@ class Source(NamedTuple):
         Of text files, likewise.
     latitude, longitude, altitude_m : float or None
         Of the site, for files that don't carry a place.
+    sensors : tuple of PlaneSensor
+        Sensors of the light that was measured on planes.
+    albedo : float
+        Share of light that the ground before them reflects [1].
     """
 
     columns: Mapping[str, str] | None = None
@@ -55,6 +61,8 @@ class Source(NamedTuple):
     latitude: float | None = None
     longitude: float | None = None
     altitude_m: float | None = None
+    sensors: tuple[PlaneSensor, ...] = ()
+    albedo: float = 0.2
 
 
 class Read(NamedTuple):
@@ -82,4 +90,4 @@ def rezoned(frame: pd.DataFrame, offset_s: int, said: Source) -> pd.DataFrame:
 
 def own_names(frame: pd.DataFrame) -> pd.DataFrame:
     """Return the columns that carry a name of ours."""
-    return frame[[name for name in VARIABLES if name in frame]]
+    return frame[[name for name in frame if name in VARIABLES or measured_part(str(name))]]

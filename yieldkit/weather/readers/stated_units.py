@@ -6,6 +6,7 @@ import re
 from collections.abc import Mapping
 
 from yieldkit.base.errors import Problem
+from yieldkit.base.measured_planes import plain_quantity
 
 _LIGHT = {
     "kw/m2": "Multiply its values by 1000",
@@ -23,6 +24,7 @@ _OTHER = {
     "ghi": _LIGHT,
     "dni": _LIGHT,
     "dhi": _LIGHT,
+    "poa_global": _LIGHT,
     "temp_air": {
         "f": _FAHRENHEIT,
         "degf": _FAHRENHEIT,
@@ -56,7 +58,15 @@ _OTHER = {
     },
 }
 """Units that are none of ours, and how to come from them to ours (definitions, rounded)."""
-_OURS = {"temp_air": "degC", "wind_speed": "m/s", "pressure": "Pa", "rain": "mm"}
+_OTHER |= dict.fromkeys(("temp_module", "temp_cell"), _OTHER["temp_air"])
+_OURS = {
+    "temp_air": "degC",
+    "temp_module": "degC",
+    "temp_cell": "degC",
+    "wind_speed": "m/s",
+    "pressure": "Pa",
+    "rain": "mm",
+}
 _SQUARES = (("\u00b2", "2"), ("^", ""), ("sqm", "m2"), ("qm", "m2"), ("\u00b0", "deg"))
 _MINUS_TWO = re.compile(r"(?:\*|\.)?m(?:-2|\u207b2)$")
 _IN_BRACKETS = re.compile(r"[\[(]([^\])]+)[\])]\s*$")
@@ -80,9 +90,10 @@ def unit_problems(
     for name, column in columns.items():
         bracketed = _IN_BRACKETS.search(column)
         stated = under.get(column) or (bracketed[1] if bracketed else "")
-        remedy = _OTHER.get(name, {}).get(_plain(stated))
+        quantity = plain_quantity(name)
+        remedy = _OTHER.get(quantity, {}).get(_plain(stated))
         if remedy:
-            ours = _OURS.get(name, "W/m2")
+            ours = _OURS.get(quantity, "W/m2")
             found.append(
                 Problem(
                     f"{where}, {column}",
@@ -97,8 +108,9 @@ def unit_problems(
 def energy_columns(columns: Mapping[str, str], under: Mapping[str, str]) -> list[str]:
     """Return the columns that state Wh/m2, which is W/m2 in hourly steps only."""
     found = []
-    for name in ("ghi", "dni", "dhi"):
-        column = columns.get(name, "")
+    for name, column in columns.items():
+        if plain_quantity(name) not in ("ghi", "dni", "dhi", "poa_global"):
+            continue
         bracketed = _IN_BRACKETS.search(column)
         stated = under.get(column) or (bracketed[1] if bracketed else "")
         if _plain(stated) == "wh/m2":

@@ -11,6 +11,7 @@ from typing import NamedTuple
 import pandas as pd
 
 from yieldkit.base.errors import InputError, Problem, nearest, refuse
+from yieldkit.base.measured_planes import measured_part
 from yieldkit.base.time_zones import utc_offset
 from yieldkit.weather.readers.canonical import Sampling, Station
 from yieldkit.weather.readers.dates import Dates, find_dates, read_times
@@ -34,6 +35,7 @@ def read_canonical(path: Path, said: Source) -> Read:
     offset_s = utc_offset(meta["time_zone"])
     clock = pd.DatetimeIndex(frame.index)
     frame.index = (clock - pd.Timedelta(seconds=offset_s)).tz_localize("UTC")
+    frame = frame.rename(columns=_measured_on_planes(path.name, frame, said))
     return Read(
         rezoned(own_names(frame), offset_s, said),
         Station(
@@ -48,6 +50,20 @@ def read_canonical(path: Path, said: Source) -> Read:
         meta["title"],
         meta.get("attribution", ""),
     )
+
+
+def _measured_on_planes(where: str, frame: pd.DataFrame, said: Source) -> dict[str, str]:
+    """Return our names of the columns that the user says were measured on planes."""
+    named = {name: at for name, at in (said.columns or {}).items() if measured_part(name)}
+    lacking = [column for column in named.values() if column not in frame]
+    if lacking:
+        refuse(
+            f"{where}, columns",
+            ", ".join(map(str, frame.columns)),
+            ", ".join(f"'{column}'" for column in lacking),
+            remedy="Change weather.columns.",
+        )
+    return {column: name for name, column in named.items()}
 
 
 def canonical_head(path: Path) -> dict[str, object]:

@@ -1,0 +1,218 @@
+"""Light and temperature measured on planes, in place of what is modelled."""
+
+import numpy as np
+import pytest
+
+from tests.study.checks import budget
+from tests.study.sites import demo, variant, weather
+from yieldkit.base.errors import InputError
+from yieldkit.base.measured_planes import measured_name
+from yieldkit.physics.irradiance.sky import effective_irradiance, incidence_modifiers
+from yieldkit.study.simulation.plane_light import plane_light
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.simulate import simulate
+from yieldkit.study.simulation.station import sun_place
+from yieldkit.study.simulation.under_sky import sky_over
+
+PLANES = ("west roof", "east roof", "dormer")
+
+
+def with_columns(days, **columns):
+    """Return weather with columns of planes: a quantity to values (time, plane) or by plane."""
+    found = {}
+    for quantity, by_plane in columns.items():
+        for plane, values in by_plane.items():
+            found[measured_name(quantity, plane)] = ("time", np.asarray(values), {"plane": plane})
+    return days.assign(found)
+
+
+def by_plane(values, planes=PLANES):
+    """Return columns (time, plane) of a result by plane."""
+    return {plane: values.sel(plane=plane).to_numpy() for plane in planes}
+
+
+@pytest.fixture(scope="module")
+def days():
+    return weather().isel(time=slice(24 * 150, 24 * 156))
+
+
+@pytest.fixture(scope="module")
+def modelled(days):
+    return simulate(demo(), weather=days)
+
+
+def modelled_light(site, days, plane):
+    """Return light on a plane and behind its glass as modelled (time,)."""
+    sky = sky_over(sun_place(site, days), days)
+    light = plane_light(site, plane, days, sky.lit)
+    return sky.lit.everywhere(light.under_sky), sky.lit.everywhere(light.clean)
+
+
+def test_modelled_values_fed_back_give_the_same(days, modelled):
+    fed = with_columns(
+        days,
+        poa_global=by_plane(modelled["poa_global"]),
+        temp_cell=by_plane(modelled["temp_cell"]),
+    )
+    result = simulate(demo(), weather=fed)
+    for name in ("poa_global", "effective_irradiance", "temp_cell", "p_dc", "p_ac"):
+        np.testing.assert_allclose(result[name], modelled[name], rtol=1e-9, atol=1e-9)
+    steps, before = budget(result), budget(modelled)
+    for step, lost in steps.items():
+        assert lost == pytest.approx(before[step], abs=1e-9 * modelled.attrs["energy_kwh"]), step
+
+
+def test_planes_that_were_not_measured_go_on_as_before(days, modelled):
+    west = by_plane(0.8 * modelled["poa_global"], PLANES[:1])
+    result = simulate(demo(), weather=with_columns(days, poa_global=west))
+    for plane in PLANES[1:]:
+        for name in ("poa_global", "effective_irradiance", "temp_cell"):
+            np.testing.assert_array_equal(
+                result[name].sel(plane=plane), modelled[name].sel(plane=plane)
+            )
+    np.testing.assert_allclose(result["poa_global"].sel(plane="west roof"), west["west roof"])
+    # Less light heats less, by the plane's own mounting.
+    air = days["temp_air"].to_numpy()
+    warmer = (modelled["temp_cell"].sel(plane="west roof") - air).to_numpy()
+    np.testing.assert_allclose(
+        result["temp_cell"].sel(plane="west roof") - air, 0.8 * warmer, atol=1e-9
+    )
+
+
+def test_light_on_the_glass_is_not_the_light_in_the_cells(days, modelled):
+    light = by_plane(modelled["poa_global"])
+    glass = simulate(demo(), weather=with_columns(days, poa_global=light))
+    assert budget(glass)["incidence angle"] == pytest.approx(
+        budget(modelled)["incidence angle"], rel=1e-9
+    )
+    assert budget(glass)["incidence angle"] > 0.01 * modelled.attrs["energy_kwh"]
+    assert budget(glass)["horizon"] == 0.0
+    assert (glass["effective_irradiance"] <= glass["poa_global"] + 1e-9).all()
+
+
+def test_a_cell_behind_glass_measures_the_light_in_the_cells(days, modelled):
+    site = demo()
+    columns = with_columns(days, poa_global=by_plane(modelled["effective_irradiance"]))
+    for plane in PLANES:
+        columns[measured_name("poa_global", plane)].attrs["sensor"] = "reference-cell"
+    result = simulate(site, weather=columns)
+    for name in ("effective_irradiance", "poa_global", "temp_cell"):
+        np.testing.assert_allclose(result[name], modelled[name], rtol=1e-9, atol=1e-9)
+    said = " ".join(prepare(site, columns).assumptions)
+    assert (
+        "Light on west roof: measured by a reference-cell in its plane, gain 1; it is" in said
+    )
+
+
+@pytest.mark.parametrize("kind", ["pyranometer", "reference-cell"])
+def test_a_sensor_that_lies_otherwise_is_brought_onto_the_plane(days, modelled, kind):
+    site = demo()
+    lies = site.planes[0].model_copy(update={"tilt_deg": 20.0, "azimuth_deg": 230.0})
+    reads = modelled_light(site, days, lies)[1 if kind == "reference-cell" else 0]
+    columns = with_columns(days, poa_global={"west roof": reads})
+    columns["poa_global of west roof"].attrs.update(
+        {"sensor": kind, "sensor_tilt_deg": 20.0, "sensor_azimuth_deg": 230.0}
+    )
+    result = simulate(site, weather=columns)
+    bright = modelled["poa_global"].sel(plane="west roof").to_numpy() > 20.0
+    ours = result["effective_irradiance"].sel(plane="west roof").to_numpy()
+    theirs = modelled["effective_irradiance"].sel(plane="west roof").to_numpy()
+    np.testing.assert_allclose(ours[bright], theirs[bright], rtol=1e-9)
+    said = " ".join(prepare(site, columns).assumptions)
+    assert f"a {kind} at tilt 20 and azimuth 230 deg, brought onto the plane by perez" in said
+
+
+def test_light_where_none_is_modelled_comes_from_the_sky(days):
+    site = demo()
+    dark = np.flatnonzero(days["ghi"].to_numpy() == 0.0)[:3]
+    reads = np.zeros(days.sizes["time"])
+    reads[dark] = 4.0
+    result = simulate(site, weather=with_columns(days, poa_global={"west roof": reads}))
+    found = result["poa_global"].sel(plane="west roof").to_numpy()
+    np.testing.assert_array_equal(found, reads)
+    plane = site.planes[0]
+    sky = incidence_modifiers(np.zeros(1), plane.tilt_deg, site.models.incidence).sky
+    effective = result["effective_irradiance"].sel(plane="west roof").to_numpy()
+    np.testing.assert_allclose(effective[dark], 4.0 * sky, rtol=1e-12)
+
+
+def test_temperature_of_modules_is_that_of_cells_less_what_the_light_adds(days, modelled):
+    back = modelled["temp_cell"] - 1.0 * modelled["poa_global"] / 1000.0
+    fed = with_columns(days, temp_module=by_plane(back, PLANES[:1]))
+    # King et al. (2004), table 1: 1 K close to a roof; read in pvlib.
+    assert demo().planes[0].mounting == "roof-parallel"
+    result = simulate(demo(), weather=fed)
+    np.testing.assert_allclose(result["temp_cell"], modelled["temp_cell"], atol=1e-9)
+    said = prepare(demo(), fed).assumptions
+    assert any(
+        text.startswith(
+            "Cell temperature of west roof: measured on the modules' back, and 1 K more at 1000 "
+        )
+        for text in said
+    )
+    cells = with_columns(days, temp_cell=by_plane(modelled["temp_cell"] + 5.0, PLANES[:1]))
+    assert "Cell temperature of west roof: measured." in prepare(demo(), cells).assumptions
+    assert budget(simulate(demo(), weather=cells))["temperature"] > budget(modelled)["temperature"]
+
+
+def test_measured_light_reaches_modules_in_shadow_one_by_one(days):
+    chimney = {
+        "name": "chimney",
+        "shape": "box",
+        "foot_m": [-0.3, 5.0, 5.0],
+        "width_m": 0.8,
+        "depth_m": 0.6,
+        "height_m": 3.2,
+    }
+    corners = ([-6.0, 10.2, 4.0], [5.0, 1.0, 4.5], [-2.0, -1.0, 5.0])
+    site = demo().variant(
+        {f"planes.{at}.corner_m": each for at, each in enumerate(corners)}
+        | {"obstacles": [chimney]}
+    )
+    free = simulate(site, weather=days)
+    fed = with_columns(days, poa_global=by_plane(free["poa_global"]))
+    result = simulate(site, weather=fed)
+    assert budget(free)["obstacles: light missing"] > 0.0
+    for step, lost in budget(result).items():
+        assert lost == pytest.approx(budget(free)[step], abs=2e-6 * free.attrs["energy_kwh"]), step
+
+
+def test_a_step_without_its_reading_is_missing(days, modelled):
+    light = by_plane(modelled["poa_global"], PLANES[:1])["west roof"].copy()
+    light[36] = np.nan
+    result = simulate(demo(), weather=with_columns(days, poa_global={"west roof": light}))
+    assert result.attrs["missing_steps"] == 1
+    assert np.isnan(result["p_ac"].to_numpy()[36])
+
+
+def test_a_plane_that_is_not_there_is_refused(days):
+    fed = with_columns(days, poa_global={"west rooof": np.zeros(days.sizes["time"])})
+    with pytest.raises(
+        InputError,
+        match=r"weather, poa_global of west rooof: got measurements of the plane 'west rooof'; "
+        r"expected a plane of this site: 'west roof', 'east roof', 'dormer'\. Did you mean "
+        r"'west roof'\?",
+    ):
+        simulate(demo(), weather=fed)
+
+
+def test_equal_planes_of_which_one_was_measured_are_two(days):
+    twin = {**variant().planes[0].model_dump(), "name": "twin"}
+    site = variant(planes=[*(plane.model_dump() for plane in variant().planes), twin])
+    light = {"twin": np.full(days.sizes["time"], 300.0)}
+    result = simulate(site, weather=with_columns(days, poa_global=light))
+    assert result["poa_global"].sel(plane="twin").to_numpy().min() == 300.0
+    assert result["poa_global"].sel(plane="west roof").to_numpy().min() == 0.0
+
+
+def test_reading_and_parts_add_up(days):
+    site = demo()
+    fed = with_columns(days, poa_global={"west roof": np.full(days.sizes["time"], 250.0)})
+    sky = sky_over(sun_place(site, fed), fed)
+    light = plane_light(site, site.planes[0], fed, sky.lit)
+    assert sky.lit.steps.size == days.sizes["time"]
+    seen = light.seen
+    parts = seen.poa_direct + seen.poa_sky_diffuse + seen.poa_ground_diffuse
+    np.testing.assert_allclose(parts, 250.0, rtol=1e-12)
+    np.testing.assert_array_equal(seen.poa_global, 250.0)
+    np.testing.assert_array_equal(light.clean, effective_irradiance(seen, light.modifiers))

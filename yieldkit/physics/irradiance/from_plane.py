@@ -1,0 +1,150 @@
+"""Light measured on a plane: its parts, what a sensor would read, and the sky that gave it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+from pvlib.irradiance import aoi_projection
+
+from yieldkit.base.arrays import FloatArray
+from yieldkit.physics.irradiance.sky import (
+    Horizontal,
+    Modifiers,
+    PlaneIrradiance,
+    decompose,
+    effective_irradiance,
+    plane_irradiance,
+)
+from yieldkit.physics.irradiance.sun import Sun
+
+_LEAST = 1.0
+"""Modelled light below which a share of it says nothing of a sensor that lies otherwise [W/m2]."""
+_HALVINGS = 40
+
+
+class Reading(NamedTuple):
+    """Light measured on a plane.
+
+    Parameters
+    ----------
+    measured : ndarray
+        What the sensor read [W/m2] (time,).
+    modelled : PlaneIrradiance
+        What is modelled where the sensor lies.
+    modifiers : Modifiers or None
+        Of its glass, for a cell behind glass; None for a pyranometer, which takes all light.
+    in_plane : bool
+        Whether it lies as the plane does.
+    """
+
+    measured: FloatArray
+    modelled: PlaneIrradiance
+    modifiers: Modifiers | None
+    in_plane: bool
+
+
+def with_reading(
+    on_plane: PlaneIrradiance, through: Modifiers, reading: Reading
+) -> tuple[PlaneIrradiance, FloatArray]:
+    """Return a plane's light as measured, its parts in the proportion that is modelled.
+
+    Parameters
+    ----------
+    on_plane : PlaneIrradiance
+        What is modelled of the plane.
+    through : Modifiers
+        Of the plane's own glass.
+    reading : Reading
+        What was measured.
+
+    Returns
+    -------
+    tuple of (PlaneIrradiance, ndarray)
+        The plane's light, and the factor on its modelled parts [1] (time,); zero where nothing
+        is modelled, so that all that was measured is taken to come from the sky.
+    """
+    expected = reading.modelled.poa_global
+    if reading.modifiers is not None:
+        expected = effective_irradiance(reading.modelled, reading.modifiers)
+    told = expected > (0.0 if reading.in_plane else _LEAST)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        factor = np.where(told, reading.measured / expected, 0.0)
+    factor = np.where(np.isnan(expected), np.nan, factor)
+    glass = 1.0 if reading.modifiers is None else through.sky
+    rest = np.where(told, 0.0, reading.measured / glass)
+    direct, sky, ground = (
+        part * factor
+        for part in (on_plane.poa_direct, on_plane.poa_sky_diffuse, on_plane.poa_ground_diffuse)
+    )
+    sky = sky + rest
+    total = direct + sky + ground
+    if reading.modifiers is None and reading.in_plane:
+        total = np.where(np.isnan(total), np.nan, reading.measured)
+    return on_plane._replace(
+        poa_direct=direct, poa_sky_diffuse=sky, poa_ground_diffuse=ground, poa_global=total
+    ), factor
+
+
+def sky_from_planes(
+    readings: Sequence[tuple[FloatArray, float, float]],
+    sun: Sun,
+    albedo: float,
+    decomposition: str,
+    transposition: str = "perez-driesse",
+) -> Horizontal:
+    """Return the sky that gives the light measured on planes.
+
+    At every step the plane that the sun meets most squarely is asked: the global irradiance is
+    sought whose direct and diffuse parts give what was measured there.
+
+    Parameters
+    ----------
+    readings : sequence of tuple
+        Of each plane what was measured [W/m2] (time,), and the sensor's tilt and azimuth [deg].
+    sun : Sun
+        The sun (time,).
+    albedo : float
+        Share of light that the ground reflects [1].
+    decomposition, transposition : str
+        Models, keys of `DECOMPOSITION` and `TRANSPOSITION`.
+
+    Returns
+    -------
+    Horizontal
+        [W/m2] (time,); missing where a reading is.
+    """
+    angles = np.array(
+        [
+            aoi_projection(tilt, azimuth, sun.apparent_zenith, sun.azimuth)
+            for _, tilt, azimuth in readings
+        ]
+    )
+    chosen = np.argmax(angles, axis=0)
+    ghi = np.full(sun.zenith.size, np.nan)
+    for at, (measured, tilt, azimuth) in enumerate(readings):
+        own = np.flatnonzero(chosen == at)
+        models = (decomposition, transposition)
+        ghi[own] = _turned_back(measured[own], sun.at(own), (tilt, azimuth), albedo, models)
+    return Horizontal(ghi, *decompose(ghi, sun, decomposition))
+
+
+def _turned_back(
+    measured: FloatArray,
+    sun: Sun,
+    plane: tuple[float, float],
+    albedo: float,
+    models: tuple[str, str],
+) -> FloatArray:
+    """Return the global irradiance that gives what was measured on a plane [W/m2] (time,)."""
+    decomposition, transposition = models
+    low = np.zeros(measured.size)
+    # Clouds beside the sun throw more on the ground than comes from space.
+    high = 1.3 * sun.dni_extra * np.maximum(np.cos(np.radians(sun.zenith)), 0.0) + 50.0
+    for _ in range(_HALVINGS):
+        half = 0.5 * (low + high)
+        light = Horizontal(half, *decompose(half, sun, decomposition))
+        given = plane_irradiance(sun, light, albedo, *plane, transposition).poa_global
+        low, high = np.where(given < measured, half, low), np.where(given < measured, high, half)
+    return np.where(np.isnan(measured), np.nan, np.where(measured > 0.0, 0.5 * (low + high), 0.0))

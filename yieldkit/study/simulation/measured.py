@@ -1,0 +1,137 @@
+"""Light and temperature that were measured on planes, in place of what is modelled."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from yieldkit.base.arrays import FloatArray
+from yieldkit.base.errors import nearest, refuse
+from yieldkit.base.measured_planes import CELL, MODULE, POA, measured_name
+from yieldkit.config.models.planes import Plane
+from yieldkit.config.site.site import Site
+from yieldkit.physics.module.temperature import mounting_model
+from yieldkit.weather.readers.on_planes import measured_columns
+
+PYRANOMETER, REFERENCE_CELL = "pyranometer", "reference-cell"
+
+
+def refuse_unknown_planes(site: Site, weather: xr.Dataset) -> None:
+    """Refuse weather that was measured on planes that a site doesn't have.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    weather : Dataset
+        Canonical weather.
+
+    Raises
+    ------
+    InputError
+        With the planes that there are.
+    """
+    known = [plane.name for plane in site.planes]
+    for name, (_, plane) in measured_columns(weather.data_vars).items():
+        if plane not in known:
+            close = nearest(plane, known)
+            refuse(
+                f"weather, {name}",
+                f"measurements of the plane '{plane}'",
+                "a plane of this site: " + ", ".join(f"'{each}'" for each in known),
+                remedy=f"Did you mean '{close}'?" if close else "",
+            )
+
+
+def measured_light(plane: Plane, weather: xr.Dataset) -> FloatArray | None:
+    """Return the light measured on a plane [W/m2] (time,), None where none was."""
+    name = measured_name(POA, plane.name)
+    return weather.variables[name].to_numpy() if name in weather else None
+
+
+def sensor_of(plane: Plane, weather: xr.Dataset) -> tuple[str, float, float]:
+    """Return what kind of sensor measured a plane's light, and its tilt and azimuth [deg]."""
+    attrs = weather[measured_name(POA, plane.name)].attrs
+    return (
+        attrs.get("sensor", PYRANOMETER),
+        float(attrs.get("sensor_tilt_deg", plane.tilt_deg)),
+        float(attrs.get("sensor_azimuth_deg", plane.azimuth_deg)),
+    )
+
+
+def measured_cells(plane: Plane, weather: xr.Dataset, poa_global: FloatArray) -> FloatArray | None:
+    """Return the temperature of cells where it, or their modules', was measured.
+
+    Parameters
+    ----------
+    plane : Plane
+        The plane.
+    weather : Dataset
+        Canonical weather (time).
+    poa_global : ndarray
+        Light on the plane [W/m2] (time,).
+
+    Returns
+    -------
+    ndarray or None
+        [degC] (time,); None where nothing was measured.
+
+    References
+    ----------
+    King et al. (2004), SAND2004-3535, eq. 12: cells lie above the modules' back by a difference
+    that grows with the light.
+    """
+    cell, module = (measured_name(each, plane.name) for each in (CELL, MODULE))
+    if cell in weather:
+        return weather.variables[cell].to_numpy()
+    if module not in weather:
+        return None
+    above_k = mounting_model(plane.mounting).cell_above_back_k
+    found: FloatArray = weather.variables[module].to_numpy() + above_k * poa_global / 1000.0
+    return found
+
+
+def measured_sentences(site: Site, weather: xr.Dataset) -> list[str]:
+    """Return what was measured on planes and what was made of it, one sentence each.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    weather : Dataset
+        Canonical weather.
+    """
+    found = []
+    for plane in site.planes:
+        if measured_name(POA, plane.name) in weather:
+            found.append(_light(site, plane, weather))
+        if measured_name(CELL, plane.name) in weather:
+            found.append(f"Cell temperature of {plane.name}: measured.")
+        if measured_name(MODULE, plane.name) in weather:
+            above_k = mounting_model(plane.mounting).cell_above_back_k
+            found.append(
+                f"Cell temperature of {plane.name}: measured on the modules' back, and {above_k:g} "
+                f"K more at 1000 W/m2 ({plane.mounting}; King et al. (2004), SAND2004-3535, read)."
+            )
+    return found
+
+
+def _light(site: Site, plane: Plane, weather: xr.Dataset) -> str:
+    kind, tilt, azimuth = sensor_of(plane, weather)
+    gain = float(weather[measured_name(POA, plane.name)].attrs.get("sensor_gain", 1.0))
+    lies = "in its plane"
+    if not np.allclose((tilt, azimuth), (plane.tilt_deg, plane.azimuth_deg)):
+        lies = (
+            f"at tilt {tilt:g} and azimuth {azimuth:g} deg, brought onto the plane by "
+            f"{site.models.transposition}"
+        )
+    glass = (
+        "the glass takes its share of it by angle"
+        if kind == PYRANOMETER
+        else "it is the light in the cells, and light on the glass is reckoned from it"
+    )
+    return (
+        f"Light on {plane.name}: measured by a {kind} {lies}, gain {gain:g}; {glass}, with direct "
+        f"and diffuse light in the proportion of the weather's sky by {site.models.transposition}. "
+        "What the horizon takes is in the measurement."
+    )

@@ -171,7 +171,7 @@ def test_meanings_are_found_by_location():
     )
     assert meaning(("nowhere",)) == ""
     assert allowed_at(("nowhere", 1)) == ()
-    assert places_of()["tilt_deg"] == ("planes", "obstacles")
+    assert places_of()["tilt_deg"] == ("planes", "obstacles", "weather.sensors")
     assert places_of()["schema_version"] == ("",)
     assert Site in models()
     assert from_mapping({"a": [1]}, "x").where(("a", 0)) == "x, a.0"

@@ -21,6 +21,11 @@ COLUMNS = {
     "rain": "rain",
 }
 """Each of these columns stands in the file once more, a little different, behind " too"."""
+ON_PLANES = {
+    "poa_global": {"west roof": "light", "east roof": "light too"},
+    "temp_module": {"west roof": "back"},
+    "temp_cell": {"east roof": "back"},
+}
 LEAD = {
     "length_m": 40,
     "cross_section_mm2": 10,
@@ -101,6 +106,8 @@ def filled(place):
         if name != "time":
             frame[column] = days[name].to_numpy() if name in days else 101_000.0
     frame["humidity"] = 60.0
+    frame["light"], frame["light too"] = frame["global"], 0.9 * frame["global"]
+    frame["back"] = frame["air"] + 0.03 * frame["global"]
     frame["rain"] = np.where(np.arange(len(frame)) == 7, 8.0, 0.0)
     frame["when too"] = (local + pd.Timedelta(hours=1)).strftime("%Y-%m-%d %H:%M")
     for column in COLUMNS.values():
@@ -168,7 +175,10 @@ def bases():
     weather["zone"] = "UTC+01:00"
     spreadsheet = {
         "file": "decimals.csv",
-        "columns": COLUMNS | {"temp_air": "air °C"},
+        "columns": COLUMNS | ON_PLANES | {"temp_air": "air °C"},
+        "sensors": [
+            {"plane": "west roof", "tilt_deg": 25, "azimuth_deg": 200, "gain": 1.1},
+        ],
         "sampling": "snapshot",
         "sun_offset_min": 20,
         "fill_gaps_up_to_h": 3,

@@ -99,9 +99,7 @@ def test_a_cell_behind_glass_measures_the_light_in_the_cells(days, modelled):
     for name in ("effective_irradiance", "poa_global", "temp_cell"):
         np.testing.assert_allclose(result[name], modelled[name], rtol=1e-9, atol=1e-9)
     said = " ".join(prepare(site, columns).assumptions)
-    assert (
-        "Light on west roof: measured by a reference-cell in its plane, gain 1; it is" in said
-    )
+    assert "Light on west roof: measured by a reference-cell in its plane, gain 1; it is" in said
 
 
 @pytest.mark.parametrize("kind", ["pyranometer", "reference-cell"])

@@ -7,6 +7,7 @@ import pytest
 
 from tests.weather.clear_sky import PLACE, minutes
 from yieldkit.base.errors import InputError
+from yieldkit.base.measured_planes import PLANE_QUANTITIES
 from yieldkit.weather.quality.bounds import BOUNDS
 from yieldkit.weather.readers.canonical import VARIABLES, Sampling, from_frame
 
@@ -27,7 +28,7 @@ def refusal(table, **more):
 
 
 def test_every_column_has_bounds_with_a_source():
-    assert set(BOUNDS) == set(VARIABLES)
+    assert set(BOUNDS) == set(VARIABLES) | set(PLANE_QUANTITIES)
     for bound in BOUNDS.values():
         assert bound.low < bound.high
         assert any(mark in bound.source for mark in ("from memory", "common practice"))

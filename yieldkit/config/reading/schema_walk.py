@@ -91,7 +91,10 @@ def _places_of(root: type[BaseModel]) -> dict[str, tuple[str, ...]]:
             under = found.setdefault(name, [])
             if ".".join(path) not in under:
                 under.append(".".join(path))
-    return {name: tuple(paths) for name, paths in found.items()}
+    return {
+        name: tuple(sorted(paths, key=lambda path: path.count(".")))
+        for name, paths in found.items()
+    }
 
 
 def _models(model: type[BaseModel], path: tuple[str, ...]) -> Iterator[tuple[Any, type[BaseModel]]]:

@@ -9,7 +9,8 @@ from tests.weather.clear_sky import PLACE, minutes
 from yieldkit.base.errors import InputError
 from yieldkit.base.measured_planes import PLANE_QUANTITIES
 from yieldkit.weather.quality.bounds import BOUNDS
-from yieldkit.weather.readers.canonical import VARIABLES, Sampling, from_frame
+from yieldkit.weather.readers.canonical import Sampling, from_frame
+from yieldkit.weather.readers.variables import VARIABLES
 
 MEANS = Sampling("mean", "start")
 

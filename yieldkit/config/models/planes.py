@@ -78,6 +78,11 @@ class Plane(Frozen):
     """The same as 12 losses, January to December [%], in place of one for the year."""
     soiling_from_rain: RainSoiling | None = None
     """The same from the weather's rain, in place of both; needs a column of rain in the weather."""
+    slant_height_m: Annotated[float, Field(gt=0, le=200)] | None = None
+    """From the lower to the upper edge of the modules along the slope [m], for snow; from the
+    modules' places if left out."""
+    lower_edge_height_m: Annotated[float, Field(gt=0, le=500)] = 3.0
+    """Lower edge of the modules above what snow falls on from it [m], for snow by month."""
     rear_gain_percent: Annotated[float, Field(ge=0, le=100)] = 0.0
     """Rear irradiance times bifaciality over front irradiance [%]; counts in energy and current."""
     rear_irradiance_w_m2: Annotated[float, Field(ge=0, le=1000)] | None = None

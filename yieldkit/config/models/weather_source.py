@@ -53,6 +53,10 @@ class ColumnMap(Frozen):
     """Relative humidity [%]."""
     rain: Text | None = None
     """Rain that fell in each step [mm]."""
+    snowfall: Text | None = None
+    """Snow that fell in each step [cm]."""
+    snow_depth: Text | None = None
+    """Snow on the ground [cm]."""
     poa_global: PlaneColumns = ()
     """Light measured on planes [W/m2], by the plane's name, such as {east: G_E, west: G_W}."""
     temp_module: PlaneColumns = ()

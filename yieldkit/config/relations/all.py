@@ -24,6 +24,7 @@ from yieldkit.config.relations.obstacles import obstacle_relations
 from yieldkit.config.relations.place import place_relations
 from yieldkit.config.relations.places import string_places
 from yieldkit.config.relations.roof import plane_places
+from yieldkit.config.relations.snow import snow_relations
 from yieldkit.config.relations.wiring import wiring_relations
 
 
@@ -51,6 +52,7 @@ def relations(content: Content, folder: str) -> list[Problem]:
         *obstacle_relations(content),
         *place_relations(content, folder),
         *measured_relations(content),
+        *snow_relations(content),
     ]
 
 

@@ -26,6 +26,7 @@ from yieldkit.config.models.inverters import Inverter, MpptInput
 from yieldkit.config.models.modules import ModuleType
 from yieldkit.config.models.obstacles import Obstacle
 from yieldkit.config.models.planes import HorizonPoint, ModulePosition, Plane
+from yieldkit.config.models.snow import Snow
 from yieldkit.config.models.weather_source import WeatherSource
 from yieldkit.config.reading.changes import changed
 from yieldkit.config.reading.content import from_mapping
@@ -73,6 +74,8 @@ class Place(Frozen):
     """Far horizon of the place, for all planes that state none of their own."""
     horizon_file: FileName | None = None
     """Table of it with the columns azimuth_deg and elevation_deg, in place of the list."""
+    snow: Snow | None = None
+    """Snow on the modules, by month or from the weather's snowfall; none if left out."""
     building: Literal["dwelling", "other", "not-on-a-building"] = "dwelling"
     """Kind of building, on which the rules for surge protection depend."""
 

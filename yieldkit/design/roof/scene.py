@@ -11,6 +11,7 @@ from yieldkit.base.arrays import FloatArray
 from yieldkit.config.models.modules import DatasheetModule, ModuleType
 from yieldkit.config.models.obstacles import Box, Cylinder, Obstacle
 from yieldkit.config.models.planes import Plane
+from yieldkit.config.models.snow import SnowFromSnowfall
 from yieldkit.config.site.site import Site
 from yieldkit.physics.irradiance import bodies as physical
 from yieldkit.physics.irradiance.bodies import Bodies, Frame
@@ -78,6 +79,44 @@ def plane_scenes(site: Site) -> tuple[PlaneScene | None, ...]:
     return tuple(found)
 
 
+def module_scenes(site: Site) -> tuple[PlaneScene | None, ...]:
+    """Return the planes whose modules have each a light of their own, by shadow or by snow.
+
+    Parameters
+    ----------
+    site : Site
+        Obstacles, snow, and planes with their modules' places.
+    """
+    found = plane_scenes(site)
+    if not isinstance(site.site.snow, SnowFromSnowfall):
+        return found
+    nothing = physical.bodies([], [])
+    return tuple(
+        PlaneScene(_placed(site, plane), nothing, (), _horizon(site, plane))
+        if scene is None
+        else scene
+        for plane, scene in zip(site.planes, found, strict=True)
+    )
+
+
+def slant_height_m(site: Site, plane: Plane) -> float:
+    """Return how far a plane's modules reach along the slope [m]; the file's relations see to it.
+
+    Parameters
+    ----------
+    site : Site
+        Module types.
+    plane : Plane
+        The plane.
+    """
+    if plane.slant_height_m is not None:
+        return plane.slant_height_m
+    module = next(each for each in site.module_types if each.name == plane.module_type)
+    short, long = module_sides(module)
+    rows = [place.row for place in plane.places]
+    return (max(rows) - min(rows) + 1) * (long if plane.layout == "portrait" else short)
+
+
 def idle_obstacles(site: Site) -> tuple[int, ...]:
     """Return the positions of obstacles that can't shade any module.
 
@@ -92,8 +131,6 @@ def idle_obstacles(site: Site) -> tuple[int, ...]:
 
 def _placed(site: Site, plane: Plane) -> PlaneModules:
     """Return a plane's modules where they lie; the site's relations saw to what it needs."""
-    if plane.corner_m is None:
-        raise TypeError(f"plane {plane.name} without its corner, where others have one")
     module = next(each for each in site.module_types if each.name == plane.module_type)
     short, long = module_sides(module)
     upright = plane.layout == "portrait"

@@ -18,7 +18,7 @@ from yieldkit.base.progress import silent
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.equipment.modules import fit_module_type
-from yieldkit.design.roof.scene import PlaneScene, plane_scenes
+from yieldkit.design.roof.scene import PlaneScene, module_scenes, slant_height_m
 from yieldkit.study.batch.kept_work import MOST_BYTES, KeptWork, OfOneKind
 from yieldkit.study.simulation.ac_side import alternating_side
 from yieldkit.study.simulation.dc_side import direct_sides
@@ -124,7 +124,7 @@ class SharedWork:
         place = sun_place(site, weather)
         told = fingerprint(read, place[:3])
         sky = self.kept(("sky", told), lambda: sky_over(place, weather))
-        scenes = plane_scenes(site)
+        scenes = module_scenes(site)
         contents = tuple(
             _plane_content(site, plane, told, scene)
             for plane, scene in zip(site.planes, scenes, strict=True)
@@ -164,9 +164,12 @@ def _plane_content(site: Site, plane: Plane, sky: str, scene: PlaneScene | None)
     # What was measured on a plane is found by its name.
     measured = plane.name if plane.name in site.weather.measured_planes else ""
     own = (sky, site.site.albedo, site.models, seen, measured, module, *site.horizon_of(plane))
+    snow: tuple[object, ...] = ()
+    if site.site.snow is not None:
+        snow = (site.site.snow, slant_height_m(site, plane))
     if scene is None:
-        return fingerprint(*own)
-    return fingerprint(*own, *site.obstacles, *site.planes, *site.module_types)
+        return fingerprint(*own, *snow)
+    return fingerprint(*own, *snow, *site.obstacles, *site.planes, *site.module_types)
 
 
 def _leaving_steps_out(site: Site, wiring: Wiring, weather: xr.Dataset) -> Simulated:

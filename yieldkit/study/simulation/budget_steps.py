@@ -8,9 +8,9 @@ from yieldkit.config.site.site import Site
 
 RATED = "energy if always at rated efficiency"
 """What the budget begins with: all modules at every light and heat as good as they are rated."""
-WIRING, PLANE, OBSTACLES, CIRCUIT, AC, LEFT_OUT = range(6)
+WIRING, PLANE, OBSTACLES, SNOW, CIRCUIT, AC, LEFT_OUT = range(7)
 """Where a step is booked: by what is wired, plane by plane, module by module where something shades
-them, in the strings and inputs, behind them, or nowhere."""
+them or snow lies on them, in the strings and inputs, behind them, or nowhere."""
 
 
 class BudgetStep(NamedTuple):
@@ -46,6 +46,7 @@ BUDGET = (
     BudgetStep("initial loss", PLANE),
     BudgetStep("obstacles: light missing", OBSTACLES, lacking="near shade on single cell groups"),
     BudgetStep("obstacles: darkest cell", OBSTACLES),
+    BudgetStep("snow", SNOW, lacking="snow"),
     BudgetStep("series mismatch", CIRCUIT),
     BudgetStep("parallel mismatch", CIRCUIT),
     BudgetStep("DC cable", CIRCUIT),
@@ -66,7 +67,6 @@ BUDGET = (
     BudgetStep("availability", AC),
     BudgetStep("spectrum", LEFT_OUT, signed=True, lacking="spectrum"),
     BudgetStep("fluctuation", LEFT_OUT, signed=True, lacking="fluctuation within the step"),
-    BudgetStep("snow", LEFT_OUT, lacking="snow"),
     BudgetStep("ageing", LEFT_OUT, lacking="ageing"),
 )
 """Every step in its order."""
@@ -78,9 +78,10 @@ def _names(*booked: int) -> tuple[str, ...]:
 
 STAGES = ("nameplate", *_names(PLANE))
 OBSTACLE_STEPS = _names(OBSTACLES)
+SNOW_STEPS = _names(SNOW)
 CIRCUIT_STEPS = _names(CIRCUIT)
 AC_STEPS = _names(AC)
-STEPS = _names(WIRING, PLANE, OBSTACLES, CIRCUIT, AC)
+STEPS = _names(WIRING, PLANE, OBSTACLES, SNOW, CIRCUIT, AC)
 SIGNED_STEPS = frozenset(step.name for step in BUDGET if step.signed)
 
 
@@ -90,12 +91,13 @@ def left_out(*sites: Site) -> tuple[str, ...]:
     Parameters
     ----------
     *sites : Site
-        Sites whose planes may have a horizon, and modules that can be shaded: not modelled is what
-        isn't for one of them.
+        Sites whose planes may have a horizon, snow, and modules that can be shaded: not modelled is
+        what isn't for one of them.
     """
     modelled = {
         PLANE: all(any(map(site.horizon_of, site.planes)) for site in sites),
         OBSTACLES: all(any(plane.corner_m is not None for plane in site.planes) for site in sites),
+        SNOW: all(site.site.snow is not None for site in sites),
     }
     return tuple(
         step.lacking for step in BUDGET if step.lacking and not modelled.get(step.booked, False)

@@ -13,6 +13,7 @@ from yieldkit.study.simulation.budget_steps import (
     AC_STEPS,
     CIRCUIT_STEPS,
     OBSTACLE_STEPS,
+    SNOW_STEPS,
     STAGES,
 )
 from yieldkit.study.simulation.in_light import module_numbers, shaded_at, with_places
@@ -102,7 +103,7 @@ def loss_budget(
     steps = {"modules not wired": float(stages[0] @ (drawn - wired))}
     for index, name in enumerate(STAGES[1:], start=1):
         steps[name] = float((stages[index - 1] - stages[index]) @ wired)
-    steps |= _obstacle_steps(prepared, wiring, float(stages[-1] @ wired), trackers)
+    steps |= _module_steps(prepared, wiring, wired)
     for name, before, after in _circuit_differences(trackers, alternating.dc):
         steps[name] = prepared.total(before - after)
     for name, before, after in zip(AC_STEPS, alternating[:-1], alternating[1:], strict=True):
@@ -112,17 +113,25 @@ def loss_budget(
     return LossBudget(nameplate, steps, delivered)
 
 
-def _obstacle_steps(
-    prepared: Prepared, wiring: Wiring, unshaded: float, trackers: tuple[TrackerStates, ...]
-) -> dict[str, float]:
-    """Return what obstacles take of the wired modules' energy before their circuit [kWh].
+def _module_steps(prepared: Prepared, wiring: Wiring, wired: IntArray) -> dict[str, float]:
+    """Return what obstacles and snow take of the wired modules' energy before their circuit [kWh].
 
-    First each module at the mean of its cells' light, then its groups at their darkest cells'.
+    First each module at the mean of its cells' light, then its groups at their darkest cells', then
+    with the snow on them.
     """
-    missing, darkest = OBSTACLE_STEPS
-    if not prepared.shaded:
-        return {missing: 0.0, darkest: 0.0}
-    at_mean = at_darkest = 0.0
+    unshaded = float(prepared.module_stages[-1] @ wired)
+    snowed = float(prepared.module_snowed @ wired)
+    at_mean = at_darkest = unshaded
+    if prepared.shaded:
+        at_mean, at_darkest, snowed = _one_by_one(prepared, wiring)
+    losses = (unshaded - at_mean, at_mean - at_darkest, at_darkest - snowed)
+    return dict(zip((*OBSTACLE_STEPS, *SNOW_STEPS), losses, strict=True))
+
+
+def _one_by_one(prepared: Prepared, wiring: Wiring) -> tuple[float, float, float]:
+    """Return the energy of modules at their mean light, their darkest cells', and in snow [kWh]."""
+    at_mean = at_darkest = snowed = 0.0
+    share = prepared.step_hours / 1000.0
     for tracker in with_places(prepared, wiring).trackers:
         for string in tracker.strings:
             for group in string.groups:
@@ -131,12 +140,13 @@ def _obstacle_steps(
                 if shaded is None:
                     whole = float(prepared.module_stages[-1, plane]) * group.modules
                     at_mean, at_darkest = at_mean + whole, at_darkest + whole
+                    snowed += float(prepared.module_snowed[plane]) * group.modules
                     continue
                 own = list(module_numbers(prepared, group))
-                share = prepared.step_hours / 1000.0
                 at_mean += float(shaded.at_mean[own].sum()) * share
                 at_darkest += float(shaded.at_darkest[own].sum()) * share
-    return {missing: unshaded - at_mean, darkest: at_mean - at_darkest}
+                snowed += float(shaded.at_snow[own].sum()) * share
+    return at_mean, at_darkest, snowed
 
 
 def _refuse_not_finite(delivered: float, wiring: str) -> None:

@@ -7,10 +7,17 @@ import xarray as xr
 
 from yieldkit.config.models.dirt import DailySoiling
 from yieldkit.config.models.planes import Plane
+from yieldkit.config.models.snow import SnowFromSnowfall
 from yieldkit.config.site.site import Site
+from yieldkit.study.simulation.snow import snow_sentences
 from yieldkit.study.simulation.soiling import soiling_share
 
 _KIMBER = "Kimber et al. (2006), IEEE WCPEC; figures of its table read in pvlib"
+_MISSING = {
+    "rain": "count as dry",
+    "snowfall": "count as none fallen",
+    "snow_depth": "count as deep",
+}
 _DUST = "Coello and Boyle (2019), IEEE J. Photovolt. 9, 1382; velocities read in pvlib"
 
 
@@ -32,9 +39,7 @@ def plane_sentences(site: Site, weather: xr.Dataset) -> list[str]:
             f"No dirt on {', '.join(clean)}: the site file states none (2 % is common practice, no "
             "source)."
         )
-    sentences += _initial_loss(site)
-    if "rain" in weather:
-        sentences += _rain(site, weather)
+    sentences += [*snow_sentences(site), *_initial_loss(site), *_fallen(site, weather)]
     return sentences
 
 
@@ -86,9 +91,23 @@ def _initial_loss(site: Site) -> list[str]:
     return found
 
 
-def _rain(site: Site, weather: xr.Dataset) -> list[str]:
-    """Return what was made of the weather's rain."""
-    if all(plane.soiling_from_rain is None for plane in site.planes):
-        return ["Read and not used: rain."]
-    missing = int(np.isnan(weather["rain"].to_numpy()).sum())
-    return [f"{missing:,} steps without rain in the weather count as dry."] if missing else []
+def _fallen(site: Site, weather: xr.Dataset) -> list[str]:
+    """Return what was made of the weather's rain and snow."""
+    snow = isinstance(site.site.snow, SnowFromSnowfall)
+    used = {
+        "rain": any(plane.soiling_from_rain is not None for plane in site.planes),
+        "snowfall": snow,
+        "snow_depth": snow,
+    }
+    found = []
+    for name, is_used in used.items():
+        if name not in weather:
+            continue
+        word = name.replace("_", " ")
+        missing = int(np.isnan(weather[name].to_numpy()).sum())
+        if not is_used:
+            found.append(f"Read and not used: {word}.")
+        elif missing:
+            means = _MISSING[name]
+            found.append(f"{missing:,} steps without {word} in the weather {means}.")
+    return found

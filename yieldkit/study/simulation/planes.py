@@ -105,6 +105,29 @@ def plane_cells(
     return PlaneCells(poa_global, effective, temp_cell, final, stages, lost, gains, light)
 
 
+def cells_under_snow(
+    cells: PlaneCells, fit: datasheet.DiodeFit, groups: int, lost: FloatArray
+) -> PlaneCells:
+    """Return a plane's cells as snow leaves them light, the same for all modules.
+
+    Parameters
+    ----------
+    cells : PlaneCells
+        Without snow.
+    fit : DiodeFit
+        The diode of its modules.
+    groups : int
+        Cell groups of a module.
+    lost : ndarray
+        Share of the light that snow takes [1] (time,).
+    """
+    _, _, tolerance, kept = cells.gains
+    effective = cells.effective_irradiance * (1.0 - lost)
+    module = group_conditions(fit, effective, cells.temp_cell, groups)
+    module = scale_current(module, tolerance * kept)
+    return cells._replace(effective_irradiance=effective, module=module)
+
+
 def module_stages(
     result: PlaneCells, lit: Lit, fit: datasheet.DiodeFit, groups: int, power_stc: float
 ) -> tuple[FloatArray, ...]:

@@ -12,7 +12,7 @@ from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.config.site.site import Site
 from yieldkit.design.equipment.conversion import conversion_curve
 from yieldkit.design.equipment.modules import fit_module_type, module_power_stc
-from yieldkit.design.roof.scene import plane_scenes
+from yieldkit.design.roof.scene import module_scenes
 from yieldkit.physics.ac.conversion_curves import ConversionCurve, ListedConversion
 from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.physics.irradiance.sun import Sun
@@ -20,8 +20,9 @@ from yieldkit.study.simulation.assumptions import site_assumptions
 from yieldkit.study.simulation.budget_steps import STAGES
 from yieldkit.study.simulation.period import Period, masked, present_steps
 from yieldkit.study.simulation.plane_light import Lit, lit_steps
-from yieldkit.study.simulation.planes import PlaneCells, plane_cells
+from yieldkit.study.simulation.planes import PlaneCells, cells_under_snow, plane_cells
 from yieldkit.study.simulation.shaded_planes import ShadedPlane
+from yieldkit.study.simulation.snow import plane_snow
 from yieldkit.study.simulation.station import SunPlace, sun_place
 from yieldkit.study.simulation.threads import each_of
 from yieldkit.study.simulation.under_sky import LitPlane, Sky, lit_plane, sky_over, sun_at
@@ -47,6 +48,8 @@ class Prepared:
         Nameplate power of a module [W], per plane.
     module_stages : ndarray
         Energy of one module after each of `STAGES` [kWh], (stage, plane).
+    module_snowed : ndarray
+        Energy of one module under snow that lies on all of a plane alike [kWh], (plane,).
     assumptions : tuple of str
         What was assumed, in sentences for the report.
     conversions : tuple of ConversionCurve or ListedConversion
@@ -73,6 +76,7 @@ class Prepared:
     groups_per_module: tuple[int, ...]
     module_power: FloatArray
     module_stages: FloatArray
+    module_snowed: FloatArray
     assumptions: tuple[str, ...]
     conversions: tuple[ConversionCurve | ListedConversion, ...]
     period: Period
@@ -149,7 +153,7 @@ def prepare(site: Site, weather: xr.Dataset, period: Period | None = None) -> Pr
     fits = {module.name: fit_module_type(module) for module in site.module_types}
     planes = each_of(
         lambda own: lit_plane(site, own[0], fits[own[0].module_type], sky, own[1]),
-        tuple(zip(site.planes, plane_scenes(site), strict=True)),
+        tuple(zip(site.planes, module_scenes(site), strict=True)),
         sky.lit.size,
     )
     remarks = remarks_on(place, sky)
@@ -187,6 +191,7 @@ def assembled(site: Site, place: SunPlace, sky: Sky, planes: Sequence[LitPlane])
         groups_per_module=_groups(site),
         module_power=_module_power(site),
         module_stages=np.array([plane.stages for plane in planes]).T,
+        module_snowed=np.array([plane.snowed for plane in planes]),
         assumptions=(),
         period=sky.period,
         present=sky.present,
@@ -231,6 +236,7 @@ def prepare_cells(
         groups_per_module=_groups(site),
         module_power=_module_power(site),
         module_stages=np.full((len(STAGES), len(cells)), np.nan),
+        module_snowed=np.full(len(cells), np.nan),
         assumptions=(),
         period=period,
         present=present,
@@ -264,7 +270,12 @@ def _cells(site: Site, weather: xr.Dataset, lit: Lit) -> list[PlaneCells]:
 
     def followed(at: int) -> PlaneCells:
         plane = site.planes[at]
-        return plane_cells(site, plane, fits[plane.module_type], groups[at], weather, lit)
+        fit = fits[plane.module_type]
+        cells = plane_cells(site, plane, fit, groups[at], weather, lit)
+        snow = plane_snow(site, plane, weather, cells.poa_global)
+        if snow is None or snow.lost is None:
+            return cells
+        return cells_under_snow(cells, fit, groups[at], snow.lost)
 
     return each_of(followed, range(len(groups)), lit.size)
 

@@ -14,9 +14,11 @@ from yieldkit.physics.circuit.by_step import run_maxima
 from yieldkit.physics.circuit.levels import LIGHT_TOLERANCE, Levels, merged_levels
 from yieldkit.physics.irradiance.module_light import Components, ModuleLight, module_light
 from yieldkit.physics.irradiance.sky_seen import sky_views
+from yieldkit.physics.irradiance.snow import snow_on_modules
 from yieldkit.physics.module.datasheet import DiodeFit
 from yieldkit.study.simulation.plane_light import Lit
 from yieldkit.study.simulation.planes import PlaneCells, group_conditions, scale_current
+from yieldkit.study.simulation.snow import PlaneSnow
 from yieldkit.study.simulation.soiling import months
 
 _BLOCK = 2048
@@ -47,7 +49,9 @@ class ShadedPlane:
     at_darkest : ndarray
         Sum of its groups' own maxima, likewise (module,).
     power : ndarray
-        Sum of the groups' own maxima of all modules [W] (time,).
+        Sum of the groups' own maxima of all modules without snow [W] (time,).
+    at_snow : ndarray
+        As `at_darkest`, with the snow on them; the levels and lights are those with snow.
     """
 
     groups: int
@@ -59,6 +63,7 @@ class ShadedPlane:
     at_mean: FloatArray
     at_darkest: FloatArray
     power: FloatArray
+    at_snow: FloatArray
 
     def without(self, lacking: BoolArray) -> ShadedPlane:
         """Return the same with its light missing at some steps (time,)."""
@@ -87,6 +92,7 @@ def shaded_plane(
     lit: Lit,
     cells: PlaneCells,
     counted: BoolArray,
+    snow: PlaneSnow | None = None,
 ) -> ShadedPlane:
     """Follow the light of a plane's modules past what stands in it, to their cell groups.
 
@@ -108,12 +114,14 @@ def shaded_plane(
         The plane without shadow.
     counted : ndarray of bool
         Which steps count in sums (lit step,).
+    snow : PlaneSnow, optional
+        Snow on the plane.
     """
     views = sky_views(scene.modules, scene.bodies, scene.horizon)
     month = months(weather)[lit.steps]
     full = cells.light[-1]
     conditions = _LevelConditions(fit, groups, weather, lit, cells)
-    parts, means = [], []
+    parts, means, in_snow = [], [], []
     for begin in range(0, lit.steps.size, _BLOCK):
         own = slice(begin, begin + _BLOCK)
         light = module_light(
@@ -127,7 +135,47 @@ def shaded_plane(
         one, two = _merged(light, full[own])
         parts.append(one)
         means.append(two)
-    return _solved(_joined(parts), _joined(means), groups, lit, cells, conditions, counted)
+        if snow is not None:
+            in_snow.append(_under_snow(light, full[own], scene, snow, lit.steps[own]))
+    bare = _solved(_joined(parts), _joined(means), groups, lit, cells, conditions, counted)
+    return _snowed(bare, _joined(in_snow), groups, conditions, counted) if in_snow else bare
+
+
+def _under_snow(
+    light: ModuleLight, full: FloatArray, scene: PlaneScene, snow: PlaneSnow, steps: IntArray
+) -> Levels:
+    """Return the levels of the lights of groups that snow leaves, at some steps."""
+    if snow.lost is not None:
+        left = 1.0 - snow.lost[steps]
+        darkest = light.darkest * left[:, None, None, None]
+        # What lies on all alike takes light, and is taken to keep no module cooler than others.
+        return _merged(ModuleLight(darkest, light.mean), full)[0]
+    if snow.covered is None:
+        raise TypeError("snow that neither covers nor takes a share")
+    free = snow_on_modules(scene.modules, snow.covered[steps])
+    return _merged(ModuleLight(light.darkest * free.darkest, light.mean * free.mean), full)[0]
+
+
+def _snowed(
+    bare: ShadedPlane,
+    levels: Levels,
+    groups: int,
+    conditions: _LevelConditions,
+    counted: BoolArray,
+) -> ShadedPlane:
+    """Return a plane's modules in snow, with the sums of those without it."""
+    lights, partners = conditions.of(levels)
+    maxima = _maxima(lights, partners)
+    modules = bare.at_mean.size
+    at_snow = np.zeros(modules)
+    for begin in range(0, bare.steps.size, _BLOCK):
+        own = slice(begin, begin + _BLOCK)
+        each = maxima[levels.first[:-1][own, None] + levels.level_of[own]]
+        each = each.reshape(-1, modules, groups).sum(axis=2)
+        at_snow += np.where(counted[own, None], each, 0.0).sum(axis=0)
+    return replace(
+        bare, levels=levels, lights=lights, partners=partners, maxima=maxima, at_snow=at_snow
+    )
 
 
 def _merged(light: ModuleLight, full: FloatArray) -> tuple[Levels, Levels]:
@@ -222,6 +270,7 @@ def _solved(
         at_mean=at_mean,
         at_darkest=at_darkest,
         power=lit.everywhere(darkest),
+        at_snow=at_darkest,
     )
 
 

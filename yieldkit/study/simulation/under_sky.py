@@ -12,12 +12,19 @@ from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site
 from yieldkit.design.equipment.modules import module_power_stc
 from yieldkit.design.roof.scene import PlaneScene
+from yieldkit.physics.circuit.api import CellConditions, group_maxima
 from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
 from yieldkit.physics.module.datasheet import DiodeFit
 from yieldkit.study.simulation.period import Period, covered_period, masked, present_steps
 from yieldkit.study.simulation.plane_light import Lit, light_components, lit_steps
-from yieldkit.study.simulation.planes import PlaneCells, module_stages, plane_cells
+from yieldkit.study.simulation.planes import (
+    PlaneCells,
+    cells_under_snow,
+    module_stages,
+    plane_cells,
+)
 from yieldkit.study.simulation.shaded_planes import ShadedPlane, shaded_plane
+from yieldkit.study.simulation.snow import plane_snow
 from yieldkit.study.simulation.station import SunPlace
 
 
@@ -58,13 +65,16 @@ class LitPlane(NamedTuple):
         Maximum of one module standing alone [W] (time,).
     stages : tuple of float
         Energy of one module after each of `STAGES` [kWh].
+    snowed : float
+        Energy of one module under snow that lies on all alike [kWh].
     shaded : ShadedPlane, optional
-        Its modules one by one, where something may stand in their light.
+        Its modules one by one, where something may stand in their light or snow lies on some.
     """
 
     cells: PlaneCells
     p_mp_module: FloatArray
     stages: tuple[float, ...]
+    snowed: float
     shaded: ShadedPlane | None = None
 
 
@@ -110,12 +120,23 @@ def lit_plane(
     cells = plane_cells(site, plane, fit, groups, sky.weather, sky.lit)
     powers = module_stages(cells, sky.lit, fit, groups, module_power_stc(module))
     counted = sky.present[sky.lit.steps]
-    stages = tuple(float(power[counted].sum() * sky.step_hours / 1000.0) for power in powers)
+
+    def energy(power: FloatArray) -> float:
+        return float(power[counted].sum() * sky.step_hours / 1000.0)
+
+    stages = tuple(energy(power) for power in powers)
+    snow = plane_snow(site, plane, sky.weather, cells.poa_global)
+    under, power, snowed = cells, powers[-1], stages[-1]
+    if snow is not None and snow.lost is not None:
+        under = cells_under_snow(cells, fit, groups, snow.lost)
+        lit = CellConditions(*(part[sky.lit.steps] for part in under.module))
+        power = groups * group_maxima(lit)[:, 0]
+        snowed = energy(power)
     shaded = None
     if scene is not None:
         light = light_components(site, plane, sky.lit, cells.on_plane, cells.soiled)
-        shaded = shaded_plane(scene, light, fit, groups, sky.weather, sky.lit, cells, counted)
-    return LitPlane(cells, sky.lit.everywhere(powers[-1]), stages, shaded)
+        shaded = shaded_plane(scene, light, fit, groups, sky.weather, sky.lit, cells, counted, snow)
+    return LitPlane(under, sky.lit.everywhere(power), stages, snowed, shaded)
 
 
 def sun_at(place: SunPlace, weather: xr.Dataset) -> Sun:

@@ -130,6 +130,21 @@ BOUNDS = {
         (999.0, 999.9, 9999.0),
         "WMO's archive of extremes: 305 mm within 42 minutes (Holt, 1947; from memory), rounded up",
     ),
+    "snowfall": Bound(
+        "cm",
+        0.0,
+        100.0,
+        (999.0, 999.9, 9999.0),
+        "193 cm within 24 hours are the most that was measured (Silver Lake, 1921; from memory); "
+        "half of it in a step, common practice, no source",
+    ),
+    "snow_depth": Bound(
+        "cm",
+        0.0,
+        1200.0,
+        (9999.0,),
+        "1,182 cm are the most that was measured (Mount Ibuki, 1927; from memory), rounded up",
+    ),
 }
 """Bounds by column."""
 

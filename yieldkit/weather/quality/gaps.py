@@ -15,7 +15,7 @@ from yieldkit.base.measured_planes import POA, measured_part, plain_quantity
 LIGHT = ("ghi", "dni", "dhi")
 NEEDED = (*LIGHT, "temp_air", "wind_speed")
 """What every step must have; a step that lacks one of them lacks all."""
-FALLEN = ("rain",)
+FALLEN = ("rain", "snowfall", "snow_depth")
 """What falls in single steps: never filled from the steps beside."""
 MOST_FILLED_H = 3.0
 """Longest gap that may be filled [h]; common practice, no source."""
@@ -106,8 +106,8 @@ def fill_gaps(
     """Fill short gaps, and let every step that still lacks something lack everything.
 
     Light is filled only where the sun is up in the whole gap and on both sides of it;
-    temperature, wind and the rest anywhere between two values, rain never. All are interpolated in
-    time.
+    temperature, wind and the rest anywhere between two values, rain and snow never. All are
+    interpolated in time.
 
     Parameters
     ----------

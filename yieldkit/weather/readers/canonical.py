@@ -25,17 +25,8 @@ from yieldkit.weather.readers.on_planes import (
     plane_variables,
     sky_behind,
 )
+from yieldkit.weather.readers.variables import VARIABLES
 
-VARIABLES = {
-    "ghi": ("W/m2", "global horizontal irradiance"),
-    "dni": ("W/m2", "direct normal irradiance"),
-    "dhi": ("W/m2", "diffuse horizontal irradiance"),
-    "temp_air": ("degC", "ambient temperature"),
-    "wind_speed": ("m/s", "wind speed"),
-    "pressure": ("Pa", "air pressure"),
-    "relative_humidity": ("%", "relative humidity"),
-    "rain": ("mm", "rain in the step"),
-}
 _TYPICAL_YEAR = 2018
 _YEARS = (1900, 2200)
 _WIND_ASSUMED_M_S = 1.0

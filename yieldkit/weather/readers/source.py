@@ -9,8 +9,9 @@ import pandas as pd
 
 from yieldkit.base.measured_planes import measured_part
 from yieldkit.base.time_zones import utc_offset
-from yieldkit.weather.readers.canonical import VARIABLES, Sampling, Station
+from yieldkit.weather.readers.canonical import Sampling, Station
 from yieldkit.weather.readers.on_planes import PlaneSensor
+from yieldkit.weather.readers.variables import VARIABLES
 
 STATION_WIND_M = 10.0
 

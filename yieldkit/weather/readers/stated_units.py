@@ -19,6 +19,12 @@ _LIGHT = {
 }
 _FAHRENHEIT = "Subtract 32 from its values and divide them by 1.8"
 _KELVIN = "Subtract 273.15 from its values"
+_SNOW = {
+    "m": "Multiply its values by 100",
+    "mm": "Divide its values by 10",
+    "in": "Multiply its values by 2.54",
+    "inch": "Multiply its values by 2.54",
+}
 _KNOTS = "Multiply its values by 0.514"
 _OTHER = {
     "ghi": _LIGHT,
@@ -50,6 +56,8 @@ _OTHER = {
         "in": "Multiply its values by 25.4",
         "inch": "Multiply its values by 25.4",
     },
+    "snowfall": _SNOW,
+    "snow_depth": _SNOW,
     "pressure": {
         "hpa": "Multiply its values by 100",
         "mbar": "Multiply its values by 100",
@@ -66,6 +74,8 @@ _OURS = {
     "wind_speed": "m/s",
     "pressure": "Pa",
     "rain": "mm",
+    "snowfall": "cm",
+    "snow_depth": "cm",
 }
 _SQUARES = (("\u00b2", "2"), ("^", ""), ("sqm", "m2"), ("qm", "m2"), ("\u00b0", "deg"))
 _MINUS_TWO = re.compile(r"(?:\*|\.)?m(?:-2|\u207b2)$")

@@ -63,11 +63,13 @@ obstacles:
 
 def test_what_a_site_lacks_names_itself():
     demo = load_site()
-    always = ("spectrum", "fluctuation within the step", "snow", "ageing")
+    always = ("snow", "spectrum", "fluctuation within the step", "ageing")
     assert left_out(demo) == ("far horizon", "near shade on single cell groups", *always)
     assert left_out(demo.variant(CORNERS)) == ("far horizon", *always)
     far = [{"azimuth_deg": 0.0, "elevation_deg": 5.0}]
     horizon = demo.variant({"planes.0.horizon": far})
     assert left_out(horizon) == ("near shade on single cell groups", *always)
     assert left_out(horizon, demo.variant(CORNERS)) == left_out(demo)
+    snow = {"site.snow": {"kind": "from-snowfall"}}
+    assert left_out(horizon.variant(snow)) == ("near shade on single cell groups", *always[1:])
     assert {step.name for step in BUDGET} >= set(STEPS)

@@ -38,7 +38,7 @@ def test_no_page_calls_the_shade_left_out(barn):
     ):
         screen = first_screen((barn.elsewhere / folder / page).read_text(encoding="utf-8"))
         for text in (screen, " ".join(said.out.split())):
-            assert "Before far horizon, spectrum, fluctuation within the step, snow" in text
+            assert "Before far horizon, snow, spectrum, fluctuation within the step" in text
 
 
 def test_a_page_without_obstacles_says_so_and_promises_more(barn):

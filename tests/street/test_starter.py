@@ -19,7 +19,12 @@ _WAITING = re.compile(r"^( *)# ( *(?:- )?(?:[a-z_0-9]+:|\{).*)$")
 _FIRST_KEY = "schema_version"
 _PLACES = ("layout", "drawing", "length_m", "width_m")
 _CORNERS = (*_PLACES, "corner_m")
-_GO_WITH = {"cable_exit": _PLACES, "corner_m": _CORNERS, "obstacles": _CORNERS}
+_GO_WITH = {
+    "cable_exit": _PLACES,
+    "corner_m": _CORNERS,
+    "obstacles": _CORNERS,
+    "snow": ("slant_height_m",),
+}
 """Parts that say nothing without others: cable lengths and shadows follow from places and sizes."""
 _MAY_BE_LEFT_OUT = (
     "invented",

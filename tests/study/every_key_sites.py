@@ -19,6 +19,8 @@ COLUMNS = {
     "pressure": "pressure",
     "relative_humidity": "humidity",
     "rain": "rain",
+    "snowfall": "snow",
+    "snow_depth": "deep",
 }
 """Each of these columns stands in the file once more, a little different, behind " too"."""
 ON_PLANES = {
@@ -71,6 +73,12 @@ LISTED = {
     "bifaciality": 0.6,
     "needs_functional_earthing": "no",
 }
+SNOW = {
+    "kind": "by-month",
+    "snow_cm": [20.0] * 12,
+    "snow_days": [4.0] * 12,
+    "relative_humidity_percent": [70.0] * 12,
+}
 KIMBER = {
     "model": "kimber",
     "loss_percent_per_day": 4.0,
@@ -108,6 +116,8 @@ def filled(place):
     frame["humidity"] = 60.0
     frame["light"], frame["light too"] = frame["global"], 0.9 * frame["global"]
     frame["back"] = frame["air"] + 0.03 * frame["global"]
+    frame["snow"], frame["deep"] = 0.0, 9.0
+    frame.loc[10, "snow"] = 4.0
     frame["rain"] = np.where(np.arange(len(frame)) == 7, 8.0, 0.0)
     frame["when too"] = (local + pd.Timedelta(hours=1)).strftime("%Y-%m-%d %H:%M")
     for column in COLUMNS.values():
@@ -200,6 +210,8 @@ def bases():
             "planes.2.drawing": [],
             "planes.2.positions": [{"row": 0, "column": n} for n in range(7)],
             "planes.0.rear_irradiance_w_m2": 150,
+            "site.snow": SNOW,
+            **{f"planes.{at}.slant_height_m": 4.0 for at in range(3)},
             "planes.0.soiling_from_rain": KIMBER,
             "planes.1.soiling_from_rain": HSU,
             "planes.2.soiling_by_month_percent": [2.0] * 12,
@@ -232,6 +244,7 @@ def bases():
         first,
         {
             "module_types.0": LISTED | {"row": rows[0]},
+            "site.snow": {"kind": "from-snowfall"},
             "inverter.mppts.0.mpp_voltage_max_v": 390,
             "inverter.mppts.0.full_power_voltage_max_v": 380,
             "inverter.ac.nominal_power_w": 9000,

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from tests.study.every_key_sites import CABLE
+from tests.study.every_key_sites import CABLE, SNOW
 
 TRIALS: dict[tuple[str, str], list[Any]] = {
     ("AcLead", "cross_section_mm2"): [16.0],
@@ -19,6 +19,14 @@ TRIALS: dict[tuple[str, str], list[Any]] = {
     ("ColumnMap", "pressure"): [None],
     ("ColumnMap", "relative_humidity"): [None],
     ("ColumnMap", "rain"): [None],
+    ("ColumnMap", "snowfall"): [None],
+    ("ColumnMap", "snow_depth"): [None],
+    ("SnowByMonth", "kind"): [{"site.snow": {"kind": "from-snowfall"}}],
+    ("SnowByMonth", "snow_cm"): [[25.0] * 12],
+    ("SnowByMonth", "snow_days"): [[5.0] * 12],
+    ("SnowByMonth", "relative_humidity_percent"): [[75.0] * 12],
+    ("SnowFromSnowfall", "kind"): [{"site.snow": SNOW}],
+    ("SnowFromSnowfall", "covering_cm_per_h"): [5.0],
     ("ColumnMap", "poa_global"): [{"weather.columns.poa_global": {"west roof": "light too"}}],
     ("ColumnMap", "temp_cell"): [{"weather.columns.temp_cell": {}}],
     ("ColumnMap", "temp_module"): [{"weather.columns.temp_module": {}}],
@@ -119,6 +127,7 @@ PROVEN_BELOW = {
         for key in ("name", *keys, "transmittance", "transmittance_by_month")
     },
     ("Plane", "corner_m"): _STANDS,
+    ("SnowFromSnowfall", "frost_light_w_m2"): "test_snow_slides_where_it_is_warm_enough",
     ("Place", "horizon_file"): "test_a_horizon_file_hides_what_it_holds",
     ("Site", "schema_version"): "test_another_version_is_refused",
     ("Price", "amount"): "test_a_price_is_told_where_inverters_are_chosen",

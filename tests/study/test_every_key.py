@@ -27,6 +27,7 @@ from yieldkit.study.comparison.compare import compare
 from yieldkit.study.several_inverters.choice import choose
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate_prepared
+from yieldkit.study.simulation.snow import plane_snow
 from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.study.simulation.weather import site_weather
 
@@ -277,6 +278,22 @@ def test_an_invented_building_is_called_so(folder):
     said = "Building and equipment are invented."
     assert said in str(verdict_box(compare(before.site, weather=weather)))
     assert said not in str(verdict_box(compare(own.site, weather=weather)))
+
+
+def test_snow_slides_where_it_is_warm_enough():
+    days = site_weather(load_site()).isel(time=slice(24 * 10, 24 * 12))
+    fallen = np.zeros(48)
+    fallen[5] = 4.0
+    cold = days["temp_air"].copy(data=np.full(48, -6.0))
+    days = days.assign(snowfall=("time", fallen), temp_air=cold)
+
+    def lies(above):
+        snow = {"kind": "from-snowfall", "frost_light_w_m2": above}
+        site = load_site().variant({"site.snow": snow})
+        return plane_snow(site, site.planes[0], days, np.full(48, 500.0)).covered
+
+    assert (lies(100.0)[5:] == 1.0).all()
+    assert lies(50.0)[20] < 0.5
 
 
 def test_a_clock_far_from_the_sun_is_asked_for(folder):

@@ -11,6 +11,7 @@ from yieldkit.study.batch.shared import SharedWork
 from yieldkit.study.simulation.budget_steps import left_out
 from yieldkit.study.simulation.prepare import prepare, prepare_cells
 from yieldkit.study.simulation.simulate import simulate
+from yieldkit.study.simulation.snow import plane_snow
 from yieldkit.study.uncertainty.draws import draw_energies
 
 pytestmark = pytest.mark.slow
@@ -117,12 +118,15 @@ def test_snow_from_snowfall_leaves_the_upper_row_first(winter, roof):
     site = roof.variant({"site.snow": FALLS})
     days = snowy(winter, 30)
     bare, result = simulate(roof, weather=days), simulate(site, weather=days)
-    (shaded,) = prepare(site, days).shaded
-    at = np.flatnonzero(shaded.steps > 56)[5]
+    prepared = prepare(site, days)
+    (shaded,) = prepared.shaded
+    light = prepared.planes["poa_global"].to_numpy()[:, 0]
+    covered = plane_snow(site, site.planes[0], days, light).covered[shaded.steps]
+    at = np.flatnonzero((covered > 0.1) & (covered < 0.45))[0]
     levels = shaded.levels
     light = levels.light[levels.first[at] + levels.level_of[at]].reshape(12, -1)
     rows = np.array([place.row for place in site.planes[0].places])
-    # A day after the snow the lower row still has groups without light, the upper ones are free.
+    # As it slides, the lower row still has groups without light, the upper ones are free.
     assert light[rows == 0].min() == 0.0
     assert light[rows == 1].min() > 0.0
     steps, before = budget(result), budget(bare)

@@ -37,8 +37,9 @@ class SnowFromSnowfall(Frozen):
     """Snow falling faster than this covers a plane whole [cm/h]."""
     slides_per_h: Annotated[float, Field(gt=0, le=1)] = 0.197
     """Share of an upright plane's height that slides off in an hour; less with the sine of tilt."""
-    slides_above_w_m2_k: Annotated[float, Field(ge=-500, lt=0)] = -80.0
-    """Snow slides where air is warmer than the light on the plane over this [W/m2/K]."""
+    frost_light_w_m2: Annotated[float, Field(gt=0, le=500)] = 80.0
+    """Light on the plane that lets snow slide in one degree of frost, twice as much in two
+    [W/m2]."""
 
 
 Snow = Annotated[SnowByMonth | SnowFromSnowfall, Field(discriminator="kind")]

@@ -85,13 +85,13 @@ class Sliding(NamedTuple):
         Snow falling faster covers a plane whole [cm/h].
     slides_per_h : float
         Share of an upright plane's height that slides off in an hour [1/h].
-    slides_above_w_m2_k : float
-        Snow slides where air is warmer than the plane's light over this [W/m2/K].
+    frost_light_w_m2 : float
+        Light on the plane that lets snow slide in one degree of frost, twice as much in two [W/m2].
     """
 
     covering_cm_per_h: float = 1.0
     slides_per_h: float = 0.197
-    slides_above_w_m2_k: float = -80.0
+    frost_light_w_m2: float = 80.0
 
 
 def covered_share(
@@ -139,7 +139,7 @@ def covered_share(
     )
     falling = (np.nan_to_num(snowfall) / hours > sliding.covering_cm_per_h) & (depth >= _BARE_CM)
     air = np.nan_to_num(temp_air, nan=-np.inf)
-    slides = air > np.nan_to_num(poa_global) / sliding.slides_above_w_m2_k
+    slides = air > -np.nan_to_num(poa_global) / sliding.frost_light_w_m2
     amount = sliding.slides_per_h * np.sin(np.radians(tilt)) * hours
     slid = np.where(slides & ~falling, amount, 0.0)
     slid[0] = 0.0

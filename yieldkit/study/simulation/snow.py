@@ -82,7 +82,7 @@ def _covered(
         weather["temp_air"].to_numpy(),
         plane.tilt_deg,
         float(weather.attrs["interval_s"]),
-        Sliding(said.covering_cm_per_h, said.slides_per_h, said.slides_above_w_m2_k),
+        Sliding(said.covering_cm_per_h, said.slides_per_h, said.frost_light_w_m2),
         weather["snow_depth"].to_numpy() if "snow_depth" in weather else None,
     )
 
@@ -150,7 +150,7 @@ def snow_sentences(site: Site) -> list[str]:
         return [
             f"Snow from the weather's snowfall: more than {said.covering_cm_per_h:g} cm/h covers a "
             f"plane whole, {said.slides_per_h:g} of an upright plane's height slides off in an "
-            f"hour where air is warmer than the light over {said.slides_above_w_m2_k:g} W/m2/K "
+            f"hour where {said.frost_light_w_m2:g} W/m2 on it make up for each degree of frost "
             "(Marion et al. (2013), Solar Energy 97, 112; read in pvlib). The upper rows are free "
             "first; covered cells get no light."
         ]

@@ -24,6 +24,8 @@ diffuse light is reckoned with [1]."""
 _SCALES = (0.05, 0.05, 0.2, 0.2, 0.2)
 """How far stretches lie apart: by beam and clearness index, the beam index before and after, and
 the sine of the sun's elevation [1]. Chosen on the odd and even days of the shipped month."""
+_CLOUDLESS, _CLOUDLESS_NEXT = 0.92, 0.85
+"""From which beam index on a step has no cloud, its own and those of both neighbours [1]."""
 _ABOVE_CLOUDLESS = 1.1
 """How far a minute's beam may exceed that of the clearest hours [1]."""
 _CLEAREST, _HALF_WINDOW_DAYS, _FEWEST = 0.15, 15, 10
@@ -204,14 +206,32 @@ def draw_minutes(
     like = _like(steps, span_min, cloudless[:, counted], level[:, counted], height[:, counted])
     rows = _drawn(like, library, span_min, lead_min, seed)[:, None] + np.arange(count)
     pattern = cloudless * np.maximum(library.beam[rows], 0.0)
+    diffuse = level * library.diffuse[rows]
+    even = cloudless_steps(like)
+    pattern[even] = cloudless[even]
+    diffuse[even] = level[even]
     dark = (pattern[:, counted].sum(axis=1) <= 0.0) & (steps.dni > 0.0)
     pattern[dark] = cloudless[dark]
-    dni, found = _kept_mean(pattern, _ceiling(cloudless, above * up, steps.dni, counted), steps.dni,
-                            counted)
-    diffuse = level * library.diffuse[rows]
+    dni, found = _kept_mean(
+        pattern, _ceiling(cloudless, above * up, steps.dni, counted), steps.dni, counted
+    )
     mean = diffuse[:, counted].mean(axis=1)
     dhi = diffuse * np.divide(steps.dhi, mean, out=np.zeros_like(mean), where=mean > 0.0)[:, None]
     return Minutes(instants, dni, dhi, found & up[:, counted].any(axis=1))
+
+
+def cloudless_steps(like: FloatArray) -> BoolArray:
+    """Return which steps have no cloud: with the beam of the clearest hours, as their neighbours.
+
+    Parameters
+    ----------
+    like : ndarray
+        By what each step's sky is told (step, 5).
+    """
+    found: BoolArray = (like[:, 0] >= _CLOUDLESS) & (
+        np.minimum(like[:, 2], like[:, 3]) >= _CLOUDLESS_NEXT
+    )
+    return found
 
 
 def beam_index(steps: Steps, cloudless: FloatArray) -> FloatArray:
@@ -225,7 +245,8 @@ def beam_index(steps: Steps, cloudless: FloatArray) -> FloatArray:
         What the clearest hours' beam would be in them [W/m2] (step, minute).
     """
     most = cloudless.mean(axis=1)
-    return np.divide(steps.dni, most, out=np.zeros_like(most), where=most > 1.0)
+    found: FloatArray = np.divide(steps.dni, most, out=np.zeros_like(most), where=most > 1.0)
+    return found
 
 
 def _like(
@@ -238,9 +259,7 @@ def _like(
     before, after = beam.copy(), beam.copy()
     before[1:] = np.where(next_to, beam[:-1], beam[1:])
     after[:-1] = np.where(next_to, beam[1:], beam[:-1])
-    return np.stack(
-        [beam, clearness, before, after, np.maximum(height, 0.0).mean(axis=1)], axis=1
-    )
+    return np.stack([beam, clearness, before, after, np.maximum(height, 0.0).mean(axis=1)], axis=1)
 
 
 def _drawn(
@@ -250,14 +269,14 @@ def _drawn(
     begins, features = _stretches(library, span_min, lead_min)
     scales = np.array(_SCALES)
     alike = min(_ALIKE, begins.size)
-    near = cKDTree(features / scales).query(like / scales, k=np.arange(1, alike + 1))[1]
+    _, found = cKDTree(features / scales).query(like / scales, k=np.arange(1, alike + 1))
+    near = np.asarray(found)
     chosen = np.random.default_rng(seed).integers(0, alike, like.shape[0])
-    return begins[near[np.arange(like.shape[0]), chosen]]
+    drawn: IntArray = begins[near[np.arange(like.shape[0]), chosen]]
+    return drawn
 
 
-def _stretches(
-    library: MinuteLibrary, span_min: int, lead_min: int
-) -> tuple[IntArray, FloatArray]:
+def _stretches(library: MinuteLibrary, span_min: int, lead_min: int) -> tuple[IntArray, FloatArray]:
     """Return where stretches of whole minutes begin, and by what each is told (stretch, 5)."""
     there = np.isfinite(library.beam) & np.isfinite(library.diffuse)
     count = lead_min + span_min
@@ -271,7 +290,8 @@ def _stretches(
         at = begins + lead_min + moved
         inside = np.clip(at, 0, means.size - 1)
         lies = (at == inside) & known[inside]
-        return np.where(lies, means[inside], means[begins + lead_min])
+        found: FloatArray = np.where(lies, means[inside], means[begins + lead_min])
+        return found
 
     neighbour = max(span_min, 60)
     return begins, np.stack(
@@ -288,7 +308,8 @@ def _stretches(
 
 def _sums(values: FloatArray, count: int) -> FloatArray:
     total = np.concatenate([[0.0], np.cumsum(values)])
-    return total[count:] - total[:-count]
+    found: FloatArray = total[count:] - total[:-count]
+    return found
 
 
 def _ceiling(

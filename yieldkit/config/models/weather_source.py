@@ -80,6 +80,38 @@ class LightSensor(Frozen):
     """What it reads over what is there [1]; its readings are divided by it."""
 
 
+class MinuteFile(Frozen):
+    """A file of measured minutes, read like a weather file."""
+
+    file: FileName
+    """Path, relative to the site file."""
+    format: Literal["canonical", "csv", "parquet"]
+    """The file's format."""
+    columns: ColumnMap | None = None
+    """Which column holds what, for csv and parquet; both dni and dhi are needed."""
+    zone: Text | None = None
+    """Zone of the file's clock, where its times don't carry it."""
+    label: Literal["start", "middle", "end"] | None = None
+    """Which part of its minute a time marks."""
+    latitude: Annotated[float, Field(ge=-90, le=90)] | None = None
+    """Where they were measured [deg]; where the file doesn't say it, the site's own by default."""
+    longitude: Annotated[float, Field(ge=-180, le=180)] | None = None
+    """Likewise [deg]."""
+    altitude_m: Annotated[float, Field(ge=-430, le=9000)] | None = None
+    """Likewise [m]."""
+
+
+class WithinHour(Frozen):
+    """What an hour's mean hides, reckoned on minutes drawn from measured ones of like sky."""
+
+    minutes: MinuteFile | None = None
+    """Measured minutes to draw from; by default those that come with the package."""
+    smoothed_over_min: Annotated[int, Field(ge=2, le=60)] | None = None
+    """Snapshots that are means after all, over so many minutes round their instant [min]."""
+    seed: Annotated[int, Field(ge=0, lt=2**32)] = 1
+    """Seed of the draw."""
+
+
 class WeatherSource(Frozen):
     """A weather file and everything that must be known to read it."""
 
@@ -113,6 +145,8 @@ class WeatherSource(Frozen):
     "month-first", or signs such as '%d.%m.%Y %H:%M' (as C's strptime)."""
     encoding: Text | None = None
     """Encoding of a text file, such as "cp1252" or "utf-16"; by default it is found."""
+    within_hour: WithinHour | None = None
+    """Reckons what hourly means hide below the hour; none: it is not modelled."""
 
     @property
     def measured_planes(self) -> frozenset[str]:

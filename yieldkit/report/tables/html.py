@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from yieldkit.design.checks.cautions import CAUTIONS, DESIGN_AID
 from yieldkit.design.checks.permission import FORBIDDEN
 from yieldkit.report.markup import Html, template
-from yieldkit.report.tables.terminal import before_losses
+from yieldkit.report.tables.terminal import before_losses, within_steps
 from yieldkit.study.comparison.better import Better
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.uncertainty.verdict import SAME_PERCENT
@@ -128,6 +128,8 @@ def verdict_box(comparison: Comparison, better: Better | None = None) -> Html:
         ),
         ("What is left out?", before_losses([comparison.site])),
     ]
+    hidden = within_steps(dict(comparison.results)[str(comparison.table.index[0])])
+    answers += [("What do the weather's steps hide?", text) for text in hidden]
     if comparison.remarks:
         answers.append(("What weather?", " ".join(comparison.remarks)))
     if comparison.site.invented:

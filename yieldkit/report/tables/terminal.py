@@ -111,10 +111,34 @@ def result_text(result: xr.Dataset, width: int = WIDTH) -> str:
         "",
         *(
             filled(text, width)
-            for text in (*_at_the_meter(result), *remarks, before(attrs["left_out"]))
+            for text in (
+                *_at_the_meter(result),
+                *within_steps(result),
+                *remarks,
+                before(attrs["left_out"]),
+            )
         ),
     ]
     return "\n".join(lines)
+
+
+def within_steps(result: xr.Dataset) -> list[str]:
+    """Return between what a yield lies by what the weather's steps hide, where that was asked.
+
+    Parameters
+    ----------
+    result : Dataset
+        What `simulate` returned.
+    """
+    attrs = result.attrs
+    if "even_light_kwh" not in attrs:
+        return []
+    return [
+        f"Below the weather's steps: {attrs['energy_kwh']:,.0f} kWh lie between "
+        f"{attrs['even_light_kwh']:,.0f} kWh with even light in every step and "
+        f"{attrs['all_or_nothing_kwh']:,.0f} kWh with the sun of the clearest hours or none "
+        f"({attrs['wiring']})."
+    ]
 
 
 def _at_the_meter(result: xr.Dataset) -> list[str]:

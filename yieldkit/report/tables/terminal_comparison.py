@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from yieldkit.report.tables.terminal import WIDTH, before_losses, filled, stacked
+from yieldkit.report.tables.terminal import WIDTH, before_losses, filled, stacked, within_steps
 from yieldkit.study.comparison.better import Better
 from yieldkit.study.comparison.compare import Comparison
 
@@ -39,5 +39,11 @@ def comparison_text(
     rows = stacked(names, numbers, below, width)
     answer = filled(comparison.verdict, width)
     look = () if better is None else (better.sentence,)
-    said = (*look, comparison.cable_note(), *comparison.remarks, before_losses([comparison.site]))
+    said = (
+        *look,
+        comparison.cable_note(),
+        *within_steps(dict(comparison.results)[names[1]]),
+        *comparison.remarks,
+        before_losses([comparison.site]),
+    )
     return "\n".join([answer, "", *rows, "", *(filled(text, width) for text in said)])

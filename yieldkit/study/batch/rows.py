@@ -73,7 +73,7 @@ def row_of(simulated: Simulated) -> Row:
     starts = pd.DatetimeIndex(prepared.weather.indexes["time"])
     local = starts + pd.Timedelta(seconds=int(told["utc_offset_s"]))
     months = monthly_energy(
-        alternating.chain.available, local, prepared.present, prepared.step_hours
+        alternating.chain.fluctuating, local, prepared.present, prepared.step_hours
     )
     row |= {
         MONTH + month: None if np.isnan(energy) else float(energy)

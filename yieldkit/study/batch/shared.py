@@ -23,12 +23,14 @@ from yieldkit.study.batch.kept_work import MOST_BYTES, KeptWork, OfOneKind
 from yieldkit.study.simulation.ac_side import alternating_side
 from yieldkit.study.simulation.dc_side import direct_sides
 from yieldkit.study.simulation.kept import fingerprint
+from yieldkit.study.simulation.minute_source import minutes_content
 from yieldkit.study.simulation.prepare import (
     Prepared,
     assembled,
     inverter_conversions,
     prepare,
     remarks_on,
+    within_planes,
 )
 from yieldkit.study.simulation.simulate import Simulated, booked, solved_wirings
 from yieldkit.study.simulation.station import sun_place
@@ -131,14 +133,23 @@ class SharedWork:
         )
         names = tuple(plane.name for plane in site.planes)
 
-        def together() -> Prepared:
-            planes = [
+        def lit_planes() -> list[LitPlane]:
+            return [
                 self._lit(site, plane, content, sky, scene)
                 for plane, content, scene in zip(site.planes, contents, scenes, strict=True)
             ]
-            return assembled(site, place, sky, planes)
+
+        def together() -> Prepared:
+            return assembled(site, place, sky, lit_planes())
 
         shared = self.kept(("planes", contents, names), together)
+        within = None
+        if site.weather.within_hour is not None:
+            asked = fingerprint(site.weather.within_hour, minutes_content(site))
+            within = self.kept(
+                ("within", contents, names, asked),
+                lambda: within_planes(site, place, sky, lit_planes()),
+            )
         inverters = fingerprint(site.inverter, *site.inverter_types, *site.inverters)
         own = replace(
             shared,
@@ -146,6 +157,7 @@ class SharedWork:
             remarks=remarks_on(place, sky),
             distance_km=place.distance_km,
             conversions=self.kept(("conversion", inverters), lambda: inverter_conversions(site)),
+            within=within,
         )
         return own, contents, told
 

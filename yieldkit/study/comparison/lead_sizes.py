@@ -73,7 +73,7 @@ def _options(
                 "lead_kwh": prepared.total(side.p_lead_loss),
                 "switched_off_kwh": lost["network voltage"],
                 "hours_above_limit": prepared.hours(side.fed.v_ac.max(axis=1) > limit),
-                "delivered_kwh": prepared.total(side.chain.available),
+                "delivered_kwh": prepared.total(side.chain.fluctuating),
             }
         )
         if section == lead.cross_section_mm2:

@@ -47,6 +47,29 @@ def _split(wiring: Wiring) -> frozenset[tuple[str, int]]:
     return frozenset(wired.items())
 
 
+def order_in_minutes(ranks: Sequence[int], energies: Sequence[float]) -> str:
+    """Return what the light's fluctuation does to the order of wirings ranked on the steps' means.
+
+    Parameters
+    ----------
+    ranks : sequence of int
+        Their ranks on the means, ascending.
+    energies : sequence of float
+        What each delivers minute by minute [kWh].
+    """
+    order = sorted(range(len(ranks)), key=lambda place: -energies[place])
+    said = (
+        f"Ranked on the steps' means; the best {len(ranks)} and the wirings of the file were "
+        "reckoned minute by minute: their energies are those."
+    )
+    if order == list(range(len(ranks))):
+        return f"{said} That leaves their order as it was."
+    if order[0] != 0:
+        number = ranks[order[0]] + 1
+        return f"{said} That changes the order: the best was number {number} on the means."
+    return f"{said} That changes the order behind the best."
+
+
 def order_sentence(ranks: Sequence[int], energies: Sequence[float]) -> str:
     """Return what shadow does to the order of wirings that were ranked without it.
 

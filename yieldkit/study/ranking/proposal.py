@@ -15,7 +15,12 @@ from yieldkit.design.checks.limits import check
 from yieldkit.design.checks.permission import FORBIDDEN, permission
 from yieldkit.design.roof.layout import StringRun, laid_wiring, string_layout
 from yieldkit.study.ranking.alternatives import alternative_ranks, beaten, distinct_ranks
-from yieldkit.study.ranking.in_shadow import order_sentence, ranks_in_shadow
+from yieldkit.study.ranking.in_shadow import (
+    OF_EACH_SPLIT,
+    order_in_minutes,
+    order_sentence,
+    ranks_in_shadow,
+)
 from yieldkit.study.ranking.propose import Ranking
 from yieldkit.study.ranking.rows import differences, wiring_row
 from yieldkit.study.several_inverters.plane_splits import split_sentence
@@ -57,7 +62,8 @@ class Proposal:
     drawn : Drawn, optional
         The draws behind the judgements.
     shadow : str
-        What shadow does to the order; empty where nothing stands in the modules' light.
+        What shadow, or the light's fluctuation, does to the order; empty where neither is looked
+        at.
     """
 
     ranking: Ranking | SharedOut
@@ -195,7 +201,8 @@ def _shown(ranking: Ranking | SharedOut, top: int) -> tuple[list[_Shown], str]:
     """
     site, shaded = ranking.prepared.site, bool(ranking.prepared.shaded)
     looked_at = ranks_in_shadow(ranking) if shaded else distinct_ranks(ranking)
-    ranks = _with_nothing_forbidden(ranking, looked_at, len(looked_at) if shaded else top)
+    most = max(top, OF_EACH_SPLIT) if ranking.prepared.within is not None else top
+    ranks = _with_nothing_forbidden(ranking, looked_at, len(looked_at) if shaded else most)
     others = [rank for rank in alternative_ranks(ranking) if rank > ranks[-1]]
     fewer = _with_nothing_forbidden(ranking, others, _MOST_ALTERNATIVES)
     kinds = [_BEST] * len(ranks) + [_ALTERNATIVE] * len(fewer) + [_OWN] * len(site.wirings)
@@ -211,6 +218,8 @@ def _shown(ranking: Ranking | SharedOut, top: int) -> tuple[list[_Shown], str]:
     columns = (yields.energy_kwh.tolist(), yields.held_back_kwh.tolist())
     every = [_Shown(*row) for row in zip(kinds, laid, layouts, *columns, strict=True)]
     shadow = order_sentence(ranks, columns[0][: len(ranks)]) if shaded else ""
+    if ranking.prepared.within is not None and not shaded:
+        shadow = order_in_minutes(ranks, columns[0][: len(ranks)])
     taken = {wiring.name for wiring in site.wirings}
     found = []
     for kind in (_BEST, _ALTERNATIVE):

@@ -173,8 +173,8 @@ def propose(
     Returns
     -------
     Ranking or SharedOut
-        Exact: the energy of each is what `simulate` gives for it; without obstacles, of which
-        `weigh` tells what they do to the best. On some days only: an estimate
+        Exact: the energy of each is what `simulate` gives for it; without obstacles and on the
+        steps' means, of which `weigh` tells what both do to the best. On some days only: an estimate
         with its measured error. Of several inverters: the best of every way to share the planes
         out, and what no other can exceed.
 
@@ -214,7 +214,7 @@ def rank(
         As for `propose`.
     """
     tell = progress or silent
-    bare = replace(prepared, shaded=())
+    bare = replace(prepared, shaded=(), within=None)
     places, yields, lacking = _by_tables(possible, bare, tell, every_days)
     if lacking.any():
         return rank(possible, without_steps(prepared, lacking), progress, every_days)

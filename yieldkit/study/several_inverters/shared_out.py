@@ -213,7 +213,8 @@ def _shared_out(
     most: int,
     tell: Progress,
 ) -> SharedOut:
-    shaded, prepared = prepared.shaded, replace(prepared, shaded=())
+    shaded, within = prepared.shaded, prepared.within
+    prepared = replace(prepared, shaded=(), within=None)
     lit = lit_steps(prepared)
     solved = solved_kinds(prepared, kinds, kind_of, asked, lit, tell)
     unsolved = np.any([own.unsolved for own in solved], axis=0)
@@ -230,7 +231,7 @@ def _shared_out(
     wanted = Wanted(SPLITS, split_of(side, swaps), counts_once(side, swaps), most)
     found = search(space, wanted, tell)
     told = _told(side, asked, found, swaps != [])
-    return replace(told, prepared=replace(told.prepared, shaded=shaded))
+    return replace(told, prepared=replace(told.prepared, shaded=shaded, within=within))
 
 
 def _told(side: SharedSide, asked: Constraints, found: Found, swapped: bool) -> SharedOut:

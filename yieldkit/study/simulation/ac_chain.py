@@ -107,6 +107,7 @@ def chain(
     kept = 1.0 - off_together(offer.drawn, fed, off)
     delivered = kept * fed.arriving - fed.taken
     share = prepared.site.grid.availability_percent / 100.0
+    available = share * kept * fed.arriving - fed.taken
     return (
         AcChain(
             dc=offer.dc,
@@ -119,7 +120,9 @@ def chain(
             after_lead=after_lead,
             after_common_lead=after_common_lead,
             delivered=delivered,
-            available=share * kept * fed.arriving - fed.taken,
+            available=available,
+            of_minutes=available,
+            fluctuating=available,
         ),
         off,
     )

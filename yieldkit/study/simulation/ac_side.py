@@ -16,6 +16,7 @@ from yieldkit.physics.ac.limits import AC_LIMIT
 from yieldkit.study.simulation.ac_chain import SAME, Accounts, accounts, chain, which_limit
 from yieldkit.study.simulation.connection_point import ConnectionPoint, Fed, connection_point
 from yieldkit.study.simulation.dc_side import DirectSide, Points
+from yieldkit.study.simulation.fluctuation import fluctuation
 from yieldkit.study.simulation.kept import Keep, anew, fingerprint
 from yieldkit.study.simulation.loss_budget import AcChain
 from yieldkit.study.simulation.offer import Offer, offers
@@ -54,6 +55,9 @@ class AlternatingSide(NamedTuple):
         Heat in all leads [W].
     accounts : Accounts
         Load, self-use, export and import [W].
+    least : ndarray or None
+        Power delivered where the sun shines as on the clearest hours or not at all [W], where the
+        site asks what the steps hide.
     """
 
     chain: AcChain
@@ -70,6 +74,7 @@ class AlternatingSide(NamedTuple):
     fed: Fed
     p_lead_loss: FloatArray
     accounts: Accounts
+    least: FloatArray | None = None
 
 
 class _Moved(NamedTuple):
@@ -116,6 +121,14 @@ def alternating_side(
     offer = offers(each, directs, keep)
     power, fed, moved = _fed_and_moved(each, directs, point, offer, keep)
     powers, off = chain(prepared, point, offer, power, fed)
+    accounted = accounts(point, fed, powers.available)
+    hidden = fluctuation(prepared, directs, point, off, powers.available, accounted)
+    least = None
+    if hidden is not None:
+        of_minutes = powers.available - hidden.transposition
+        fluctuating = of_minutes - hidden.clipping
+        powers = powers._replace(of_minutes=of_minutes, fluctuating=fluctuating)
+        accounted, least = hidden.accounts, hidden.least
     by_connection = np.where(fed.limit != 0, fed.p, np.inf)
     allowed = np.minimum(np.minimum(offer.rated, offer.derated), by_connection)
     held_back = np.maximum(offer.converted - fed.p, 0.0)
@@ -138,7 +151,8 @@ def alternating_side(
         off_fraction=off,
         fed=fed,
         p_lead_loss=fed.own_heat.sum(axis=1) + fed.common_heat,
-        accounts=accounts(point, fed, powers.available),
+        accounts=accounted,
+        least=least,
     )
 
 

@@ -65,8 +65,14 @@ BUDGET = (
     BudgetStep("common lead", AC),
     BudgetStep("network voltage", AC),
     BudgetStep("availability", AC),
+    BudgetStep(
+        "fluctuation within the step: transposition of means",
+        AC,
+        signed=True,
+        lacking="fluctuation within the step",
+    ),
+    BudgetStep("fluctuation within the step: clipping", AC),
     BudgetStep("spectrum", LEFT_OUT, signed=True, lacking="spectrum"),
-    BudgetStep("fluctuation", LEFT_OUT, signed=True, lacking="fluctuation within the step"),
     BudgetStep("ageing", LEFT_OUT, lacking="ageing"),
 )
 """Every step in its order."""
@@ -98,6 +104,7 @@ def left_out(*sites: Site) -> tuple[str, ...]:
         PLANE: all(any(map(site.horizon_of, site.planes)) for site in sites),
         OBSTACLES: all(any(plane.corner_m is not None for plane in site.planes) for site in sites),
         SNOW: all(site.site.snow is not None for site in sites),
+        AC: all(site.weather.within_hour is not None for site in sites),
     }
     return tuple(
         step.lacking for step in BUDGET if step.lacking and not modelled.get(step.booked, False)

@@ -35,6 +35,8 @@ class AcChain(NamedTuple):
     after_common_lead: FloatArray
     delivered: FloatArray
     available: FloatArray
+    of_minutes: FloatArray
+    fluctuating: FloatArray
 
 
 class LossBudget(NamedTuple):
@@ -108,7 +110,7 @@ def loss_budget(
         steps[name] = prepared.total(before - after)
     for name, before, after in zip(AC_STEPS, alternating[:-1], alternating[1:], strict=True):
         steps[name] = prepared.total(before - after)
-    delivered = prepared.total(alternating.available)
+    delivered = prepared.total(alternating.fluctuating)
     _refuse_not_finite(delivered, wiring.name)
     return LossBudget(nameplate, steps, delivered)
 

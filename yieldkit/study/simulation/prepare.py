@@ -26,6 +26,7 @@ from yieldkit.study.simulation.snow import plane_snow
 from yieldkit.study.simulation.station import SunPlace, sun_place
 from yieldkit.study.simulation.threads import each_of
 from yieldkit.study.simulation.under_sky import LitPlane, Sky, lit_plane, sky_over, sun_at
+from yieldkit.study.simulation.within_step import WithinStep, within_sentences, within_step
 
 
 @dataclass(frozen=True)
@@ -67,6 +68,8 @@ class Prepared:
     shaded : tuple of ShadedPlane or None
         Each plane's modules one by one, None where nothing can stand in their light; empty where
         nothing can anywhere.
+    within : WithinStep or None
+        What the weather's steps hide, where the site asks for it.
     """
 
     site: Site
@@ -85,6 +88,7 @@ class Prepared:
     distance_km: float
     unsolved_steps: int = 0
     shaded: tuple[ShadedPlane | None, ...] = ()
+    within: WithinStep | None = None
 
     @property
     def interval_s(self) -> float:
@@ -157,10 +161,34 @@ def prepare(site: Site, weather: xr.Dataset, period: Period | None = None) -> Pr
         sky.lit.size,
     )
     remarks = remarks_on(place, sky)
+    within = within_planes(site, place, sky, planes)
+    said = within_sentences(site, sky.weather, within)
+    remarks = (*remarks, *(said if within is None else ()))
+    assumed = site_assumptions(site, sky.weather, fits, sky.period)
     return replace(
         assembled(site, place, sky, planes),
-        assumptions=(*remarks, *site_assumptions(site, sky.weather, fits, sky.period)),
+        assumptions=(*remarks, *assumed, *(() if within is None else said)),
+        remarks=remarks,
+        within=within,
     )
+
+
+def within_planes(
+    site: Site, place: SunPlace, sky: Sky, planes: Sequence[LitPlane]
+) -> WithinStep | None:
+    """Return what the steps of a site's weather hide, where the site asks for it.
+
+    Parameters
+    ----------
+    site, place, sky, planes
+        As for `assembled`.
+    """
+    if site.weather.within_hour is None:
+        return None
+    fits = {module.name: fit_module_type(module) for module in site.module_types}
+    own = [fits[plane.module_type] for plane in site.planes]
+    cells = [plane.cells for plane in planes]
+    return within_step(site, place, sky.weather, sky.lit, own, cells)
 
 
 def remarks_on(place: SunPlace, sky: Sky) -> tuple[str, ...]:

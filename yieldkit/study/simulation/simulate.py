@@ -27,6 +27,7 @@ from yieldkit.study.simulation.provenance import provenance
 from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.study.simulation.unsolved import solvable, without_steps
 from yieldkit.study.simulation.weather import site_weather
+from yieldkit.study.simulation.within_step import not_within
 
 _STEPS, _STAGES = pd.Index(STEPS), pd.Index(["nameplate", *STEPS])
 
@@ -217,7 +218,7 @@ def _dataset(
         "v_connection": ("time", fed.v_meter),
         "off_fraction": (per_inverter, alternating.off_fraction),
         "p_lead_loss": ("time", alternating.p_lead_loss),
-        "p_delivered": ("time", alternating.chain.available),
+        "p_delivered": ("time", alternating.chain.fluctuating),
         "p_load": ("time", accounts.load),
         "p_self_use": ("time", accounts.self_use),
         "p_export": ("time", accounts.export),
@@ -278,9 +279,20 @@ def attributes(
         **prepared.period.attributes(),
         "unsolved_steps": prepared.unsolved_steps,
         "weather_remarks": " ".join(prepared.remarks),
-        "left_out": ", ".join(left_out(site)),
+        "left_out": ", ".join((*left_out(site), *not_within(site, prepared.within))),
+        **_between(prepared, alternating),
         "weather_distance_km": prepared.distance_km,
         **provenance(site, prepared.weather),
+    }
+
+
+def _between(prepared: Prepared, alternating: AlternatingSide) -> dict[str, float]:
+    """Return what is delivered at most and at least by what the steps hide [kWh], where asked."""
+    if alternating.least is None:
+        return {}
+    return {
+        "even_light_kwh": prepared.total(alternating.chain.available),
+        "all_or_nothing_kwh": prepared.total(alternating.least),
     }
 
 

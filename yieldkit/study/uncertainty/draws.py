@@ -79,8 +79,9 @@ def draw_energies(
     Returns
     -------
     Drawn
-        Scrambled Sobol draws, so that the same seed gives the same numbers. Obstacles leave each
-        wiring the same share of its energy in every draw.
+        Scrambled Sobol draws, so that the same seed gives the same numbers. Obstacles, and the
+        light's fluctuation within the steps, leave each wiring the same share of its energy in
+        every draw.
     """
     tell = progress or silent
     site = prepared.site
@@ -104,20 +105,20 @@ def draw_energies(
                     break
         finally:  # stopped, interrupted or failed: nobody waits for the others
             pool.shutdown(cancel_futures=True)
-    energy *= _left_by_obstacles(prepared, wirings)
+    energy *= _left_of_energy(prepared, wirings)
     made = number + 1
     names, per = tuple(each.name for each in wirings), prepared.period.per
     return Drawn(names, energy[:made], inputs[:made], per)
 
 
-def _left_by_obstacles(prepared: Prepared, wirings: Sequence[Wiring]) -> FloatArray:
-    """Return the share of each wiring's energy that obstacles leave [1] (wiring,).
+def _left_of_energy(prepared: Prepared, wirings: Sequence[Wiring]) -> FloatArray:
+    """Return what obstacles and fluctuating light leave of each wiring's energy [1] (wiring,).
 
     It is the weather's own in every draw: what is drawn changes it far less than the energy.
     """
-    if not prepared.shaded:
+    if not prepared.shaded and prepared.within is None:
         return np.ones(len(wirings))
-    bare = wiring_energies(replace(prepared, shaded=()), wirings)
+    bare = wiring_energies(replace(prepared, shaded=(), within=None), wirings)
     left: FloatArray = wiring_energies(prepared, wirings) / bare
     return left
 

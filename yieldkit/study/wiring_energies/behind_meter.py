@@ -188,7 +188,7 @@ def simulated_whole(prepared: Prepared, wiring: Wiring, solutions: Solutions) ->
     side = alternating_side(prepared, direct_sides(prepared, wiring, solutions))
     at_meter = np.isin(side.ac_limit, _AT_THE_METER)
     return Delivered(
-        prepared.total(side.chain.available),
+        prepared.total(side.chain.fluctuating),
         prepared.total(side.p_held_back.sum(axis=1)),
         prepared.hours(side.clipped | side.derated),
         prepared.total(np.where(at_meter, side.p_held_back, 0.0).sum(axis=1)),

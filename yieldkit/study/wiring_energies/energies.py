@@ -78,7 +78,7 @@ def wiring_yields(
         Another bypass diode than the usual one; not where inputs share a limit or modules stand in
         shadow, for such wirings are simulated whole.
     """
-    if prepared.shaded:
+    if prepared.shaded or prepared.within is not None:
         return _whole_yields(prepared, wirings)
     if prepared.site.several_inverters and not coupled_inputs(prepared.site):
         return _several_yields(prepared, wirings, bypass)

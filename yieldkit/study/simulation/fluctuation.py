@@ -1,0 +1,243 @@
+"""What the light's fluctuation within the weather's steps costs, from trackers to the meter."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import lcm
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
+from yieldkit.physics.circuit.api import CellConditions
+from yieldkit.study.simulation.ac_chain import Accounts, accounts, off_together
+from yieldkit.study.simulation.connection_point import ConnectionPoint
+from yieldkit.study.simulation.dc_side import DirectSide, Points, input_power_bound
+from yieldkit.study.simulation.in_light import StringsInLight
+from yieldkit.study.simulation.minute_rows import Rows, steps_with_all
+from yieldkit.study.simulation.offer import Offer, offers
+from yieldkit.study.simulation.prepare import Prepared
+from yieldkit.study.simulation.within_step import WithinStep
+
+_MOST_KEPT = 32
+"""Trackers whose minutes are kept for other wirings: some 5 MB each for a year."""
+
+
+class Fluctuation(NamedTuple):
+    """What the steps' means hide; each (time,) [W].
+
+    Parameters
+    ----------
+    transposition : ndarray
+        Power that the means promise because light, glass and cells do not follow a mean; negative
+        where they promise too little.
+    clipping : ndarray
+        What limits behind the trackers take of the minutes and not of their mean.
+    accounts : Accounts
+        Where the minutes' power goes.
+    least : ndarray
+        What is delivered where the sun shines as on the clearest hours or not at all.
+    """
+
+    transposition: FloatArray
+    clipping: FloatArray
+    accounts: Accounts
+    least: FloatArray
+
+
+class _Given(NamedTuple):
+    """What is delivered of some offer; each (row,) [W]."""
+
+    delivered: FloatArray
+    accounts: Accounts
+
+
+def fluctuation(
+    prepared: Prepared,
+    directs: tuple[DirectSide, ...],
+    point: ConnectionPoint,
+    off: FloatArray,
+    delivered: FloatArray,
+    accounted: Accounts,
+) -> Fluctuation | None:
+    """Return what the weather's steps hide of a wiring's power; None where nothing is asked for.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        Site and weather.
+    directs : tuple of DirectSide
+        The solved trackers of each inverter.
+    point : ConnectionPoint
+        The connection point.
+    off : ndarray
+        Share of each step that each inverter is switched off [1] (time, inverter): minutes take
+        that of their step, for the rule is one of long means.
+    delivered : ndarray
+        What is delivered on the means [W] (time,).
+    accounted : Accounts
+        Where that goes.
+    """
+    within = prepared.within
+    if within is None:
+        return None
+    size = delivered.size
+    whole = np.arange(size)
+    bare, _ = _offered(prepared, directs, within, "means", prepared.conditions, whole)
+    even = _given(prepared, point, off, bare, whole)
+    least = _least(prepared, directs, within, point, off)
+    # Shadow leaves every step the share of its energy that it leaves of the means.
+    left = np.divide(delivered, even.delivered, out=np.ones(size), where=even.delivered > 0.0)
+    if not prepared.shaded:
+        left = np.ones(size)
+    if within.minutes is None:
+        nothing = np.zeros(size)
+        return Fluctuation(nothing, nothing, accounted, least * left)
+    rows = within.minutes
+    offer, sound = _offered(prepared, directs, within, "minutes", rows.conditions, rows.step)
+    minute = _given(prepared, _point_at(point, rows), off, offer, rows.step)
+    there = steps_with_all(rows, sound & np.isfinite(minute.delivered))
+    mean = _given(prepared, point, off, _mean_offer(rows, offer, bare, there), whole)
+    kept = rows.mean(np.where(sound, minute.delivered, 0.0))
+    there &= np.isfinite(even.delivered)
+
+    def booked(before: FloatArray, after: FloatArray) -> FloatArray:
+        return np.where(there, (before - after) * left, 0.0)
+
+    return Fluctuation(
+        booked(even.delivered, mean.delivered),
+        booked(mean.delivered, kept),
+        _accounts(rows, minute.accounts, accounted, left, there),
+        least * left,
+    )
+
+
+def _accounts(
+    rows: Rows, minute: Accounts, usual: Accounts, left: FloatArray, there: BoolArray
+) -> Accounts:
+    """Return where the minutes' power goes, step by step."""
+    self_use, export = (
+        np.where(there, rows.mean(np.nan_to_num(own)) * left, otherwise)
+        for own, otherwise in ((minute.self_use, usual.self_use), (minute.export, usual.export))
+    )
+    return Accounts(usual.load, self_use, export, usual.imported + usual.self_use - self_use)
+
+
+def _least(
+    prepared: Prepared,
+    directs: tuple[DirectSide, ...],
+    within: WithinStep,
+    point: ConnectionPoint,
+    off: FloatArray,
+) -> FloatArray:
+    """Return what is delivered under a sun that shines wholly or not at all [W] (time,)."""
+    whole = np.arange(off.shape[0])
+    shining, hidden = (
+        _given(
+            prepared,
+            point,
+            off,
+            _offered(prepared, directs, within, name, conditions, whole)[0],
+            whole,
+        ).delivered
+        for name, conditions in (
+            ("shining", within.extremes.shining),
+            ("hidden", within.extremes.hidden),
+        )
+    )
+    share = within.extremes.share
+    return share * shining + (1.0 - share) * hidden
+
+
+def _offered(
+    prepared: Prepared,
+    directs: tuple[DirectSide, ...],
+    within: WithinStep,
+    name: str,
+    conditions: CellConditions,
+    step: IntArray,
+) -> tuple[Offer, BoolArray]:
+    """Return what inverters could give under other light, and which rows are solved (row,)."""
+    each = prepared.each_inverter()
+    air = prepared.weather.isel(time=step)
+    there = np.ones(step.size, dtype=bool)
+    own = tuple(replace(one, weather=air, present=there) for one in each)
+    free = []
+    for one, direct in zip(own, directs, strict=True):
+        points = _points(one, direct, within, name, conditions)
+        there &= ~points.unsolved.any(axis=1)
+        free.append(replace(direct, free=points))
+    return offers(own, tuple(free)), there
+
+
+def _points(
+    one: Prepared,
+    direct: DirectSide,
+    within: WithinStep,
+    name: str,
+    conditions: CellConditions,
+) -> Points:
+    """Return the points of an inverter's trackers under other light (row, tracker)."""
+    inverter = one.site.single_inverter
+    efficiency = {mppt.name: mppt.tracking_efficiency for mppt in inverter.mppts}
+    interval_s = 60.0 if name == "minutes" else one.interval_s
+    size = conditions.photocurrent.shape[0]
+    p, v = np.zeros((2, size, len(direct.names)))
+    failed = np.zeros(p.shape, dtype=bool)
+    for column, (light, limits) in enumerate(direct.circuits):
+        key = (name, light.strings, limits)
+        with within.once:
+            if key not in within.solved:
+                solved = StringsInLight(light.strings, conditions).point(
+                    limits, interval_s=interval_s
+                )
+                if len(within.solved) >= _MOST_KEPT:
+                    within.solved.pop(next(iter(within.solved)))
+                within.solved[key] = solved.p_dc, solved.v_dc, solved.status != 0
+            found = within.solved[key]
+        p[:, column] = found[0] * efficiency[direct.names[column]]
+        v[:, column], failed[:, column] = found[1:]
+    p = np.where(failed, 0.0, p)
+    p = input_power_bound(p, direct.names, inverter)
+    nothing = np.zeros((size, 0))
+    idle = np.zeros_like(p)
+    return Points(p, v, idle, nothing, np.zeros(p.shape, dtype=np.int8), idle, failed)
+
+
+def _given(
+    prepared: Prepared, point: ConnectionPoint, off: FloatArray, offer: Offer, step: IntArray
+) -> _Given:
+    """Return what is delivered of an offer, and where it goes."""
+    fed = point.fed(offer.power, offer.drawn)
+    kept = 1.0 - off_together(offer.drawn, fed, np.nan_to_num(off[step]))
+    share = prepared.site.grid.availability_percent / 100.0
+    delivered = share * kept * fed.arriving - fed.taken
+    return _Given(delivered, accounts(point, fed, delivered))
+
+
+def _mean_offer(rows: Rows, offer: Offer, usual: Offer, there: BoolArray) -> Offer:
+    """Return an offer for whole steps: the mean of the minutes' where they are known."""
+
+    def mean(values: FloatArray, otherwise: FloatArray) -> FloatArray:
+        means = np.column_stack([rows.mean(np.nan_to_num(own)) for own in values.T])
+        return np.where(there[:, None], means, otherwise)
+
+    return usual._replace(
+        converted=mean(offer.converted, usual.converted),
+        derated=mean(np.minimum(offer.derated, offer.rated), usual.derated),
+        drawn=mean(offer.drawn, usual.drawn),
+    )
+
+
+def _point_at(point: ConnectionPoint, rows: Rows) -> ConnectionPoint:
+    """Return the connection point at rows: the step's own voltage, the load of the minute."""
+    parts = point.load.shape[1]
+    fine = lcm(parts, rows.minutes)
+    by_minute = np.repeat(point.load, fine // parts, axis=1)
+    by_minute = by_minute.reshape(point.load.shape[0], rows.minutes, fine // rows.minutes)
+    return point._replace(
+        stiff_v=point.stiff_v[rows.step],
+        load=np.ascontiguousarray(by_minute[rows.step, rows.part]),
+        times=pd.DatetimeIndex(point.times[rows.step]),
+    )

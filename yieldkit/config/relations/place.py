@@ -129,6 +129,7 @@ def _weather(content: Content, folder: str) -> Iterator[Problem]:
             yield _missing(content, ("weather", "file"), file, folder, list(known))
     if part(weather, "format") in _TABLES:
         yield from _table(content, weather)
+    yield from _within_hour(content, weather, folder)
     offset, sampling = part(weather, "sun_offset_min"), part(weather, "sampling")
     if is_number(offset) and sampling == "mean":
         yield Problem(
@@ -136,6 +137,33 @@ def _weather(content: Content, folder: str) -> Iterator[Problem]:
             f"sun_offset_min {offset:g} with sampling mean",
             "an offset with snapshots only",
             remedy="Leave it out, or write sampling: snapshot",
+        )
+
+
+def _within_hour(content: Content, weather: Any, folder: str) -> Iterator[Problem]:
+    """Give the problems of the minutes that a weather file is refined with."""
+    spot = ("weather", "within_hour")
+    smoothed = part(weather, "within_hour", "smoothed_over_min")
+    if is_number(smoothed) and part(weather, "sampling") == "mean":
+        yield Problem(
+            content.where((*spot, "smoothed_over_min")),
+            f"smoothed_over_min {smoothed:g} with sampling mean",
+            "a smoothing of snapshots only",
+            remedy="Leave it out: means are refined as they are.",
+        )
+    minutes = part(weather, "within_hour", "minutes")
+    file = part(minutes, "file")
+    if isinstance(file, str) and file and not _there(file, folder):
+        yield _missing(content, (*spot, "minutes", "file"), file, folder, [])
+    if part(minutes, "format") not in _TABLES:
+        return
+    lacking = [key for key in ("columns", "label") if part(minutes, key) is None]
+    if lacking:
+        yield Problem(
+            content.where((*spot, "minutes", "format")),
+            f"a table of minutes without {' and '.join(lacking)}",
+            "columns: {time: ..., ghi: ..., dni: ..., dhi: ..., temp_air: ...} with the file's "
+            "names, and label: start, middle or end of the minute",
         )
 
 

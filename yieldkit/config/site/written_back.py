@@ -15,6 +15,7 @@ from yieldkit.config.site.site import Wiring
 
 NAMED_FILES = (
     ("weather", "file"),
+    ("weather", "within_hour", "minutes", "file"),
     ("site", "horizon_file"),
     ("grid", "network_voltage", "file"),
     ("grid", "load", "file"),

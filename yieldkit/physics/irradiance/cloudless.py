@@ -9,6 +9,7 @@ from pvlib import atmosphere, clearsky
 from yieldkit.base.arrays import FloatArray
 from yieldkit.physics.irradiance.sun import Sun
 
+_MIDDLES = pd.DatetimeIndex([f"2018-{month:02d}-15" for month in range(1, 13)])
 _BY_AIRMASS = 0.09
 _SCALE_HEIGHT_M = 8000.0
 _ALOFT = (0.664, 0.163)
@@ -28,10 +29,15 @@ def usual_turbidity(days: pd.DatetimeIndex, latitude: float, longitude: float) -
     References
     ----------
     Remund et al. (2003), Worldwide Linke turbidity information, ISES Solar World Congress: monthly
-    maps through pvlib, joined by straight lines between the middles of months.
+    maps that pvlib carries, joined here by straight lines between the middles of months.
     """
-    found = clearsky.lookup_linke_turbidity(days, latitude, longitude)
-    return np.asarray(found, dtype=float)
+    by_month = np.asarray(
+        clearsky.lookup_linke_turbidity(_MIDDLES, latitude, longitude, interp_turbidity=False),
+        dtype=float,
+    )
+    middles = np.asarray(_MIDDLES.day_of_year, dtype=float)
+    found: FloatArray = np.interp(np.asarray(days.day_of_year), middles, by_month, period=365.25)
+    return found
 
 
 def beam_below(sun: Sun, turbidity: FloatArray, altitude_m: float) -> FloatArray:

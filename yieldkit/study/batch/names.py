@@ -120,7 +120,7 @@ def file_named(place: Location, said: Any, folder: str, weather: WeatherSource) 
     InputError
         If there is no such weather file or data set.
     """
-    if place[0] == "weather":
+    if place == ("weather", "file"):
         named = weather.model_copy(update={"file": said})
         return find_file(weather_path(named, folder), weather.format)
     beside = Path(folder) / str(said)

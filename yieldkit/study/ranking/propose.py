@@ -174,9 +174,9 @@ def propose(
     -------
     Ranking or SharedOut
         Exact: the energy of each is what `simulate` gives for it; without obstacles and on the
-        steps' means, of which `weigh` tells what both do to the best. On some days only: an estimate
-        with its measured error. Of several inverters: the best of every way to share the planes
-        out, and what no other can exceed.
+        steps' means, of which `weigh` tells what both do to the best. On some days only: an
+        estimate with its measured error. Of several inverters: the best of every way to share the
+        planes out, and what no other can exceed.
 
     Raises
     ------

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
-from yieldkit.base.arrays import FloatArray
+from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.base.errors import refuse
 from yieldkit.config.models.weather_source import MinuteFile
 from yieldkit.config.site.site import Site
@@ -115,7 +115,7 @@ def _refuse_other_steps(dataset: xr.Dataset, where: str) -> None:
         )
 
 
-def _whole_hours(dataset: xr.Dataset) -> tuple[np.ndarray, tuple[FloatArray, FloatArray]]:
+def _whole_hours(dataset: xr.Dataset) -> tuple[IntArray, tuple[FloatArray, FloatArray]]:
     """Return the starts of all minutes of whole hours [ns], and direct and diffuse light there."""
     begins = nanoseconds(pd.DatetimeIndex(dataset.indexes["time"]))
     hour_ns, minute_ns = 3_600_000_000_000, 60_000_000_000

@@ -22,9 +22,11 @@ from yieldkit.physics.irradiance.sun_course import nanoseconds
 from yieldkit.physics.module.datasheet import DiodeFit
 from yieldkit.study.simulation.minute_rows import PARTED, Rows, laid, weather_rows
 from yieldkit.study.simulation.minute_source import site_minutes
-from yieldkit.study.simulation.planes import Lit, PlaneCells, plane_cells
+from yieldkit.study.simulation.plane_light import Lit
+from yieldkit.study.simulation.planes import PlaneCells, plane_cells
 from yieldkit.study.simulation.station import SunPlace
 from yieldkit.study.simulation.threads import each_of
+from yieldkit.weather.readers.on_planes import measured_columns
 from yieldkit.weather.within_hour import (
     Minutes,
     Spot,
@@ -36,7 +38,6 @@ from yieldkit.weather.within_hour import (
 _HOUR_S = 3600
 _SHORT, _MOST_DRAWS = 2000, 8
 """A series with fewer lit steps is drawn several times, so often at most, and the mean is taken."""
-_MEASURED = ("poa_global of ", "temp_module of ", "temp_cell of ")
 _HALF_MINUTE_NS = 30_000_000_000
 
 
@@ -106,7 +107,7 @@ def why_not_within(site: Site, weather: xr.Dataset) -> str:
             "a smoothing of snapshots only",
             remedy="Leave it out: means are refined as they are.",
         )
-    if any(str(name).startswith(_MEASURED) for name in weather.data_vars):
+    if measured_columns(weather.data_vars):
         return "a plane's light or heat is measured, and its minutes aren't known"
     if attrs["sampling"] == "mean" and attrs["interval_s"] != _HOUR_S:
         return f"it is for hourly means, and the weather has steps of {attrs['interval_s']:g} s"
@@ -278,7 +279,7 @@ class _Hidden(NamedTuple):
 
         def followed(at: int) -> CellConditions:
             plane, cells = self.site.planes[at], self.cells[at]
-            soil = cells.soiled if np.ndim(cells.soiled) == 0 else np.asarray(cells.soiled)[own]
+            soil = lit.everywhere(np.broadcast_to(cells.soiled, self.lit.steps.shape)[own])
             groups = _groups(self.site, at)
             found = plane_cells(self.site, plane, self.fits[at], groups, weather, lit, soil)
             return found.module
@@ -308,7 +309,7 @@ class _Hidden(NamedTuple):
                     _groups(self.site, at),
                     self.weather,
                     lit._replace(light=light),
-                    self.cells[at].soiled,
+                    lit.everywhere(np.broadcast_to(self.cells[at].soiled, lit.steps.shape)),
                 ).module
                 for at in range(len(self.cells))
             ]

@@ -128,6 +128,22 @@ PROVEN_BELOW = {
     },
     ("Plane", "corner_m"): _STANDS,
     ("SnowFromSnowfall", "frost_light_w_m2"): "test_snow_slides_where_it_is_warm_enough",
+    **{
+        (model, key): "test_each_key_below_the_hour_changes_what_is_drawn"
+        for model, keys in {
+            "MinuteFile": (
+                "file",
+                "format",
+                "zone",
+                "label",
+                "latitude",
+                "longitude",
+                "altitude_m",
+            ),
+            "WithinHour": ("smoothed_over_min", "seed"),
+        }.items()
+        for key in keys
+    },
     ("Place", "horizon_file"): "test_a_horizon_file_hides_what_it_holds",
     ("Site", "schema_version"): "test_another_version_is_refused",
     ("Price", "amount"): "test_a_price_is_told_where_inverters_are_chosen",

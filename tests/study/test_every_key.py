@@ -13,6 +13,7 @@ from pydantic import BaseModel
 from tests.design.shaded import CHIMNEY, PORCH, TREE, light_of, shaded_site
 from tests.study import every_key_sites
 from tests.study.every_key_trials import PROVEN_BELOW, TRIALS
+from tests.weather.minutes import as_file, cloudy
 from yieldkit.base.errors import InputError
 from yieldkit.config.reading.schema_walk import Schema
 from yieldkit.config.site.files import load_site, site_from_mapping
@@ -391,6 +392,65 @@ def test_each_key_of_an_obstacle_changes_what_modules_get():
     assert seen(CHIMNEY, **{"planes.0.corner_m": [-6.1, 10.2, 4.0]}) != seen(CHIMNEY)
     with pytest.raises(InputError, match="got 'ball'; expected one of 'box', 'cylinder', 'roof'"):
         seen(CHIMNEY | {"shape": "ball"})
+
+
+def test_each_key_below_the_hour_changes_what_is_drawn(folder):
+    content = sites_and_rows(folder)[0]["datasheet"][0]
+    minutes = cloudy(12)
+    as_file(minutes, folder / "minutes.csv")
+    local = minutes.index.tz_convert(None).strftime("%Y-%m-%d %H:%M")
+    table = minutes.round(2).assign(when=local)
+    table.to_csv(folder / "minutes_table.csv", index=False)
+    table.to_parquet(folder / "minutes.parquet")
+    columns = {name: name for name in ("ghi", "dni", "dhi", "temp_air")} | {"time": "when"}
+
+    def drawn(changes=None, **asked):
+        within = {"weather.within_hour": asked, **(changes or {})}
+        site = site_from_mapping(every_key_sites.edited(content, within), folder=folder)
+        snapshot = (changes or {}).get("weather.sampling") == "snapshot"
+        weather = as_snapshots if snapshot else means
+        hidden = prepare(site, weather, period).within
+        rows = hidden.minutes
+        return hidden.said, None if rows is None else rows.conditions.photocurrent.tobytes()
+
+    means, period = _weather_of(sites_and_rows(folder)[0]["datasheet"][1].site)
+    as_snapshots = means.assign_attrs(sampling="snapshot", sun_offset_s=1800.0)
+    own = {
+        "file": "minutes_table.csv",
+        "format": "csv",
+        "columns": columns,
+        "zone": "UTC+00:00",
+        "label": "start",
+        "latitude": 47.0,
+        "longitude": 8.0,
+        "altitude_m": 450.0,
+    }
+    assert drawn(seed=2) != drawn(seed=1)
+    before = drawn(minutes=own)
+    assert before != drawn()
+    for key, value in {
+        "file": "minutes.parquet",
+        "label": "end",
+        "latitude": 46.0,
+        "longitude": 7.0,
+        "altitude_m": 2000.0,
+        "format": "canonical",
+    }.items():
+        changed = own | {key: value}
+        if key == "file":
+            changed["format"] = "parquet"
+        if key == "format":
+            with pytest.raises(InputError, match="another first line"):
+                drawn(minutes=changed)
+            continue
+        assert drawn(minutes=changed) != before, key
+    with pytest.raises(InputError, match="close -60 minutes"):
+        drawn(minutes=own | {"zone": "UTC-01:00"})
+    same = drawn(minutes={"file": "minutes.csv", "format": "canonical"})
+    assert same != drawn()
+    snapshots = {"weather.sampling": "snapshot", "weather.label": None}
+    assert drawn(snapshots, smoothed_over_min=5) != drawn(snapshots)
+    assert drawn(snapshots, smoothed_over_min=5) != drawn(snapshots, smoothed_over_min=20)
 
 
 def test_a_horizon_file_hides_what_it_holds(folder):

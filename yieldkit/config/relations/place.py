@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from yieldkit.base.errors import InputError, Problem, nearest
+from yieldkit.base.measured_planes import PLANE_QUANTITIES
 from yieldkit.base.plain_text import steers
 from yieldkit.base.readable_files import other_than_file
 from yieldkit.base.shipped import data_set_names
@@ -155,6 +156,14 @@ def _within_hour(content: Content, weather: Any, folder: str) -> Iterator[Proble
     file = part(minutes, "file")
     if isinstance(file, str) and file and not _there(file, folder):
         yield _missing(content, (*spot, "minutes", "file"), file, folder, [])
+    on_planes = [key for key in PLANE_QUANTITIES if part(minutes, "columns", key)]
+    if on_planes:
+        yield Problem(
+            content.where((*spot, "minutes", "columns", on_planes[0])),
+            f"{on_planes[0]} of planes among minutes to draw from",
+            "columns of the sky: ghi, dni, dhi",
+            remedy="Leave it out.",
+        )
     if part(minutes, "format") not in _TABLES:
         return
     lacking = [key for key in ("columns", "label") if part(minutes, key) is None]

@@ -12,6 +12,7 @@ import xarray as xr
 
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.base.errors import refuse
+from yieldkit.base.measured_planes import PLANE_QUANTITIES
 from yieldkit.config.models.weather_source import MinuteFile
 from yieldkit.config.site.site import Site
 from yieldkit.physics.irradiance.sun_course import nanoseconds
@@ -83,7 +84,9 @@ def _path(said: MinuteFile, folder: str) -> Path:
 def _source(said: MinuteFile, spot: Spot) -> Source:
     table = said.format in ("csv", "parquet")
     return Source(
-        columns=None if said.columns is None else said.columns.model_dump(),
+        columns=None
+        if said.columns is None
+        else said.columns.model_dump(exclude=set(PLANE_QUANTITIES), exclude_none=True),
         zone=said.zone,
         sampling="mean" if table else None,
         label=said.label,

@@ -63,7 +63,7 @@ obstacles:
 
 def test_what_a_site_lacks_names_itself():
     demo = load_site()
-    always = ("snow", "spectrum", "fluctuation within the step", "ageing")
+    always = ("snow", "fluctuation within the step", "spectrum", "ageing")
     assert left_out(demo) == ("far horizon", "near shade on single cell groups", *always)
     assert left_out(demo.variant(CORNERS)) == ("far horizon", *always)
     far = [{"azimuth_deg": 0.0, "elevation_deg": 5.0}]
@@ -72,4 +72,7 @@ def test_what_a_site_lacks_names_itself():
     assert left_out(horizon, demo.variant(CORNERS)) == left_out(demo)
     snow = {"site.snow": {"kind": "from-snowfall"}}
     assert left_out(horizon.variant(snow)) == ("near shade on single cell groups", *always[1:])
+    asked = demo.variant({"weather.within_hour": {}})
+    assert "fluctuation within the step" not in left_out(asked)
+    assert left_out(asked, demo) == left_out(demo)
     assert {step.name for step in BUDGET} >= set(STEPS)

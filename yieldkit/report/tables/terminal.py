@@ -123,7 +123,7 @@ def result_text(result: xr.Dataset, width: int = WIDTH) -> str:
 
 
 def within_steps(result: xr.Dataset) -> list[str]:
-    """Return between what a yield lies by what the weather's steps hide, where that was asked.
+    """Return what a yield would be under even and under extreme light, where that was asked.
 
     Parameters
     ----------
@@ -133,11 +133,13 @@ def within_steps(result: xr.Dataset) -> list[str]:
     attrs = result.attrs
     if "even_light_kwh" not in attrs:
         return []
+    drawn = "with minutes drawn"
+    if attrs["energy_kwh"] == attrs["even_light_kwh"]:
+        drawn = "with nothing drawn, for snapshots are no means"
     return [
-        f"Below the weather's steps: {attrs['energy_kwh']:,.0f} kWh lie between "
-        f"{attrs['even_light_kwh']:,.0f} kWh with even light in every step and "
-        f"{attrs['all_or_nothing_kwh']:,.0f} kWh with the sun of the clearest hours or none "
-        f"({attrs['wiring']})."
+        f"What the weather's steps hide, on '{attrs['wiring']}': {attrs['energy_kwh']:,.0f} kWh "
+        f"{drawn}; {attrs['even_light_kwh']:,.0f} kWh with even light in every step, "
+        f"{attrs['all_or_nothing_kwh']:,.0f} kWh with the sun of the clearest hours or none at all."
     ]
 
 

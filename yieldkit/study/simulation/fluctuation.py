@@ -46,8 +46,16 @@ class Fluctuation(NamedTuple):
     least: FloatArray
 
 
-class _Given(NamedTuple):
-    """What is delivered of some offer; each (row,) [W]."""
+class Given(NamedTuple):
+    """What is delivered of some offer.
+
+    Parameters
+    ----------
+    delivered : ndarray
+        At the meter, switch-off and availability taken off [W] (row,).
+    accounts : Accounts
+        Where it goes.
+    """
 
     delivered: FloatArray
     accounts: Accounts
@@ -85,7 +93,7 @@ def fluctuation(
     size = delivered.size
     whole = np.arange(size)
     bare, _ = _offered(prepared, directs, within, "means", prepared.conditions, whole)
-    even = _given(prepared, point, off, bare, whole)
+    even = given(prepared, point, off, bare, whole)
     least = _least(prepared, directs, within, point, off)
     # Shadow leaves every step the share of its energy that it leaves of the means.
     left = np.divide(delivered, even.delivered, out=np.ones(size), where=even.delivered > 0.0)
@@ -96,9 +104,9 @@ def fluctuation(
         return Fluctuation(nothing, nothing, accounted, least * left)
     rows = within.minutes
     offer, sound = _offered(prepared, directs, within, "minutes", rows.conditions, rows.step)
-    minute = _given(prepared, _point_at(point, rows), off, offer, rows.step)
+    minute = given(prepared, point_at(point, rows), off, offer, rows.step)
     there = steps_with_all(rows, sound & np.isfinite(minute.delivered))
-    mean = _given(prepared, point, off, _mean_offer(rows, offer, bare, there), whole)
+    mean = given(prepared, point, off, mean_offer(rows, offer, bare, there), whole)
     kept = rows.mean(np.where(sound, minute.delivered, 0.0))
     there &= np.isfinite(even.delivered)
 
@@ -134,7 +142,7 @@ def _least(
     """Return what is delivered under a sun that shines wholly or not at all [W] (time,)."""
     whole = np.arange(off.shape[0])
     shining, hidden = (
-        _given(
+        given(
             prepared,
             point,
             off,
@@ -205,19 +213,45 @@ def _points(
     return Points(p, v, idle, nothing, np.zeros(p.shape, dtype=np.int8), idle, failed)
 
 
-def _given(
+def given(
     prepared: Prepared, point: ConnectionPoint, off: FloatArray, offer: Offer, step: IntArray
-) -> _Given:
-    """Return what is delivered of an offer, and where it goes."""
+) -> Given:
+    """Return what is delivered of an offer, and where it goes.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site.
+    point : ConnectionPoint
+        The connection point at the rows.
+    off : ndarray
+        Share of each step that each inverter is switched off [1] (time, inverter).
+    offer : Offer
+        What each inverter could give (row, inverter).
+    step : ndarray of int
+        The step each row belongs to (row,).
+    """
     fed = point.fed(offer.power, offer.drawn)
     kept = 1.0 - off_together(offer.drawn, fed, np.nan_to_num(off[step]))
     share = prepared.site.grid.availability_percent / 100.0
     delivered = share * kept * fed.arriving - fed.taken
-    return _Given(delivered, accounts(point, fed, delivered))
+    return Given(delivered, accounts(point, fed, delivered))
 
 
-def _mean_offer(rows: Rows, offer: Offer, usual: Offer, there: BoolArray) -> Offer:
-    """Return an offer for whole steps: the mean of the minutes' where they are known."""
+def mean_offer(rows: Rows, offer: Offer, usual: Offer, there: BoolArray) -> Offer:
+    """Return an offer for whole steps: the mean of the minutes' where they are known.
+
+    Parameters
+    ----------
+    rows : Rows
+        The minutes.
+    offer : Offer
+        Theirs (row, inverter).
+    usual : Offer
+        That of the steps themselves (time, inverter).
+    there : ndarray of bool
+        Steps whose minutes are known (time,).
+    """
 
     def mean(values: FloatArray, otherwise: FloatArray) -> FloatArray:
         means = np.column_stack([rows.mean(np.nan_to_num(own)) for own in values.T])
@@ -230,8 +264,16 @@ def _mean_offer(rows: Rows, offer: Offer, usual: Offer, there: BoolArray) -> Off
     )
 
 
-def _point_at(point: ConnectionPoint, rows: Rows) -> ConnectionPoint:
-    """Return the connection point at rows: the step's own voltage, the load of the minute."""
+def point_at(point: ConnectionPoint, rows: Rows) -> ConnectionPoint:
+    """Return the connection point at rows: the step's own voltage, the load of the minute.
+
+    Parameters
+    ----------
+    point : ConnectionPoint
+        The connection point at the steps.
+    rows : Rows
+        The rows.
+    """
     parts = point.load.shape[1]
     fine = lcm(parts, rows.minutes)
     by_minute = np.repeat(point.load, fine // parts, axis=1)

@@ -1,0 +1,278 @@
+"""What hourly means hide: booked apart, zero where nothing is hidden, and true to minutes.
+
+The figures that minutes must keep stand in `tests/weather/test_within_hour.py`.
+"""
+
+import numpy as np
+import pandas as pd
+import pytest
+from pvlib.clearsky import ineichen, lookup_linke_turbidity
+from scipy.stats import norm
+
+import yieldkit
+from tests.study.sites import NO_LOSSES_BEHIND, ac_held_at, string, variant, weather, wiring
+from tests.weather.minutes import as_file, cloudy, hourly
+from yieldkit.base.errors import InputError
+from yieldkit.physics.irradiance.sun import sun_position
+from yieldkit.study.batch.shared import SharedWork
+from yieldkit.study.simulation import fluctuation, minute_rows
+from yieldkit.study.simulation.connection_point import connection_point
+from yieldkit.study.simulation.offer import Offer
+from yieldkit.study.simulation.prepare import prepare
+from yieldkit.weather.readers.canonical import Sampling, Station, from_frame
+
+TRANSPOSITION = "fluctuation within the step: transposition of means"
+CLIPPING = "fluctuation within the step: clipping"
+ASKED = {"weather.within_hour": {}}
+HERE = {"site.latitude": 47.0, "site.longitude": 8.0, "site.altitude_m": 450.0}
+
+
+def booked(result, step):
+    """Return what a step of the budget takes [kWh]."""
+    return float(result["loss_budget"].sel(loss_step=step))
+
+
+def means(first=0, days=365):
+    """Return the demonstration's weather taken as hourly means."""
+    own = weather().isel(time=slice(24 * first, 24 * (first + days)))
+    return own.assign_attrs(sampling="mean", label="start", sun_offset_s=0.0)
+
+
+def held(watts, **changes):
+    """Return the site with an AC limit, asking what the steps hide."""
+    return variant(ac_held_at(watts) | ASKED | changes)
+
+
+@pytest.fixture(scope="module")
+def june():
+    """Return a site held at little power, and its results with and without minutes."""
+    site = held(6000.0)
+    days = means(160, 10)
+    before = variant(ac_held_at(6000.0))
+    return (
+        site,
+        days,
+        yieldkit.simulate(before, weather=days),
+        yieldkit.simulate(site, weather=days),
+    )
+
+
+def test_the_budget_closes_and_names_both_parts(june):
+    _, _, before, after = june
+    hidden = booked(after, TRANSPOSITION) + booked(after, CLIPPING)
+    assert before.energy_kwh - after.energy_kwh == pytest.approx(hidden, rel=1e-9)
+    assert hidden > 0.01 * before.energy_kwh
+    assert booked(after, CLIPPING) > 0.5 * hidden
+    assert after.budget_closure < 1e-12
+    assert after.even_light_kwh == before.energy_kwh
+    others = [step for step in before["loss_step"].values if not step.startswith("fluctuation")]
+    np.testing.assert_array_equal(
+        before["loss_budget"].sel(loss_step=others), after["loss_budget"].sel(loss_step=others)
+    )
+    delivered = after["p_delivered"].to_numpy().sum() / 1000.0
+    assert delivered == pytest.approx(after.energy_kwh, rel=1e-12)
+
+
+def test_the_sun_all_or_nothing_is_below_even_light(june):
+    after = june[3]
+    assert after.all_or_nothing_kwh < after.energy_kwh < after.even_light_kwh
+
+
+def test_nothing_is_booked_where_nothing_is_asked_for(june):
+    before = june[2]
+    assert booked(before, TRANSPOSITION) == 0.0
+    assert booked(before, CLIPPING) == 0.0
+    assert "even_light_kwh" not in before.attrs
+    assert "fluctuation within the step" in before.left_out
+    assert "fluctuation within the step" not in june[3].left_out
+
+
+def test_snapshots_stay_exactly_as_they_are_and_have_their_bracket(june):
+    site = june[0]
+    days = weather().isel(time=slice(24 * 160, 24 * 170))
+    bare = yieldkit.simulate(variant(ac_held_at(6000.0)), weather=days)
+    asked = yieldkit.simulate(site, weather=days)
+    assert asked.energy_kwh == bare.energy_kwh
+    assert booked(asked, TRANSPOSITION) == booked(asked, CLIPPING) == 0.0
+    np.testing.assert_array_equal(asked["p_delivered"], bare["p_delivered"])
+    assert asked.all_or_nothing_kwh < asked.energy_kwh == asked.even_light_kwh
+    said = " ".join(prepare(site, days).assumptions)
+    assert "none for snapshots, which are no means" in said
+
+
+def test_snapshots_that_are_means_after_all_are_refined():
+    days = weather().isel(time=slice(24 * 160, 24 * 170))
+    smoothed = held(6000.0, **{"weather.within_hour": {"smoothed_over_min": 20}})
+    result = yieldkit.simulate(smoothed, weather=days)
+    assert booked(result, CLIPPING) > 0.0
+    less = held(6000.0, **{"weather.within_hour": {"smoothed_over_min": 2}})
+    assert booked(yieldkit.simulate(less, weather=days), CLIPPING) < booked(result, CLIPPING)
+
+
+def test_smoothing_of_means_is_refused():
+    site = held(6000.0, **{"weather.within_hour": {"smoothed_over_min": 5}})
+    with pytest.raises(InputError, match=r"5 minutes on weather of means over 3600 s"):
+        yieldkit.simulate(site, weather=means(160, 3))
+
+
+def test_other_steps_than_hours_are_not_modelled_and_named():
+    frame = cloudy().resample("30min").mean()
+    half_hours = from_frame(frame, STATION, Sampling("mean", "start"))
+    result = yieldkit.simulate(variant(HERE | ASKED), weather=half_hours)
+    assert booked(result, CLIPPING) == booked(result, TRANSPOSITION) == 0.0
+    assert "fluctuation within the step" in result.left_out
+    said = "NOT MODELLED: it is for hourly means, and the weather has steps of 1800 s"
+    assert said in result.weather_remarks
+
+
+STATION = Station(47.0, 8.0, 450.0, 3600, 2.0)
+
+
+def cloudless(more):
+    """Return a year of hourly means without a cloud, its beam so many times the usual."""
+    begins = pd.date_range("2018-12-31T23:00", periods=365 * 1440, freq="1min", tz="UTC")
+    middle = begins + pd.Timedelta(seconds=30)
+    sun = sun_position(middle, STATION.latitude, STATION.longitude, STATION.altitude_m)
+    months = pd.date_range("2019-01-15", periods=12, freq="MS", tz="UTC")
+    table = lookup_linke_turbidity(months, 47.0, 8.0, interp_turbidity=False).to_numpy()
+    up = sun.apparent_zenith < 90.0
+    sky = ineichen(
+        sun.apparent_zenith[up],
+        sun.airmass[up],
+        table[middle.month[up] - 2],
+        STATION.altitude_m,
+        sun.dni_extra[up],
+    )
+    frame = pd.DataFrame(0.0, index=begins, columns=["dni", "dhi"])
+    frame.loc[up, "dni"], frame.loc[up, "dhi"] = sky["dni"] * more, sky["dhi"]
+    level = np.maximum(np.cos(np.radians(sun.zenith)), 0.0)
+    frame["ghi"] = frame["dni"] * level + frame["dhi"]
+    return hourly(frame.assign(temp_air=15.0, wind_speed=2.0), STATION)
+
+
+@pytest.mark.parametrize(("more", "percent"), [(1.0, 0.05), (1.15, 0.25)])
+def test_a_year_without_a_cloud_hides_next_to_nothing(more, percent):
+    result = yieldkit.simulate(variant(HERE | ASKED), weather=cloudless(more))
+    hidden = booked(result, TRANSPOSITION) + booked(result, CLIPPING)
+    assert abs(hidden) < percent / 100.0 * result.energy_kwh
+    assert result.all_or_nothing_kwh == pytest.approx(result.even_light_kwh, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("kilowatts", "lost"),
+    [
+        # Half the hour 1.2, half 0.6, limit 1: the mean 0.9 is not clipped, 0.8 is delivered.
+        (np.repeat([1.2, 0.6], 30), 0.1),
+        (np.repeat([1.2, 1.1], 30), 0.0),
+        (np.repeat([0.9, 0.2], 30), 0.0),
+        # Normal power, mean 0.95 and spread 0.15 (computed: s phi(z) - (L - m)(1 - Phi(z))).
+        (norm.ppf((np.arange(2000) + 0.5) / 2000.0, 0.95, 0.15), 0.038135),
+    ],
+)
+def test_clipping_is_the_mean_of_what_is_clipped_less_the_mean_clipped(kilowatts, lost):
+    """Whole machinery from offer to meter, with the offers written down."""
+    limit = 1000.0
+    site = variant(NO_LOSSES_BEHIND | ac_held_at(limit) | ASKED)
+    found = clipped_of(site, 1000.0 * kilowatts)
+    assert found == pytest.approx(1000.0 * lost, abs=0.05)
+
+
+def clipped_of(site, watts):
+    """Return what is clipped within one step whose minutes offer so much [W]."""
+    prepared = prepare(site, means(160, 1))
+    point = connection_point(prepared).at(np.array([12]))
+    size = watts.size
+    rows = minute_rows.Rows(
+        np.zeros(size, dtype=np.int64), np.array([float(size)]), np.arange(size), size, None
+    )
+    even = np.full((1, 1), watts.mean())
+
+    def offer(converted):
+        rated = np.full(converted.shape, np.inf)
+        nothing = np.zeros(converted.shape)
+        return Offer(converted[:, 0], converted, np.array([1000.0]), rated, nothing, nothing, None)
+
+    off = np.zeros((1, 1))
+    there = np.array([True])
+    mean = fluctuation.mean_offer(rows, offer(watts[:, None]), offer(even), there)
+    both = [
+        fluctuation.given(prepared, at, off, own, step).delivered
+        for at, own, step in (
+            (point, mean, np.zeros(1, dtype=np.int64)),
+            (fluctuation.point_at(point, rows), offer(watts[:, None]), rows.step),
+        )
+    ]
+    return float(both[0][0] - both[1].mean())
+
+
+def test_cells_warm_with_their_mass(june):
+    """No minute is more than 8 K from the one before, where steady cells jump by over 20 K."""
+    site, days = june[:2]
+    prepared = prepare(site, days)
+    rows = prepared.within.minutes
+    # The thermal voltage is in proportion to the cell's temperature.
+    here = prepared.conditions.n_ns_vth[:, 0]
+    kelvin = prepared.planes["temp_cell"].to_numpy()[:, 0] + 273.15
+    scale = float(np.median(kelvin / here))
+    warm = rows.conditions.n_ns_vth[:, 0] * scale
+    first = rows.step == np.roll(rows.step, 1)
+    same_draw = first & (rows.part == np.roll(rows.part, 1) + 1)
+    jumps = np.abs(warm - np.roll(warm, 1))[same_draw]
+    assert jumps.max() < 8.0
+    light = rows.conditions.photocurrent[:, 0]
+    leaps = np.abs(light - np.roll(light, 1))[same_draw]
+    assert leaps.max() > 0.4 * light.max()
+
+
+def test_every_plane_has_its_own_part(june):
+    """East and west are not cut by one factor: each plane's light is drawn to its own cells."""
+    days = means(160, 10)
+    shares = []
+    for plane in ("east roof", "west roof"):
+        hung = [wiring("one", MPPT_1=[string((plane, 12))])]
+        result = yieldkit.simulate(variant(ASKED, wirings=hung), weather=days)
+        shares.append(booked(result, TRANSPOSITION) / result.even_light_kwh)
+    assert abs(shares[0] - shares[1]) > 0.001
+
+
+def test_load_and_export_follow_the_minutes():
+    site = held(6000.0, **{"grid.load": {"kind": "constant", "power_w": 3000.0}})
+    days = means(160, 5)
+    result = yieldkit.simulate(site, weather=days)
+    bare = variant(ac_held_at(6000.0) | {"grid.load": {"kind": "constant", "power_w": 3000.0}})
+    before = yieldkit.simulate(bare, weather=days)
+    used = result["p_self_use"] + result["p_export"]
+    lit = result["p_delivered"] > 0.0
+    np.testing.assert_allclose(used.where(lit, 0.0), result["p_delivered"].where(lit, 0.0), atol=30)
+    # Clouds take from self-use what the mean promises, and the network gives it.
+    assert result.self_use_kwh < before.self_use_kwh
+    assert result.import_kwh > before.import_kwh
+    balance = result.self_use_kwh + result.import_kwh - result.load_kwh
+    assert balance == pytest.approx(before.self_use_kwh + before.import_kwh - before.load_kwh)
+
+
+def test_runs_of_a_batch_are_what_simulate_gives(june, tmp_path):
+    frame = cloudy(12)
+    path = as_file(frame.resample("1h").mean(), tmp_path / "hours.csv")
+    changes = {"weather": {"file": str(path), "format": "canonical", "within_hour": {}}}
+    site = variant(HERE | changes)
+    shared = SharedWork()
+    both = [site, site.variant({"weather.within_hour.seed": 2})]
+    for own in (*both, both[0]):
+        run = shared.simulated(own, own.wirings[0])
+        alone = yieldkit.simulate(own)
+        assert run.budget.delivered_kwh == alone.energy_kwh
+        assert run.budget.steps[CLIPPING] == booked(alone, CLIPPING)
+
+
+def test_proposed_wirings_have_the_energies_of_their_minutes():
+    site = variant(ac_held_at(6000.0) | ASKED)
+    days = means(160, 4)
+    ranking = yieldkit.propose(site, weather=days)
+    proposal = yieldkit.weigh(ranking, top=2, draws=0)
+    assert "reckoned minute by minute" in proposal.shadow
+    best = proposal.best[0]
+    added = site.model_copy(update={"wirings": (best,)})
+    exact = yieldkit.simulate(added, weather=days)
+    assert proposal.table["energy_kwh"].iloc[0] == pytest.approx(exact.energy_kwh, rel=1e-9)
+    assert exact.energy_kwh < exact.even_light_kwh

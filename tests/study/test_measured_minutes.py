@@ -28,9 +28,16 @@ def measured():
     table, _ = iotools.read_bsrn(archive("pvlib==0.16.1") / "tests/data/bsrn-pay0616.dat.gz")
     frame = table[["ghi", "dni", "dhi"]].clip(lower=0.0)
     frame[frame.isna().any(axis=1)] = np.nan
-    # Global light as its two parts give it: three sensors disagree at clouds' edges.
     frame["temp_air"] = table["temp_air"].interpolate()
     return frame.assign(wind_speed=2.0)
+
+
+def only(frame, rows):
+    """Return minutes that have light at some rows alone."""
+    light = ["ghi", "dni", "dhi"]
+    kept = frame.copy()
+    kept.loc[~rows, light] = np.nan
+    return kept
 
 
 def site_of(plane, library):
@@ -42,7 +49,7 @@ def site_of(plane, library):
         "site.altitude_m": STATION.altitude_m,
         "planes.0.tilt_deg": tilt,
         "planes.0.azimuth_deg": azimuth,
-        "inverter.ac.nominal_power_w": 1000.0 * KILOWATTS,
+        "inverter.ac.nominal_power_w": 1000.0 * KILOWATTS / max(RATIOS),
         "inverter.ac.max_apparent_power_va": None,
         "inverter.ac.max_current_a": None,
         "weather.within_hour": {"minutes": {"file": str(library), "format": "canonical"}},
@@ -62,20 +69,13 @@ def energies(prepared, ratio):
 def judged(tmp_path_factory):
     """Return errors of means and of refined means by half, plane and ratio [%]."""
     folder, frame = tmp_path_factory.mktemp("minutes"), measured()
-    odd = (frame.index.day % 2 == 1)[:, None]
-    light = frame[["ghi", "dni", "dhi"]]
+    odd = frame.index.day.to_numpy() % 2 == 1
+    there = frame["dni"].notna().to_numpy().reshape(-1, 60).all(axis=1).repeat(60)
     rows = []
     for name, own in (("odd", odd), ("even", ~odd)):
-        library = frame.copy()
-        library[light.columns] = light.where(~own)
-        path = as_file(library, folder / f"{name}.csv", STATION)
-        kept = frame.copy()
-        kept[light.columns] = light.where(own)
-        whole = kept["ghi"].resample("1h").count() == 60
-        means = hourly(kept, STATION)
-        lacking = ~whole.to_numpy()
-        means = means.assign(ghi=means["ghi"].where(~lacking))
-        true = by_minute(kept.where(np.repeat(whole.to_numpy(), 60)[:, None]), STATION)
+        path = as_file(only(frame, ~own), folder / f"{name}.csv", STATION)
+        kept = only(frame, own & there)
+        means, true = hourly(kept, STATION), by_minute(kept, STATION)
         for plane in PLANES:
             site = site_of(plane, path)
             refined, minutes = prepare(site, means), prepare(site, true)

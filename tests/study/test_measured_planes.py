@@ -98,6 +98,10 @@ def test_a_cell_behind_glass_measures_the_light_in_the_cells(days, modelled):
     result = simulate(site, weather=columns)
     for name in ("effective_irradiance", "poa_global", "temp_cell"):
         np.testing.assert_allclose(result[name], modelled[name], rtol=1e-9, atol=1e-9)
+    assert prepare(site, columns).remarks[0] == (
+        "Measured, not modelled: light on west roof, east roof, dormer. Which share of that light "
+        "is direct is modelled, for reflection at the glass."
+    )
     said = " ".join(prepare(site, columns).assumptions)
     assert "Light on west roof: measured by a reference-cell in its plane, gain 1; it is" in said
 
@@ -148,6 +152,7 @@ def test_temperature_of_modules_is_that_of_cells_less_what_the_light_adds(days, 
         )
         for text in said
     )
+    assert prepare(demo(), fed).remarks[0] == ("Measured, not modelled: temperature of west roof.")
     cells = with_columns(days, temp_cell=by_plane(modelled["temp_cell"] + 5.0, PLANES[:1]))
     assert "Cell temperature of west roof: measured." in prepare(demo(), cells).assumptions
     assert budget(simulate(demo(), weather=cells))["temperature"] > budget(modelled)["temperature"]

@@ -221,5 +221,7 @@ def test_what_is_assumed_of_snow_is_said(winter, roof):
     assert any(
         text.startswith("Snow from the weather's snowfall: more than 1 cm/h") for text in said
     )
+    assert any(text.endswith("evenly lit where no snow lies.") for text in said)
+    assert any(text.endswith("cells; used where modules lie in snow.") for text in said)
     assert "1 steps without snowfall in the weather count as none fallen." in said
     assert "Read and not used: snowfall." in prepare(demo(), gap).assumptions

@@ -69,6 +69,13 @@ def test_order_sentence_tells_who_was_first_without_obstacles():
     changed = "Shadow changes the order: the best was number 4 without obstacles."
     assert order_sentence([0, 3, 4], [8.0, 9.0, 7.0]).endswith(changed)
     assert order_sentence([0, 3, 4], [9.0, 7.0, 8.0]).endswith("changes the order behind the best.")
+    said = order_sentence([0, 3], [8.0, 9.0], shade=False, snow=True)
+    assert said.startswith("Ranked without snow; of these the best 2 (at most")
+    assert "were simulated in snow, where their modules lie" in said
+    assert said.endswith("Snow changes the order: the best was number 4 without snow.")
+    said = order_sentence([0, 3], [9.0, 8.0], snow=True)
+    assert "in shadow and snow, where" in said
+    assert said.endswith("Shadow and snow leave their order as it was.")
 
 
 def test_draws_leave_each_wiring_what_obstacles_leave_it(ranked):

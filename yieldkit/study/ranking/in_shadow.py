@@ -70,25 +70,33 @@ def order_in_minutes(ranks: Sequence[int], energies: Sequence[float]) -> str:
     return f"{said} That changes the order behind the best."
 
 
-def order_sentence(ranks: Sequence[int], energies: Sequence[float]) -> str:
-    """Return what shadow does to the order of wirings that were ranked without it.
+def order_sentence(
+    ranks: Sequence[int], energies: Sequence[float], *, shade: bool = True, snow: bool = False
+) -> str:
+    """Return what shadow or snow do to the order of wirings that were ranked without them.
 
     Parameters
     ----------
     ranks : sequence of int
         Their ranks without obstacles, ascending.
     energies : sequence of float
-        What each delivers in shadow [kWh].
+        What each delivers in shadow or snow [kWh].
+    shade, snow : bool
+        Whether it is obstacles, snow on some of the modules, or both.
     """
+    without = " and ".join(word for word, own in (("obstacles", shade), ("snow", snow)) if own)
+    within = " and ".join(word for word, own in (("shadow", shade), ("snow", snow)) if own)
+    does = f"{within[0].upper()}{within[1:]} {'change' if shade and snow else 'changes'}"
     order = sorted(range(len(ranks)), key=lambda place: -energies[place])
     said = (
-        f"Ranked without obstacles; of these the best {len(ranks)} (at most {OF_EACH_SPLIT} with "
+        f"Ranked without {without}; of these the best {len(ranks)} (at most {OF_EACH_SPLIT} with "
         "the same numbers of modules wired of each plane) and the wirings of the file were "
-        "simulated in shadow, where their modules lie: their energies are those."
+        f"simulated in {within}, where their modules lie: their energies are those."
     )
     if order == list(range(len(ranks))):
-        return f"{said} Shadow leaves their order as it was."
+        leaves = does.replace("change", "leave")
+        return f"{said} {leaves} their order as it was."
     if order[0] != 0:
         number = ranks[order[0]] + 1
-        return f"{said} Shadow changes the order: the best was number {number} without obstacles."
-    return f"{said} Shadow changes the order behind the best."
+        return f"{said} {does} the order: the best was number {number} without {without}."
+    return f"{said} {does} the order behind the best."

@@ -26,6 +26,7 @@ from yieldkit.study.ranking.rows import differences, wiring_row
 from yieldkit.study.several_inverters.plane_splits import split_sentence
 from yieldkit.study.several_inverters.shared_out import SharedOut
 from yieldkit.study.simulation.in_light import with_places
+from yieldkit.study.simulation.snow import snow_step_by_step
 from yieldkit.study.uncertainty.draws import DRAWS, draw_energies
 from yieldkit.study.uncertainty.unknowns import Drawn
 from yieldkit.study.uncertainty.verdict import Judgement, judge
@@ -62,7 +63,7 @@ class Proposal:
     drawn : Drawn, optional
         The draws behind the judgements.
     shadow : str
-        What shadow, or the light's fluctuation, does to the order; empty where neither is looked
+        What shadow, snow or the light's fluctuation do to the order; empty where none is looked
         at.
     """
 
@@ -217,8 +218,13 @@ def _shown(ranking: Ranking | SharedOut, top: int) -> tuple[list[_Shown], str]:
     yields = wiring_yields(ranking.prepared, laid)
     columns = (yields.energy_kwh.tolist(), yields.held_back_kwh.tolist())
     every = [_Shown(*row) for row in zip(kinds, laid, layouts, *columns, strict=True)]
-    shadow = order_sentence(ranks, columns[0][: len(ranks)]) if shaded else ""
-    if ranking.prepared.within is not None and not shaded:
+    shadow = ""
+    if shaded:
+        snow = snow_step_by_step(site)
+        shade = any(plane.corner_m is not None for plane in site.planes)
+        energies = columns[0][: len(ranks)]
+        shadow = order_sentence(ranks, energies, shade=shade or not snow, snow=snow)
+    elif ranking.prepared.within is not None:
         shadow = order_in_minutes(ranks, columns[0][: len(ranks)])
     taken = {wiring.name for wiring in site.wirings}
     found = []

@@ -17,6 +17,7 @@ from yieldkit.study.simulation.ac_assumptions import ac_sentences
 from yieldkit.study.simulation.measured import measured_sentences
 from yieldkit.study.simulation.period import Period
 from yieldkit.study.simulation.plane_assumptions import plane_sentences
+from yieldkit.study.simulation.snow import snow_step_by_step
 
 _UNUSED = {"pressure": "air pressure", "relative_humidity": "relative humidity"}
 """Weather that is kept with the rest although nothing is computed from it."""
@@ -57,7 +58,8 @@ def site_assumptions(
 def _light_sentence(site: Site) -> str:
     """Return how the modules of a plane are lit."""
     if all(plane.corner_m is None for plane in site.planes):
-        return "Modules of a plane are alike and evenly lit."
+        bare = " where no snow lies" if snow_step_by_step(site) else ""
+        return f"Modules of a plane are alike and evenly lit{bare}."
     return (
         "Modules of a plane are alike. Obstacles and other planes' modules take light from every "
         "cell; a cell group carries its darkest cell's, and a module is warmed above the air by "
@@ -162,10 +164,12 @@ def _tolerance_sentences(site: Site) -> list[str]:
 
 def _layout_sentences(site: Site) -> list[str]:
     """Say what the cells' layout is worth: nothing, as long as modules are evenly lit."""
-    uneven = any(plane.corner_m is not None for plane in site.planes)
-    used = "used where modules stand in shadow" if uneven else "not used, for all cells of a module"
+    uneven = ["stand in shadow"] if any(plane.corner_m for plane in site.planes) else []
+    uneven += ["lie in snow"] if snow_step_by_step(site) else []
+    used = "not used, for all cells of a module are lit alike"
+    if uneven:
+        used = f"used where modules {' or '.join(uneven)}"
     return [
-        f"Module type {module.name}: {module.cell_layout} cells; {used}"
-        + ("." if uneven else " are lit alike.")
+        f"Module type {module.name}: {module.cell_layout} cells; {used}."
         for module in site.module_types
     ]

@@ -91,6 +91,19 @@ def measured_cells(plane: Plane, weather: xr.Dataset, poa_global: FloatArray) ->
     return found
 
 
+def measured_remark(weather: xr.Dataset) -> str:
+    """Return which planes were measured, in a sentence for beside every result; empty if none."""
+    columns = measured_columns(weather.data_vars)
+    lit = [plane for quantity, plane in columns.values() if quantity == POA]
+    warm = [plane for quantity, plane in columns.values() if quantity != POA]
+    parts = [f"light on {', '.join(lit)}"] if lit else []
+    parts += [f"temperature of {', '.join(warm)}"] if warm else []
+    if not parts:
+        return ""
+    share = " Which share of that light is direct is modelled, for reflection at the glass."
+    return f"Measured, not modelled: {'; '.join(parts)}.{share if lit else ''}"
+
+
 def measured_sentences(site: Site, weather: xr.Dataset) -> list[str]:
     """Return what was measured on planes and what was made of it, one sentence each.
 

@@ -7,9 +7,8 @@ import xarray as xr
 
 from yieldkit.config.models.dirt import DailySoiling
 from yieldkit.config.models.planes import Plane
-from yieldkit.config.models.snow import SnowFromSnowfall
 from yieldkit.config.site.site import Site
-from yieldkit.study.simulation.snow import snow_sentences
+from yieldkit.study.simulation.snow import snow_sentences, snow_step_by_step
 from yieldkit.study.simulation.soiling import soiling_share
 
 _KIMBER = "Kimber et al. (2006), IEEE WCPEC; figures of its table read in pvlib"
@@ -93,7 +92,7 @@ def _initial_loss(site: Site) -> list[str]:
 
 def _fallen(site: Site, weather: xr.Dataset) -> list[str]:
     """Return what was made of the weather's rain and snow."""
-    snow = isinstance(site.site.snow, SnowFromSnowfall)
+    snow = snow_step_by_step(site)
     used = {
         "rain": any(plane.soiling_from_rain is not None for plane in site.planes),
         "snowfall": snow,

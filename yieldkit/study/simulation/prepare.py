@@ -18,6 +18,7 @@ from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.physics.irradiance.sun import Sun
 from yieldkit.study.simulation.assumptions import site_assumptions
 from yieldkit.study.simulation.budget_steps import STAGES
+from yieldkit.study.simulation.measured import measured_remark
 from yieldkit.study.simulation.period import Period, masked, present_steps
 from yieldkit.study.simulation.plane_light import Lit, lit_steps
 from yieldkit.study.simulation.planes import PlaneCells, cells_under_snow, plane_cells
@@ -193,7 +194,15 @@ def within_planes(
 
 def remarks_on(place: SunPlace, sky: Sky) -> tuple[str, ...]:
     """Return what must be said of the weather beside every result."""
-    return tuple(text for text in (place.remark, *sky.period.remarks()) if text)
+    return tuple(
+        text
+        for text in (
+            place.remark,
+            measured_remark(sky.weather),
+            *sky.period.remarks(),
+        )
+        if text
+    )
 
 
 def assembled(site: Site, place: SunPlace, sky: Sky, planes: Sequence[LitPlane]) -> Prepared:

@@ -73,6 +73,11 @@ def plane_snow(
     return PlaneSnow(None, _covered(said, plane, weather, poa_global))
 
 
+def snow_step_by_step(site: Site) -> bool:
+    """Return whether snow covers modules one by one, by the weather's snowfall."""
+    return isinstance(site.site.snow, SnowFromSnowfall)
+
+
 def _covered(
     said: SnowFromSnowfall, plane: Plane, weather: xr.Dataset, poa_global: FloatArray
 ) -> FloatArray:

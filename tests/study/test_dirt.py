@@ -6,6 +6,7 @@ import pytest
 
 from tests.study.checks import budget
 from tests.study.sites import demo, variant, weather
+from tests.study.test_modules_in_shadow import POLE, small
 from yieldkit.base.errors import InputError
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate
@@ -135,3 +136,20 @@ def test_what_is_assumed_of_dirt_is_said_with_its_source(days):
     said = prepare(demo(), days).assumptions
     assert "Read and not used: rain." in said
     assert any(text.startswith("No initial loss of power by light") for text in said)
+
+
+@pytest.mark.parametrize(
+    "dirt",
+    [
+        {"soiling_loss_percent": 8.0},
+        {"soiling_by_month_percent": MONTHS},
+        {"soiling_from_rain": {"model": "kimber", "loss_percent_per_day": 3.0}},
+    ],
+)
+def test_modules_one_by_one_are_as_dirty_as_their_plane(days, dirt):
+    # What lets all light through has every module followed by itself.
+    clear = POLE | {"transmittance": 1.0}
+    alone, together = (simulate(small(*shade, **dirt), weather=days) for shade in ((clear,), ()))
+    for step, lost in budget(alone).items():
+        assert lost == pytest.approx(budget(together)[step], abs=1e-9), step
+    assert budget(alone)["soiling"] > 0.0

@@ -8,11 +8,12 @@ from tests.study.sites import demo, variant, weather
 from yieldkit.base.errors import InputError
 from yieldkit.base.measured_planes import measured_name
 from yieldkit.physics.irradiance.sky import effective_irradiance, incidence_modifiers
-from yieldkit.study.simulation.plane_light import plane_light
+from yieldkit.study.simulation.plane_light import light_components, plane_light
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate
 from yieldkit.study.simulation.station import sun_place
 from yieldkit.study.simulation.under_sky import sky_over
+from yieldkit.study.uncertainty.drawn_weather import drawable
 
 PLANES = ("west roof", "east roof", "dormer")
 
@@ -219,3 +220,38 @@ def test_reading_and_parts_add_up(days):
     np.testing.assert_allclose(parts, 250.0, rtol=1e-12)
     np.testing.assert_array_equal(seen.poa_global, 250.0)
     np.testing.assert_array_equal(light.clean, effective_irradiance(seen, light.modifiers))
+
+
+def test_direct_and_diffuse_parts_keep_their_proportion(days, modelled):
+    site = demo()
+    half = by_plane(0.5 * modelled["poa_global"], PLANES[:1])
+    fed = with_columns(days, poa_global=half)
+    plane = site.planes[0]
+    whole, ours = (
+        light_components(site, plane, sky.lit, plane_light(site, plane, own, sky.lit), 0.0)
+        for own in (days, fed)
+        for sky in (sky_over(sun_place(site, own), own),)
+    )
+    for part, expected in zip(ours, whole, strict=True):
+        np.testing.assert_allclose(part, 0.5 * expected, rtol=1e-9, atol=1e-9)
+
+
+def test_a_draw_makes_measured_light_as_bright_as_the_rest(days, modelled):
+    fed = with_columns(
+        days,
+        poa_global=by_plane(modelled["poa_global"], PLANES[:1]),
+        temp_cell=by_plane(modelled["temp_cell"], PLANES[1:2]),
+    )
+    row = {"irradiance level": 10.0, "diffuse light": 0.0, "weather's clock": 5.0}
+    drawn = drawable(fed, moves=True).drawn(row, seed=3)
+    for name, factor in (("ghi", 1.1), ("poa_global of west roof", 1.1), ("temp_air", 1.0)):
+        np.testing.assert_allclose(drawn[name], factor * _moved(fed, name, drawn), rtol=1e-12)
+    assert drawn["poa_global of west roof"].attrs["plane"] == "west roof"
+    assert "temp_cell of east roof" in drawn
+
+
+def _moved(fed, name, drawn):
+    """Return values of the days that were drawn, told by their temperature."""
+    where = {float(value): at for at, value in enumerate(fed["temp_cell of east roof"])}
+    steps = [where[float(each)] for each in drawn["temp_cell of east roof"]]
+    return fed[name].to_numpy()[steps]

@@ -20,6 +20,7 @@ from yieldkit.study.simulation.assumptions import site_assumptions
 from yieldkit.study.simulation.budget_steps import STAGES
 from yieldkit.study.simulation.measured import measured_remark
 from yieldkit.study.simulation.period import Period, masked, present_steps
+from yieldkit.study.simulation.plane_arrays import planes_dataset, side_by_side
 from yieldkit.study.simulation.plane_light import Lit, lit_steps
 from yieldkit.study.simulation.planes import PlaneCells, cells_under_snow, plane_cells
 from yieldkit.study.simulation.shaded_planes import ShadedPlane
@@ -223,8 +224,8 @@ def assembled(site: Site, place: SunPlace, sky: Sky, planes: Sequence[LitPlane])
     return Prepared(
         site=site,
         weather=sky.weather,
-        planes=_dataset(site, sky.weather, cells, [plane.p_mp_module for plane in planes]),
-        conditions=_stack([own.module for own in cells]),
+        planes=planes_dataset(site, sky.weather, cells, [plane.p_mp_module for plane in planes]),
+        conditions=side_by_side([own.module for own in cells]),
         groups_per_module=_groups(site),
         module_power=_module_power(site),
         module_stages=np.array([plane.stages for plane in planes]).T,
@@ -268,8 +269,8 @@ def prepare_cells(
     return Prepared(
         site=site,
         weather=weather,
-        planes=_dataset(site, weather, cells, [unknown] * len(cells)),
-        conditions=_stack([own.module for own in cells]),
+        planes=planes_dataset(site, weather, cells, [unknown] * len(cells)),
+        conditions=side_by_side([own.module for own in cells]),
         groups_per_module=_groups(site),
         module_power=_module_power(site),
         module_stages=np.full((len(STAGES), len(cells)), np.nan),
@@ -332,28 +333,3 @@ def _module_power(site: Site) -> FloatArray:
     """Return the nameplate power of a module of each plane [W] (plane,)."""
     types = {module.name: module for module in site.module_types}
     return np.array([module_power_stc(types[plane.module_type]) for plane in site.planes])
-
-
-def _stack(parts: list[CellConditions]) -> CellConditions:
-    return CellConditions(
-        *(
-            np.ascontiguousarray(np.concatenate(arrays, axis=1))
-            for arrays in zip(*parts, strict=True)
-        )
-    )
-
-
-def _dataset(
-    site: Site, weather: xr.Dataset, results: list[PlaneCells], p_mp: list[FloatArray]
-) -> xr.Dataset:
-    names = [plane.name for plane in site.planes]
-    columns = {
-        "poa_global": [result.poa_global for result in results],
-        "effective_irradiance": [result.effective_irradiance for result in results],
-        "temp_cell": [result.temp_cell for result in results],
-        "p_mp_module": p_mp,
-    }
-    return xr.Dataset(
-        {name: (("time", "plane"), np.stack(values, axis=1)) for name, values in columns.items()},
-        coords={"time": weather["time"].to_numpy(), "plane": names},
-    )

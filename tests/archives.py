@@ -34,6 +34,10 @@ _KNOWN = {
         "accim_samples-0.8.2-py3-none-any.whl",
         "fbccffda0fd5cf3bb7584776bf11fb51f2a8b110b407d0a70452f58f4f743114",
     ),
+    "captest==0.17.0": (
+        "captest-0.17.0.tar.gz",
+        "d8b78e8cbf91e1c06f479e63811e3011ca3e281292d783a1a2feb022484d3922",
+    ),
     "pvanalytics==0.2.2": (
         "pvanalytics-0.2.2-py3-none-any.whl",
         "4e5022f60aecb5948148d0ca72ca7bf849e5468c78da572e1af17bf944cf44f6",

@@ -16,6 +16,7 @@ from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate
 from yieldkit.study.simulation.weather import site_weather, weather_cautions
 from yieldkit.weather.readers.canonical import Sampling, Station, from_frame
+from yieldkit.weather.readers.on_planes import PlaneSensor
 from yieldkit.weather.readers.tables import canonical_text
 
 PLANES = {"west roof": "G_W", "east roof": "G_E", "dormer": "G_D"}
@@ -179,6 +180,23 @@ def test_our_own_form_holds_columns_of_planes(folder):
     np.testing.assert_allclose(result["poa_global"], whole["poa_global"], rtol=1e-9)
 
 
+def test_a_column_that_is_not_there_is_named(folder):
+    (folder / "few.csv").write_text((folder / "own.csv").read_text(encoding="utf-8"), "utf-8")
+
+    def canonical(content):
+        content["weather"] = {"file": "few.csv", "format": "canonical"}
+        content["weather"]["columns"] = {"time": "time", "ghi": "ghi", "temp_air": "temp_air"}
+        content["weather"]["columns"]["poa_global"] = {"west roof": "G_X"}
+
+    def table(content):
+        measured(content)
+        content["weather"]["columns"]["poa_global"] = {"west roof": "G_X"}
+
+    for name, change in (("few canonical.yaml", canonical), ("few table.yaml", table)):
+        with pytest.raises(InputError, match=r"csv, columns: got .*; expected 'G_X'"):
+            site_weather(load_site(put(folder, name, change)))
+
+
 @pytest.mark.parametrize(
     ("value", "column", "said"),
     [
@@ -288,3 +306,18 @@ def test_a_measured_plants_power_follows_its_light_and_temperature(tmp_path):
     error = measured_w[run_time] - scale * ours[run_time]
     assert np.sqrt(np.mean(error**2)) / measured_w[run_time].mean() < 0.10
     assert 0.85 < scale < 1.1
+
+
+def test_light_measured_on_a_rack_gives_the_global_light_that_was_measured_beside_it():
+    # A week of minutes with a pyranometer lying level and one at 40 degrees to the south.
+    source = archive("captest==0.17.0") / "tests" / "data" / "nrel_data.csv"
+    hours = pd.read_csv(source, index_col=0, parse_dates=True).resample("60min").mean()
+    hours.columns = ["level", "poa_global of rack", "temp_air", "wind_speed"]
+    hours.index = hours.index.tz_localize("Etc/GMT+7")
+    sensor = PlaneSensor("rack", "pyranometer", 40.0, 180.0, 1.0)
+    place = Station(39.742, -105.18, 1829.0, -7 * 3600, 6.0)
+    found = from_frame(hours.iloc[:, 1:], place, Sampling("mean"), sensors=[sensor])["ghi"]
+    ours, theirs = found.to_numpy(), hours["level"].to_numpy()
+    lit = theirs > 20.0
+    assert abs(ours[lit].sum() / theirs[lit].sum() - 1.0) < 0.01
+    assert np.sqrt(np.mean((ours - theirs)[lit] ** 2)) / theirs[lit].mean() < 0.05

@@ -18,7 +18,9 @@ MEANS = Sampling("mean", "start")
 def hours():
     """Return twenty clear days of hourly means with every column."""
     table = minutes().resample("60min").mean()
-    return table.assign(pressure=99_000.0, relative_humidity=50.0, rain=0.4)
+    return table.assign(
+        pressure=99_000.0, relative_humidity=50.0, rain=0.4, snowfall=0.0, snow_depth=0.0
+    )
 
 
 def refusal(table, **more):
@@ -52,6 +54,8 @@ def test_every_column_has_bounds_with_a_source():
         ("relative_humidity", 300.0, "%, from 0 to 110"),
         ("rain", 700.0, "mm, from 0 to 400"),
         ("rain", -1.0, "mm, from 0 to 400"),
+        ("snowfall", 170.0, "cm, from 0 to 100"),
+        ("snow_depth", -3.0, "cm, from 0 to 1200"),
     ],
 )
 def test_one_cell_out_of_bounds_is_refused_with_its_time(column, value, sentence):

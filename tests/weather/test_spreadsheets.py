@@ -206,14 +206,20 @@ def test_a_first_row_without_values_is_no_row_of_units(tmp_path, hours):
         ("K", "Air", "Subtract 273.15 from its values, and write degC in place of the unit"),
         ("km/h", "Wind", "the unit 'km/h'; expected m/s. Divide its values by 3.6"),
         ("m", "Rain", "the unit 'm'; expected mm. Multiply its values by 1000, and write mm in"),
+        ("mm", "Snow", "the unit 'mm'; expected cm. Divide its values by 10, and write cm in"),
+        ("kW/m2", "Rack", "expected W/m2. Multiply its values by 1000, and write W/m2 in place"),
+        ("K", "Back", "Subtract 273.15 from its values, and write degC in place of the unit"),
         ("kn", "Wind", "Multiply its values by 0.514, and write m/s in place of the unit"),
     ],
 )
 @pytest.mark.parametrize("beside", [False, True])
 def test_a_unit_that_is_not_ours_is_refused(tmp_path, hours, unit, name, sentence, beside):
     # Wind in km/h has values that wind in m/s may have: only the unit tells.
-    table = hours.assign(Wind=10.0, Rain=1.0)
-    said = SAID._replace(columns=COLUMNS | {"wind_speed": "Wind", "rain": "Rain"})
+    table = hours.assign(Wind=10.0, Rain=1.0, Snow=0.0, Rack=9.0, Back=9.0)
+    said = SAID._replace(
+        columns=COLUMNS | {"wind_speed": "Wind", "rain": "Rain", "snowfall": "Snow"}
+    )
+    said.columns.update({"poa_global of rack": "Rack", "temp_module of rack": "Back"})
     if beside:
         path = sheet(table.rename(columns={name: f"{name} ({unit})"}), tmp_path)
         names = {

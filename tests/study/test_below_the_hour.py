@@ -3,6 +3,8 @@
 The figures that minutes must keep stand in `tests/weather/test_within_hour.py`.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -10,15 +12,22 @@ from pvlib.clearsky import ineichen, lookup_linke_turbidity
 from scipy.stats import norm
 
 import yieldkit
+from tests.design.shaded import CHIMNEY, shaded_site
+from tests.study.several import twice
 from tests.study.sites import NO_LOSSES_BEHIND, ac_held_at, string, variant, weather, wiring
 from tests.weather.minutes import as_file, by_minute, cloudy, hourly
 from yieldkit.base.errors import InputError
+from yieldkit.design.roof.scene import without_obstacles
 from yieldkit.physics.irradiance.sun import sun_position
+from yieldkit.report.tables.html import verdict_box
+from yieldkit.report.tables.terminal import result_text
+from yieldkit.report.tables.terminal_comparison import comparison_text
 from yieldkit.study.batch.shared import SharedWork
 from yieldkit.study.simulation import fluctuation, minute_rows
 from yieldkit.study.simulation.connection_point import connection_point
 from yieldkit.study.simulation.offer import Offer
 from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.uncertainty.draws import draw_energies
 from yieldkit.weather.readers.canonical import Sampling, Station, from_frame
 
 TRANSPOSITION = "fluctuation within the step: transposition of means"
@@ -282,3 +291,73 @@ def test_proposed_wirings_have_the_energies_of_their_minutes():
     exact = yieldkit.simulate(added, weather=days)
     assert proposal.table["energy_kwh"].iloc[0] == pytest.approx(exact.energy_kwh, rel=1e-9)
     assert exact.energy_kwh < exact.even_light_kwh
+
+
+def test_dirt_and_snow_of_the_hour_lie_on_its_minutes():
+    """Half the light gone behind the glass takes half of the minutes' current as well."""
+    days = means(160, 2)
+    clean = prepare(variant(ASKED), days).within.minutes
+    dirty = {f"planes.{at}.soiling_loss_percent": 50.0 for at in range(3)}
+    soiled = prepare(variant(ASKED | dirty), days).within.minutes
+    ratio = soiled.conditions.photocurrent.sum() / clean.conditions.photocurrent.sum()
+    assert ratio == pytest.approx(0.5, abs=0.005)
+    months = {f"planes.{at}.soiling_by_month_percent": [50.0] * 12 for at in range(3)}
+    by_month = prepare(variant(ASKED | months), days).within.minutes
+    np.testing.assert_allclose(
+        by_month.conditions.photocurrent, soiled.conditions.photocurrent, rtol=1e-9, atol=1e-12
+    )
+
+
+def test_shadow_leaves_fluctuation_its_share():
+    days = means(160, 3)
+    site = shaded_site(CHIMNEY)
+    asked = site.variant({"weather.within_hour": {}})
+    assert prepare(asked, days).shaded
+    result = yieldkit.simulate(asked, weather=days)
+    assert result.budget_closure < 1e-12
+    bare = yieldkit.simulate(without_obstacles(asked), weather=days)
+    hidden = [
+        (booked(each, TRANSPOSITION) + booked(each, CLIPPING)) / each.even_light_kwh
+        for each in (result, bare)
+    ]
+    assert hidden[0] == pytest.approx(hidden[1], rel=0.1)
+    assert result.energy_kwh < bare.energy_kwh
+
+
+def test_several_inverters_are_reckoned_minute_by_minute():
+    days = means(160, 3)
+    site = twice(types=None).variant(ASKED)
+    result = yieldkit.simulate(site, weather=days)
+    one = yieldkit.simulate(variant(ASKED), weather=days)
+    hidden = booked(result, TRANSPOSITION) + booked(result, CLIPPING)
+    alone = booked(one, TRANSPOSITION) + booked(one, CLIPPING)
+    assert result.budget_closure < 1e-12
+    assert hidden == pytest.approx(2.0 * alone, rel=0.2)
+
+
+def test_draws_leave_what_fluctuation_leaves():
+    days = means(160, 2)
+    site = variant(ac_held_at(6000.0) | ASKED)
+    prepared = prepare(site, days)
+    drawn = draw_energies(prepared, site.wirings[:2], 2)
+    bare = draw_energies(replace(prepared, within=None), site.wirings[:2], 2)
+    left = drawn.energy_kwh / bare.energy_kwh
+    for place, own in enumerate(site.wirings[:2]):
+        result = yieldkit.simulate(site, own.name, days)
+        expected = result.energy_kwh / result.even_light_kwh
+        np.testing.assert_allclose(left[:, place], expected, rtol=1e-6)
+
+
+def test_a_comparison_tells_the_same_and_the_bracket_in_words():
+    days = means(160, 2)
+    site = variant(ac_held_at(6000.0) | ASKED)
+    comparison = yieldkit.compare(site, weather=days)
+    best = comparison.table.index[0]
+    exact = yieldkit.simulate(site, best, days)
+    assert comparison.table["energy_kwh"].loc[best] == pytest.approx(exact.energy_kwh, rel=1e-12)
+    said = " ".join(comparison_text(comparison).split())
+    assert f"What the weather's steps hide, on '{best}': {exact.energy_kwh:,.0f} kWh with" in said
+    assert f"{exact.even_light_kwh:,.0f} kWh with even light in every step" in said
+    assert "What do the weather&#x27;s steps hide?" in verdict_box(comparison).text
+    text = " ".join(result_text(exact).split())
+    assert f"{exact.all_or_nothing_kwh:,.0f} kWh with the sun of the clearest hours or none" in text

@@ -279,7 +279,7 @@ class _Hidden(NamedTuple):
 
         def followed(at: int) -> CellConditions:
             plane, cells = self.site.planes[at], self.cells[at]
-            soil = lit.everywhere(np.broadcast_to(cells.soiled, self.lit.steps.shape)[own])
+            soil = lit.everywhere(_lost(cells, self.lit)[own])
             groups = _groups(self.site, at)
             found = plane_cells(self.site, plane, self.fits[at], groups, weather, lit, soil)
             return found.module
@@ -309,7 +309,7 @@ class _Hidden(NamedTuple):
                     _groups(self.site, at),
                     self.weather,
                     lit._replace(light=light),
-                    lit.everywhere(np.broadcast_to(self.cells[at].soiled, lit.steps.shape)),
+                    lit.everywhere(_lost(self.cells[at], lit)),
                 ).module
                 for at in range(len(self.cells))
             ]
@@ -319,6 +319,18 @@ class _Hidden(NamedTuple):
         every = np.ones(lit.size)
         every[lit.steps] = share
         return AllOrNothing(every, *both)
+
+
+def _lost(cells: PlaneCells, lit: Lit) -> FloatArray:
+    """Return the share of light that dirt, and snow on all modules alike, take [1] (lit step,)."""
+    behind_glass = cells.light[2] * cells.gains[1]
+    kept = np.divide(
+        cells.effective_irradiance[lit.steps],
+        behind_glass,
+        out=np.ones_like(behind_glass),
+        where=behind_glass > 0.0,
+    )
+    return np.clip(1.0 - kept, 0.0, 1.0)
 
 
 def _groups(site: Site, plane: int) -> int:

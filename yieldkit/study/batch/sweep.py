@@ -7,11 +7,14 @@ import os
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from importlib import import_module
 from itertools import chain
 from pathlib import Path
 from typing import NamedTuple
+
+import pyarrow as pa
 
 from yieldkit.base.errors import refuse
 from yieldkit.base.private_folders import private_folder
@@ -157,11 +160,12 @@ def sweep(
     store = Store(folder)
     chosen = None if only is None else _the_run(runs, only)
     try:
-        store.open()
-        known = _reusable(store, runs.keep.hourly, again)
-        asked = _Asked(runs, store, known, progress or silent, chosen)
-        _compute(asked, scheduler, workers)
-        failed = _write_tables(asked)
+        with _sparing_tables():
+            store.open()
+            known = _reusable(store, runs.keep.hourly, again)
+            asked = _Asked(runs, store, known, progress or silent, chosen)
+            _compute(asked, scheduler, workers)
+            failed = _write_tables(asked)
     except OSError as error:
         _refuse_disk(store.folder, error)
     return Summary(
@@ -171,6 +175,17 @@ def sweep(
         runs.left_out,
         time.perf_counter() - began,
     )
+
+
+@contextmanager
+def _sparing_tables() -> Iterator[None]:
+    """Have the memory of tables given back at once: the library's own keeper holds on to it."""
+    usual = pa.default_memory_pool()
+    pa.set_memory_pool(pa.system_memory_pool())
+    try:
+        yield
+    finally:
+        pa.set_memory_pool(usual)
 
 
 def _compute(asked: _Asked, scheduler: str | None, workers: int | None) -> None:

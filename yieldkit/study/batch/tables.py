@@ -27,8 +27,10 @@ NAMES = ("runs.parquet", "runs.nc", "runs.csv")
 _ABOUT = ("status", "message", "permission")
 _BEHIND = ("period", "site_sha256", "weather_sha256", "weather_title", "time_zone")
 _OF_PARTS = ("changes", "hourly_variables")
-_SLICE = 20_000
+_SLICE = 2_000
 """Runs that are put together and written at a time: a table may hold millions of them."""
+_TEXT_ROWS = 200
+"""Rows that are made text at a time."""
 
 
 def write_tables(runs: Runs, rows: pa.Table, batch: str, folder: str | Path) -> int:
@@ -96,8 +98,9 @@ def _write_text(text: TextIO, frame: pd.DataFrame) -> None:
             for name in frame.columns
         ]
     )
-    head, _, body = table_text(frame).partition("\n")
-    text.write(body if text.tell() else f"{head}\n{body}")
+    for begin in range(0, len(frame), _TEXT_ROWS):
+        head, _, body = table_text(frame.iloc[begin : begin + _TEXT_ROWS]).partition("\n")
+        text.write(body if text.tell() else f"{head}\n{body}")
 
 
 class Joining:

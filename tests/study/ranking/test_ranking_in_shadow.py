@@ -5,7 +5,7 @@ import pytest
 
 from tests.study.sites import demo, weather
 from yieldkit.design.permitted.constraints import constraints_from
-from yieldkit.study.ranking.in_shadow import order_sentence
+from yieldkit.study.ranking.in_shadow import order_in_minutes, order_sentence
 from yieldkit.study.ranking.proposal import weigh
 from yieldkit.study.ranking.propose import propose
 from yieldkit.study.simulation.simulate import simulate
@@ -88,3 +88,13 @@ def test_draws_leave_each_wiring_what_obstacles_leave_it(ranked):
     assert (share < 0.98).all()
     assert np.ptp(share, axis=0) == pytest.approx(0.0, abs=1e-12)
     assert abs(share[0, 0] - share[0, 1]) > 1e-4
+
+
+def test_order_in_minutes_tells_who_was_first_on_the_means():
+    assert order_in_minutes([0, 3, 4], [9.0, 8.0, 7.0]).endswith("leaves their order as it was.")
+    changed = "That changes the order: the best was number 4 on the means."
+    assert order_in_minutes([0, 3, 4], [8.0, 9.0, 7.0]).endswith(changed)
+    assert order_in_minutes([0, 3, 4], [9.0, 7.0, 8.0]).endswith("the order behind the best.")
+    alone = order_in_minutes([0], [9.0])
+    assert alone.startswith("All wirings were ranked on the steps' means; the best and the wirings")
+    assert alone.endswith("their energies here are those.")

@@ -58,10 +58,13 @@ def order_in_minutes(ranks: Sequence[int], energies: Sequence[float]) -> str:
         What each delivers minute by minute [kWh].
     """
     order = sorted(range(len(ranks)), key=lambda place: -energies[place])
+    best = "the best" if len(ranks) == 1 else f"the best {len(ranks)}"
     said = (
-        f"Ranked on the steps' means; the best {len(ranks)} and the wirings of the file were "
-        "reckoned minute by minute: their energies are those."
+        f"All wirings were ranked on the steps' means; {best} and the wirings of the file were "
+        "reckoned minute by minute: their energies here are those."
     )
+    if len(ranks) == 1:
+        return said
     if order == list(range(len(ranks))):
         return f"{said} That leaves their order as it was."
     if order[0] != 0:

@@ -219,7 +219,8 @@ class _Hidden(NamedTuple):
         said = (
             f"Fluctuation within the step: minutes drawn from {library.title}, by like beam, "
             f"clearness and neighbours; each step's direct and diffuse mean stays. Seed "
-            f"{asked.seed}{f', {draws} draws' if draws > 1 else ''}."
+            f"{asked.seed}{f', {draws} draws' if draws > 1 else ''}. Voltages, inputs' powers and "
+            "hours at limits are those of the means; energies at the meter those of the minutes."
         )
         credit = (f"Measured minutes: {library.attribution}",) if library.attribution else ()
         return self._rows(found, lead), (said, *credit)

@@ -77,6 +77,59 @@ def test_every_command_takes_measured_planes(folder):
         assert told.code in codes, f"{command}: {told.err}"
 
 
+def snowed_on(content):
+    """Let a site read rain and snow: dirt on two planes, snow from snowfall on all."""
+    measured(content, rain="rain", snowfall="snow", snow_depth="deep")
+    content["site"]["snow"] = {"kind": "from-snowfall", "covering_cm_per_h": 0.5}
+    west, east, dormer = content["planes"]
+    west["soiling_from_rain"] = {"model": "kimber"}
+    east["soiling_from_rain"] = {"model": "hsu", "pm2_5_ug_m3": 10, "pm10_ug_m3": 25}
+    dormer["soiling_by_month_percent"] = [2.0] * 12
+    for plane, drawing in ((west, ["M" * 9] * 3), (east, ["M" * 7] * 2), (dormer, ["M" * 7])):
+        plane |= {"drawing": drawing, "layout": "portrait"}
+
+
+def test_every_command_takes_dirt_and_snow(folder):
+    frame = pd.read_csv(folder / "days.csv")
+    hours = np.arange(len(frame))
+    frame["rain"], frame["deep"] = np.where(hours == 50, 9.0, 0.0), 20.0
+    frame["snow"] = np.where(hours % 24 == 5, 2.0, 0.0)
+    frame.to_csv(folder / "snowy.csv", index=False)
+
+    def snowy(content):
+        snowed_on(content)
+        content["weather"]["file"] = "snowy.csv"
+
+    put(folder, "snowy.yaml", snowy)
+    desk = folder / "a desk elsewhere"
+    said = run(["simulate", "../snowy.yaml", "--out", "snowed"], desk)
+    assert said.code == 0, said.err
+    for step in ("soiling", "snow"):
+        assert f"  - {step} " in said.out
+    assert "Measured, not modelled: light on west roof" in " ".join(said.out.split())
+    plan = """\
+        base: snowy.yaml
+        axes:
+          - {kind: key, name: slides, path: site.snow.slides_per_h, values: [0.1, 0.2]}
+          - {kind: key, name: dust, path: planes.east roof.soiling_from_rain.pm10_ug_m3,
+             values: [25, 500]}
+        wirings: [one plane per tracker]
+        """
+    put_plan(folder, plan, "snowy plan.yaml")
+    for command, where in (
+        (["check", "../snowy.yaml"], desk),
+        (["compare", "../snowy.yaml", "--no-report"], desk),
+        (["propose", "../snowy.yaml", "--no-report", "--draws", "4", "--leave-out", "7"], desk),
+        (["sweep", "snowy plan.yaml", "--out", "snowy runs"], folder),
+    ):
+        told = run(command, where)
+        assert told.code in (0, 1, 4), f"{command}: {told.err}"
+        if command[0] == "propose":
+            assert "were simulated in snow, where their modules lie" in " ".join(told.out.split())
+    energies = {row["energy_kwh"] for row in table(folder / "snowy runs").to_pylist()}
+    assert len(energies) == 4
+
+
 def test_planes_that_differ_in_measurements_alone_are_not_found_as_one_another(folder):
     def twins(content):
         first, second, _ = content["planes"]

@@ -225,3 +225,23 @@ def test_what_is_assumed_of_snow_is_said(winter, roof):
     assert any(text.endswith("cells; used where modules lie in snow.") for text in said)
     assert "1 steps without snowfall in the weather count as none fallen." in said
     assert "Read and not used: snowfall." in prepare(demo(), gap).assumptions
+
+
+def test_a_batch_tells_snow_from_snowfall_apart(winter, roof):
+    days = snowy(winter, 30)
+    shared = SharedWork()
+    shared.weather = lambda site: (days, "snowy")
+    rows = [["MMMMMM", "MMMMMM"], ["MMMM", "MMMM", "MMMM"]]
+    for drawing in rows:
+        plane = {**roof.planes[0].model_dump(), "drawing": drawing}
+        laid = roof.variant({"planes": [plane], "wirings.0.trackers": plain_trackers()})
+        for slides in (0.197, 0.05):
+            site = laid.variant({"site.snow": FALLS | {"slides_per_h": slides}})
+            found = shared.simulated(site, site.wirings[0]).budget.delivered_kwh
+            assert found == simulate(site, weather=days).attrs["energy_kwh"]
+
+
+def plain_trackers():
+    """Return two strings of six modules whose places are left to be found."""
+    string = {"groups": [{"plane": "roof", "modules": 6}]}
+    return [{"mppt": f"MPPT {at}", "strings": [string]} for at in (1, 2)]

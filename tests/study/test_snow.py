@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from tests.study.checks import budget
-from tests.study.sites import demo, variant, weather
+from tests.study.sites import ac_held_at, demo, variant, weather
 from tests.study.test_modules_in_shadow import POLE, small
 from yieldkit.base.errors import InputError
 from yieldkit.study.batch.shared import SharedWork
@@ -245,3 +245,25 @@ def plain_trackers():
     """Return two strings of six modules whose places are left to be found."""
     string = {"groups": [{"plane": "roof", "modules": 6}]}
     return [{"mppt": f"MPPT {at}", "strings": [string]} for at in (1, 2)]
+
+
+def test_minutes_within_the_hour_lie_under_the_months_snow():
+    june = weather().isel(time=slice(24 * 160, 24 * 163))
+    june = june.assign_attrs(sampling="mean", label="start", sun_offset_s=0.0)
+    asked = ac_held_at(6000.0) | {"weather.within_hour": {}}
+    snow = BY_MONTH | {"snow_cm": [60.0] * 12, "snow_days": [6.0] * 12}
+    site = variant(asked | HEIGHTS | {"site.snow": snow})
+    snowed = simulate(site, weather=june)
+    light = snowed["poa_global"].to_numpy()
+    dirt = {}
+    for at, plane in enumerate(site.planes):
+        lost = plane_snow(site, plane, june, light[:, at]).lost
+        assert lost.min() == lost.max() > 0.02
+        dirt[f"planes.{at}.soiling_loss_percent"] = 100.0 * float(lost[0])
+    soiled = simulate(variant(asked | dirt), weather=june)
+    assert snowed.attrs["energy_kwh"] == pytest.approx(soiled.attrs["energy_kwh"], rel=1e-9)
+    for part in ("transposition of means", "clipping"):
+        step = f"fluctuation within the step: {part}"
+        near = 1e-9 * soiled.attrs["energy_kwh"]
+        assert budget(snowed)[step] == pytest.approx(budget(soiled)[step], abs=near), step
+        assert budget(soiled)[step] != 0.0

@@ -106,7 +106,7 @@ def plane_cells(
 
 
 def cells_under_snow(
-    cells: PlaneCells, fit: datasheet.DiodeFit, groups: int, lost: FloatArray
+    cells: PlaneCells, fit: datasheet.DiodeFit, groups: int, lit: Lit, lost: FloatArray
 ) -> PlaneCells:
     """Return a plane's cells as snow leaves them light, the same for all modules.
 
@@ -118,14 +118,22 @@ def cells_under_snow(
         The diode of its modules.
     groups : int
         Cell groups of a module.
+    lit : Lit
+        The steps with light.
     lost : ndarray
         Share of the light that snow takes [1] (time,).
+
+    Returns
+    -------
+    PlaneCells
+        What dirt takes holds what snow takes as well.
     """
     _, _, tolerance, kept = cells.gains
     effective = cells.effective_irradiance * (1.0 - lost)
     module = group_conditions(fit, effective, cells.temp_cell, groups)
     module = scale_current(module, tolerance * kept)
-    return cells._replace(effective_irradiance=effective, module=module)
+    covered = 1.0 - (1.0 - cells.soiled) * (1.0 - lost[lit.steps])
+    return cells._replace(effective_irradiance=effective, module=module, soiled=covered)
 
 
 def module_stages(

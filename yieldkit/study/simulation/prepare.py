@@ -313,7 +313,7 @@ def _cells(site: Site, weather: xr.Dataset, lit: Lit) -> list[PlaneCells]:
         snow = plane_snow(site, plane, weather, cells.poa_global)
         if snow is None or snow.lost is None:
             return cells
-        return cells_under_snow(cells, fit, groups[at], snow.lost)
+        return cells_under_snow(cells, fit, groups[at], lit, snow.lost)
 
     return each_of(followed, range(len(groups)), lit.size)
 

@@ -128,7 +128,7 @@ def lit_plane(
     snow = plane_snow(site, plane, sky.weather, cells.poa_global)
     under, power, snowed = cells, powers[-1], stages[-1]
     if snow is not None and snow.lost is not None:
-        under = cells_under_snow(cells, fit, groups, snow.lost)
+        under = cells_under_snow(cells, fit, groups, sky.lit, snow.lost)
         lit = CellConditions(*(part[sky.lit.steps] for part in under.module))
         power = groups * group_maxima(lit)[:, 0]
         snowed = energy(power)

@@ -89,7 +89,7 @@ STREET = (
     House(
         "south_quarter_hours",
         "own columns",
-        Climate("2023-01-01", 365, 15, seed=15, cloudiness=0.25, mean_c=18.0, warmest_day=20),
+        Climate("2023-08-01", 150, 15, seed=15, cloudiness=0.25, mean_c=18.0, warmest_day=20),
         ("--leave-out", "2"),
     ),
     House(

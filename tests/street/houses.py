@@ -104,7 +104,6 @@ STREET = (
         "aware columns",
         Climate("2023-01-01", 365, 60, seed=17, cloudiness=0.2, mean_c=15.0),
         ("--leave-out", "2"),
-        report=True,
     ),
     House(
         "bifacial_18_a",

@@ -3,7 +3,6 @@
 import pytest
 
 from tests.street.house_checks import CHECKS
-from tests.street.page_checks import PAGE_CHECKS
 
 pytestmark = pytest.mark.slow
 
@@ -12,8 +11,3 @@ pytestmark = pytest.mark.slow
 @pytest.mark.parametrize("check", CHECKS, ids=lambda check: check.__name__)
 def test_house(street, folder, check):
     check(street(folder))
-
-
-@pytest.mark.parametrize("check", PAGE_CHECKS, ids=lambda check: check.__name__)
-def test_pages(street, check):
-    check(street("single_phase"))

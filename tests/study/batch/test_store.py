@@ -192,7 +192,7 @@ def test_a_file_call_that_fails_is_a_sentence_and_the_same_call_goes_on(
 ):
     runs, out = few
     told = []
-    for count, nth in enumerate(itertools.count(1 + number % 5, amount(19, 1))):
+    for count, nth in enumerate(itertools.count(1 + number % 5, amount(31, 1))):
         folder = tmp_path / str(count)
         disk = Disk(nth, number, sticky)
         stop = faulty(disk)

@@ -255,3 +255,30 @@ def _moved(fed, name, drawn):
     where = {float(value): at for at, value in enumerate(fed["temp_cell of east roof"])}
     steps = [where[float(each)] for each in drawn["temp_cell of east roof"]]
     return fed[name].to_numpy()[steps]
+
+
+def test_what_a_horizon_takes_is_in_the_measurement(days):
+    hill = [{"azimuth_deg": at, "elevation_deg": 25.0} for at in (200.0, 330.0)]
+    site = demo().variant({"planes.0.horizon": hill})
+    sky = sky_over(sun_place(site, days), days)
+    seen = plane_light(site, site.planes[0], days, sky.lit).seen.poa_global
+    fed = with_columns(days, poa_global={"west roof": sky.lit.everywhere(seen)})
+    modelled, result = simulate(site, weather=days), simulate(site, weather=fed)
+    assert budget(modelled)["horizon"] > 0.0
+    assert budget(result)["horizon"] == 0.0
+    assert result.attrs["energy_kwh"] == pytest.approx(modelled.attrs["energy_kwh"], rel=1e-9)
+
+
+def test_another_sky_and_mounting_leave_what_was_measured(days, modelled):
+    fed = with_columns(
+        days,
+        poa_global=by_plane(modelled["poa_global"]),
+        temp_cell=by_plane(modelled["temp_cell"]),
+    )
+    site = demo().variant({"planes.0.heat_loss_factor": 0.7, "models.transposition": "isotropic"})
+    result = simulate(site, weather=fed)
+    np.testing.assert_array_equal(result["poa_global"], modelled["poa_global"])
+    np.testing.assert_array_equal(result["temp_cell"], modelled["temp_cell"])
+    # Another sky shares the same light out between beam and sky, hence through the glass.
+    assert result.attrs["energy_kwh"] == pytest.approx(modelled.attrs["energy_kwh"], rel=0.01)
+    assert result.attrs["energy_kwh"] != modelled.attrs["energy_kwh"]

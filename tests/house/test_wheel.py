@@ -18,6 +18,8 @@ SHIPPED = {
     "yieldkit/_data/site_configs/starter.yaml",
     "yieldkit/_data/weather/typical-year-45n-8e.csv",
     "yieldkit/py.typed",
+    "yieldkit/weather/minutes/README.md",
+    "yieldkit/weather/minutes/payerne-june-2016.csv",
 }
 
 

@@ -361,3 +361,28 @@ def test_a_comparison_tells_the_same_and_the_bracket_in_words():
     assert "What do the weather&#x27;s steps hide?" in verdict_box(comparison).text
     text = " ".join(result_text(exact).split())
     assert f"{exact.all_or_nothing_kwh:,.0f} kWh with the sun of the clearest hours or none" in text
+
+
+@pytest.mark.parametrize("within", [{}, {"smoothed_over_min": 7}])
+def test_loads_within_the_hour_meet_the_minutes(within):
+    """An export limit over a load that is another every hour holds in its minutes as well."""
+    hours = means(160, 2) if not within else weather().isel(time=slice(24 * 160, 24 * 162))
+    watts = [500.0 * hour for hour in range(24)]
+    grid = {"grid.load": {"kind": "day", "hours_w": watts}, "grid.export_limit_w": 2000.0}
+    result = yieldkit.simulate(variant(grid | {"weather.within_hour": within}), weather=hours)
+    assert result.budget_closure < 1e-12
+    assert float(result["p_export"].max()) <= 2000.0 + 1e-6
+    assert booked(result, CLIPPING) > 0.0
+
+
+def test_minutes_see_the_load_of_their_quarter_and_lone_ones_all_of_it():
+    prepared = prepare(variant(ASKED), means(160, 1))
+    quarters = np.arange(96.0).reshape(24, 4)
+    point = connection_point(prepared)._replace(load=quarters)
+    step, part = np.array([12, 12, 12, 13]), np.array([0, 14, 15, 59])
+    rows = minute_rows.Rows(step, np.ones(24), part, 60, None)
+    np.testing.assert_array_equal(
+        fluctuation.point_at(point, rows).load[:, 0], [48.0, 48.0, 49.0, 55.0]
+    )
+    lone = fluctuation.point_at(point, rows._replace(minutes=7))
+    np.testing.assert_array_equal(lone.load, quarters[step])

@@ -20,6 +20,7 @@ from yieldkit.study.simulation.offer import Offer, offers
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.within_step import WithinStep
 
+_HOUR_MIN = 60
 _MOST_KEPT = 32
 """Trackers whose minutes are kept for other wirings: some 5 MB each for a year."""
 
@@ -267,6 +268,8 @@ def mean_offer(rows: Rows, offer: Offer, usual: Offer, there: BoolArray) -> Offe
 def point_at(point: ConnectionPoint, rows: Rows) -> ConnectionPoint:
     """Return the connection point at rows: the step's own voltage, the load of the minute.
 
+    Minutes that are not the whole hour meet all of its load's parts.
+
     Parameters
     ----------
     point : ConnectionPoint
@@ -275,6 +278,8 @@ def point_at(point: ConnectionPoint, rows: Rows) -> ConnectionPoint:
         The rows.
     """
     parts = point.load.shape[1]
+    if rows.minutes != _HOUR_MIN:
+        return point.at(rows.step)
     fine = lcm(parts, rows.minutes)
     by_minute = np.repeat(point.load, fine // parts, axis=1)
     by_minute = by_minute.reshape(point.load.shape[0], rows.minutes, fine // rows.minutes)

@@ -386,3 +386,18 @@ def test_minutes_see_the_load_of_their_quarter_and_lone_ones_all_of_it():
     )
     lone = fluctuation.point_at(point, rows._replace(minutes=7))
     np.testing.assert_array_equal(lone.load, quarters[step])
+
+
+def test_what_inputs_clip_is_clipping_and_no_matter_of_light():
+    """Over an input's largest current minutes lose what the mean doesn't show."""
+    days, hung = means(160, 4), [wiring("one", MPPT_1=[string(("west roof", 12))])]
+    parts = []
+    for amperes in (7.0, 30.0):
+        held_there = {"inverter.mppts.0.max_input_current_a": amperes}
+        result = yieldkit.simulate(variant(ASKED | held_there, wirings=hung), weather=days)
+        assert result.budget_closure < 1e-12
+        parts.append([booked(result, TRANSPOSITION), booked(result, CLIPPING)])
+    (transposed, clipped), (free, nothing) = parts
+    assert clipped > 0.5
+    assert abs(nothing) < 0.1
+    assert transposed == pytest.approx(free, rel=0.05)

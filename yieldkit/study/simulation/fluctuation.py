@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
 from math import lcm
 from typing import NamedTuple
 
@@ -10,19 +10,16 @@ import numpy as np
 import pandas as pd
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
-from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.study.simulation.ac_chain import Accounts, accounts, off_together
 from yieldkit.study.simulation.connection_point import ConnectionPoint
-from yieldkit.study.simulation.dc_side import DirectSide, Points, input_power_bound
-from yieldkit.study.simulation.in_light import StringsInLight
+from yieldkit.study.simulation.dc_side import DirectSide
 from yieldkit.study.simulation.minute_rows import Rows, steps_with_all
-from yieldkit.study.simulation.offer import Offer, offers
+from yieldkit.study.simulation.offer import Offer
+from yieldkit.study.simulation.other_light import Light, held_by_inputs, offered
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.within_step import WithinStep
 
 _HOUR_MIN = 60
-_MOST_KEPT = 32
-"""Trackers whose minutes are kept for other wirings: some 5 MB each for a year."""
 
 
 class Fluctuation(NamedTuple):
@@ -93,7 +90,8 @@ def fluctuation(
         return None
     size = delivered.size
     whole = np.arange(size)
-    bare, _ = _offered(prepared, directs, within, "means", prepared.conditions, whole)
+    at_means = Light("means", prepared.conditions, whole)
+    bare, _ = offered(prepared, directs, within, at_means)
     even = given(prepared, point, off, bare, whole)
     least = _least(prepared, directs, within, point, off)
     # Shadow leaves every step the share of its energy that it leaves of the means.
@@ -104,10 +102,15 @@ def fluctuation(
         nothing = np.zeros(size)
         return Fluctuation(nothing, nothing, accounted, least * left)
     rows = within.minutes
-    offer, sound = _offered(prepared, directs, within, "minutes", rows.conditions, rows.step)
+    in_minutes = Light("minutes", rows.conditions, rows.step)
+    offer, sound = offered(prepared, directs, within, in_minutes)
     minute = given(prepared, point_at(point, rows), off, offer, rows.step)
     there = steps_with_all(rows, sound & np.isfinite(minute.delivered))
-    mean = given(prepared, point, off, mean_offer(rows, offer, bare, there), whole)
+    held = [
+        held_by_inputs(prepared, directs, within, light, bound)
+        for light, bound in ((at_means, bare), (in_minutes, offer))
+    ]
+    mean = given(prepared, point, off, mean_offer(rows, offer, bare, there, held), whole)
     kept = rows.mean(np.where(sound, minute.delivered, 0.0))
     there &= np.isfinite(even.delivered)
 
@@ -147,7 +150,7 @@ def _least(
             prepared,
             point,
             off,
-            _offered(prepared, directs, within, name, conditions, whole)[0],
+            offered(prepared, directs, within, Light(name, conditions, whole))[0],
             whole,
         ).delivered
         for name, conditions in (
@@ -157,61 +160,6 @@ def _least(
     )
     share = within.extremes.share
     return share * shining + (1.0 - share) * hidden
-
-
-def _offered(
-    prepared: Prepared,
-    directs: tuple[DirectSide, ...],
-    within: WithinStep,
-    name: str,
-    conditions: CellConditions,
-    step: IntArray,
-) -> tuple[Offer, BoolArray]:
-    """Return what inverters could give under other light, and which rows are solved (row,)."""
-    each = prepared.each_inverter()
-    air = prepared.weather.isel(time=step)
-    there = np.ones(step.size, dtype=bool)
-    own = tuple(replace(one, weather=air, present=there) for one in each)
-    free = []
-    for one, direct in zip(own, directs, strict=True):
-        points = _points(one, direct, within, name, conditions)
-        there &= ~points.unsolved.any(axis=1)
-        free.append(replace(direct, free=points))
-    return offers(own, tuple(free)), there
-
-
-def _points(
-    one: Prepared,
-    direct: DirectSide,
-    within: WithinStep,
-    name: str,
-    conditions: CellConditions,
-) -> Points:
-    """Return the points of an inverter's trackers under other light (row, tracker)."""
-    inverter = one.site.single_inverter
-    efficiency = {mppt.name: mppt.tracking_efficiency for mppt in inverter.mppts}
-    interval_s = 60.0 if name == "minutes" else one.interval_s
-    size = conditions.photocurrent.shape[0]
-    p, v = np.zeros((2, size, len(direct.names)))
-    failed = np.zeros(p.shape, dtype=bool)
-    for column, (light, limits) in enumerate(direct.circuits):
-        key = (name, light.strings, limits)
-        with within.once:
-            if key not in within.solved:
-                solved = StringsInLight(light.strings, conditions).point(
-                    limits, interval_s=interval_s
-                )
-                if len(within.solved) >= _MOST_KEPT:
-                    within.solved.pop(next(iter(within.solved)))
-                within.solved[key] = solved.p_dc, solved.v_dc, solved.status != 0
-            found = within.solved[key]
-        p[:, column] = found[0] * efficiency[direct.names[column]]
-        v[:, column], failed[:, column] = found[1:]
-    p = np.where(failed, 0.0, p)
-    p = input_power_bound(p, direct.names, inverter)
-    nothing = np.zeros((size, 0))
-    idle = np.zeros_like(p)
-    return Points(p, v, idle, nothing, np.zeros(p.shape, dtype=np.int8), idle, failed)
 
 
 def given(
@@ -239,7 +187,9 @@ def given(
     return Given(delivered, accounts(point, fed, delivered))
 
 
-def mean_offer(rows: Rows, offer: Offer, usual: Offer, there: BoolArray) -> Offer:
+def mean_offer(
+    rows: Rows, offer: Offer, usual: Offer, there: BoolArray, held: Sequence[FloatArray] = ()
+) -> Offer:
     """Return an offer for whole steps: the mean of the minutes' where they are known.
 
     Parameters
@@ -252,14 +202,21 @@ def mean_offer(rows: Rows, offer: Offer, usual: Offer, there: BoolArray) -> Offe
         That of the steps themselves (time, inverter).
     there : ndarray of bool
         Steps whose minutes are known (time,).
+    held : sequence of ndarray
+        What inputs' largest currents and powers take of the steps' own offer, and of the
+        minutes' [W]: only the former is taken of the mean.
     """
 
     def mean(values: FloatArray, otherwise: FloatArray) -> FloatArray:
         means = np.column_stack([rows.mean(np.nan_to_num(own)) for own in values.T])
         return np.where(there[:, None], means, otherwise)
 
+    converted = mean(offer.converted, usual.converted)
+    if len(held):
+        of_steps, of_minutes = held
+        converted += np.where(there[:, None], mean(of_minutes, of_steps) - of_steps, 0.0)
     return usual._replace(
-        converted=mean(offer.converted, usual.converted),
+        converted=np.maximum(converted, 0.0),
         derated=mean(np.minimum(offer.derated, offer.rated), usual.derated),
         drawn=mean(offer.drawn, usual.drawn),
     )

@@ -27,6 +27,7 @@ from yieldkit.study.simulation import fluctuation, minute_rows
 from yieldkit.study.simulation.connection_point import connection_point
 from yieldkit.study.simulation.offer import Offer
 from yieldkit.study.simulation.prepare import prepare
+from yieldkit.study.simulation.within_step import why_not_within
 from yieldkit.study.uncertainty.draws import draw_energies
 from yieldkit.weather.readers.canonical import Sampling, Station, from_frame
 
@@ -401,3 +402,12 @@ def test_what_inputs_clip_is_clipping_and_no_matter_of_light():
     assert clipped > 0.5
     assert abs(nothing) < 0.1
     assert transposed == pytest.approx(free, rel=0.05)
+
+
+def test_planes_whose_light_was_measured_have_no_minutes():
+    days = means(160, 2)
+    measured = days.assign({"poa_global of west roof": days["ghi"]})
+    why = why_not_within(variant(ASKED), measured)
+    assert why == "a plane's light or heat is measured, and its minutes aren't known"
+    assert why_not_within(variant(ASKED), days) == ""
+    assert why_not_within(variant(), days) == "not asked for"

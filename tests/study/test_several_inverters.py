@@ -246,6 +246,13 @@ def test_a_measured_load_joins_by_month_day_and_time_of_day(tmp_path):
     assert hourly[59 * 24, 0] == 60 * 24, "1 March is 1 March in a leap year too"
 
 
+def test_a_load_s_file_is_read_again_when_it_is_another(tmp_path):
+    hours = np.arange(365 * 24) % 900
+    first = load_power(prepared(measured(tmp_path, hours, step="h"), tmp_path))
+    again = load_power(prepared(measured(tmp_path, hours + 100, step="h"), tmp_path))
+    assert again[:, 0].tolist() == (first[:, 0] + 100.0).tolist()
+
+
 def test_a_load_that_comes_and_goes_within_the_hour_is_not_its_mean(tmp_path):
     # Half an hour without a load and half with 8 kW: what may leave is 2 kW in either.
     quarters = np.tile([0.0, 0.0, 8000.0, 8000.0], 8760)

@@ -17,6 +17,7 @@ import re
 import time
 import uuid
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -237,8 +238,12 @@ def table_text(table: pd.DataFrame) -> str:
 
 def safe_cell(value: Any) -> Any:
     """Return a cell that a spreadsheet shows as text: what looks like a formula is quoted."""
-    if not isinstance(value, str):
-        return value
+    return _safe_text(value) if isinstance(value, str) else value
+
+
+@lru_cache(maxsize=1024)
+def _safe_text(value: str) -> str:
+    """Return text that no spreadsheet takes for a formula; a column often repeats one."""
     text = plain_text(value)
     return "'" + text if text.lstrip().startswith(_FORMULA_STARTS) else text
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import gcd
 from pathlib import Path
 
@@ -80,13 +81,23 @@ def _on_steps(prepared: Prepared, year: FloatArray, step_s: int) -> FloatArray:
 
 def _measured(prepared: Prepared, load: Load) -> tuple[FloatArray, int]:
     """Return a measured year (day, step of the day) and the length of its steps [s]."""
-    key = "grid.load"
     named = str(load.file)
     path = Path(prepared.site.folder) / named
     path = path if path.is_file() else Path(named)
     if not path.is_file():
-        refuse(f"{key}.file", f"'{named}', which is not there", "a CSV file of loads")
+        refuse("grid.load.file", f"'{named}', which is not there", "a CSV file of loads")
     zone = load.zone or prepared.site.site.time_zone
+    state = path.stat()
+    written = (state.st_mtime_ns, state.st_size)
+    return _year_of(path, written, load, zone, float(prepared.weather.attrs["utc_offset_s"]))
+
+
+@lru_cache(maxsize=4)
+def _year_of(
+    path: Path, written: tuple[int, int], load: Load, zone: str, utc_offset_s: float
+) -> tuple[FloatArray, int]:
+    """Return a measured year; a file that is read already isn't read again for every wiring."""
+    key = "grid.load"
     series = read_series(path, load.time, load.column, key, load.label, zone)
     where = f"{path.name}, {series.name}"
     negative = series[series < 0.0]
@@ -104,9 +115,7 @@ def _measured(prepared: Prepared, load: Load) -> tuple[FloatArray, int]:
             f"steps of {step_s:g} s",
             "steps that divide a day, of one hour or less",
         )
-    local = pd.DatetimeIndex(series.index) + pd.Timedelta(
-        seconds=prepared.weather.attrs["utc_offset_s"]
-    )
+    local = pd.DatetimeIndex(series.index) + pd.Timedelta(seconds=utc_offset_s)
     dates = local.strftime("%m-%d")
     slots = (local.hour * 3600 + local.minute * 60 + local.second) // step_s
     table = pd.Series(series.to_numpy()).groupby([dates, slots]).mean().unstack()

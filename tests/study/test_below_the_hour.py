@@ -29,6 +29,7 @@ from yieldkit.study.simulation.offer import Offer
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.within_step import why_not_within
 from yieldkit.study.uncertainty.draws import draw_energies
+from yieldkit.weather import shipped_minutes
 from yieldkit.weather.readers.canonical import Sampling, Station, from_frame
 
 TRANSPOSITION = "fluctuation within the step: transposition of means"
@@ -108,6 +109,17 @@ def test_snapshots_stay_exactly_as_they_are_and_have_their_bracket(june):
     assert asked.all_or_nothing_kwh < asked.energy_kwh == asked.even_light_kwh
     said = " ".join(prepare(site, days).assumptions)
     assert "none for snapshots, which are no means" in said
+
+
+def test_without_the_shipped_minutes_the_step_is_not_modelled_and_named(tmp_path, monkeypatch):
+    monkeypatch.setattr(shipped_minutes, "_FILE", tmp_path / "taken-away.csv")
+    days = means(160, 10)
+    result = yieldkit.simulate(held(6000.0), weather=days)
+    bare = yieldkit.simulate(variant(ac_held_at(6000.0)), weather=days)
+    assert result.energy_kwh == bare.energy_kwh
+    assert "fluctuation within the step" in result.left_out
+    said = " ".join(prepare(held(6000.0), days).assumptions)
+    assert "NOT MODELLED: no measured minutes come with this package" in said
 
 
 def test_snapshots_that_are_means_after_all_are_refined():

@@ -7,6 +7,7 @@ from argparse import Namespace
 
 from yieldkit.base.files import table_text
 from yieldkit.cli.chosen import chosen_site
+from yieldkit.cli.key_lines import telling_lines
 from yieldkit.cli.speech import caution, note, say, terminal_width
 from yieldkit.design.checks.limits import check as check_wiring
 from yieldkit.design.checks.limits import named_wiring
@@ -21,6 +22,7 @@ CODES = {FORBIDDEN: 1, OPEN: 4, PERMITTED: 0}
 
 
 @announced_compiling(note)
+@telling_lines
 def check(options: Namespace) -> int:
     """Check one wiring or all; return 1 if one is forbidden, 4 if essential limits are open."""
     site = chosen_site(options)

@@ -9,6 +9,7 @@ from pathlib import Path
 import yieldkit
 from yieldkit.base.staging import Stage
 from yieldkit.cli.chosen import chosen_site, named_site
+from yieldkit.cli.key_lines import telling_lines
 from yieldkit.cli.speech import (
     Bars,
     caution,
@@ -29,6 +30,7 @@ DONE, FINDINGS = 0, 1
 
 
 @announced_compiling(note)
+@telling_lines
 def compare(options: Namespace) -> int:
     """Compare all wirings; return 1 when all of them are forbidden."""
     site = chosen_site(options)

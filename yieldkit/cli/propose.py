@@ -12,6 +12,7 @@ from yieldkit.base.errors import refuse
 from yieldkit.base.files import write_table, write_text
 from yieldkit.base.staging import Stage, refuse_unwritable
 from yieldkit.cli.chosen import chosen_site, named_site
+from yieldkit.cli.key_lines import telling_lines
 from yieldkit.cli.speech import (
     Bars,
     caution,
@@ -45,6 +46,7 @@ CHOICE_TABLE = "choice.csv"
 
 
 @announced_compiling(note)
+@telling_lines
 def propose(options: Namespace) -> int:
     """Rank every wiring with nothing forbidden; save the ranking before what takes longer."""
     site = chosen_site(options)

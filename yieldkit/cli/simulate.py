@@ -6,6 +6,7 @@ from argparse import Namespace
 from pathlib import Path
 
 from yieldkit.cli.chosen import chosen_site
+from yieldkit.cli.key_lines import telling_lines
 from yieldkit.cli.speech import caution, note, results_stage, say, terminal_width
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.report.tables.terminal import result_text
@@ -17,6 +18,7 @@ DONE = 0
 
 
 @announced_compiling(note)
+@telling_lines
 def simulate(options: Namespace) -> int:
     """Simulate one wiring; print its yield and losses, and save them when a folder is named."""
     site = chosen_site(options)

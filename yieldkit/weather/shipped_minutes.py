@@ -17,6 +17,12 @@ SHIPPED_MINUTES = "payerne-june-2016"
 """The set that is drawn from where no other file is named."""
 _MAGIC = "# measured minutes without units: "
 _PER_THOUSAND = 1000.0
+_FILE = Path(__file__).parent / "minutes" / f"{SHIPPED_MINUTES}.csv"
+
+
+def are_minutes_shipped() -> bool:
+    """Return whether the minutes are there: who can't keep their terms takes the file away."""
+    return _FILE.is_file()
 
 
 @lru_cache(maxsize=1)
@@ -27,8 +33,7 @@ def shipped_minutes() -> MinuteLibrary:
     light on the horizontal, in thousandths; `README.md` beside them has whose they are and on which
     terms.
     """
-    path = Path(__file__).parent / "minutes" / f"{SHIPPED_MINUTES}.csv"
-    with path.open(encoding="utf-8") as stream:
+    with _FILE.open(encoding="utf-8") as stream:
         facts = json.loads(stream.readline()[len(_MAGIC) :])
         table = pd.read_csv(stream, index_col="hour", parse_dates=["hour"])
     hours = pd.date_range(table.index[0], table.index[-1], freq="h")

@@ -27,6 +27,7 @@ from yieldkit.study.simulation.planes import PlaneCells, plane_cells
 from yieldkit.study.simulation.station import SunPlace
 from yieldkit.study.simulation.threads import each_of
 from yieldkit.weather.readers.on_planes import measured_columns
+from yieldkit.weather.shipped_minutes import are_minutes_shipped
 from yieldkit.weather.within_hour import (
     Minutes,
     Spot,
@@ -111,6 +112,8 @@ def why_not_within(site: Site, weather: xr.Dataset) -> str:
         return "a plane's light or heat is measured, and its minutes aren't known"
     if attrs["sampling"] == "mean" and attrs["interval_s"] != _HOUR_S:
         return f"it is for hourly means, and the weather has steps of {attrs['interval_s']:g} s"
+    if said.minutes is None and not are_minutes_shipped():
+        return "no measured minutes come with this package; weather.within_hour.minutes names some"
     return ""
 
 

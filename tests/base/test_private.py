@@ -1,6 +1,7 @@
 """Folders of killed processes are swept by the next run; those of living ones never."""
 
 import contextlib
+import gc
 import os
 import shutil
 import subprocess
@@ -76,6 +77,8 @@ def interrupted_at(step, folder):
     def at_call(frame, _event, _argument):
         return at_line if frame.f_code.co_filename in rooms else None
 
+    # What an earlier interrupt left unfinished is finished before lines are counted.
+    gc.collect()
     before = sys.gettrace()
     sys.settrace(at_call)
     try:

@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from tests.design.shaded import CHIMNEY, CORNERS
 from tests.study.checks import budget
 from tests.study.sites import demo, variant, weather
 from yieldkit.base.errors import InputError
@@ -160,19 +161,7 @@ def test_temperature_of_modules_is_that_of_cells_less_what_the_light_adds(days, 
 
 
 def test_measured_light_reaches_modules_in_shadow_one_by_one(days):
-    chimney = {
-        "name": "chimney",
-        "shape": "box",
-        "foot_m": [-0.3, 5.0, 5.0],
-        "width_m": 0.8,
-        "depth_m": 0.6,
-        "height_m": 3.2,
-    }
-    corners = ([-6.0, 10.2, 4.0], [5.0, 1.0, 4.5], [-2.0, -1.0, 5.0])
-    site = demo().variant(
-        {f"planes.{at}.corner_m": each for at, each in enumerate(corners)}
-        | {"obstacles": [chimney]}
-    )
+    site = demo().variant(CORNERS | {"obstacles": [CHIMNEY]})
     free = simulate(site, weather=days)
     fed = with_columns(days, poa_global=by_plane(free["poa_global"]))
     result = simulate(site, weather=fed)

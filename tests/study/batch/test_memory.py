@@ -30,8 +30,7 @@ class Watched:
         while self.program.poll() is None:
             try:
                 now = time.monotonic()
-                # Its own: the libraries' files that it maps are the workers' too.
-                self.client.append(psutil.Process(self.program.pid).memory_full_info().uss)
+                self.client.append(psutil.Process(self.program.pid).memory_info().rss)
                 for worker in killing.workers_of(self.program):
                     seen = self.workers.setdefault(worker.pid, [])
                     seen.append((now, worker.memory_info().rss))

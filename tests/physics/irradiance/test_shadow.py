@@ -55,7 +55,7 @@ def sunlit(scene, spots, sun):
 
 def test_every_ray_ends_where_it_meets_a_mesh_of_triangles():
     right, shaded, strange = 0, 0, 0
-    for seed in range(amount(24, 240)):
+    for seed in range(amount(24, 260)):
         rng = np.random.default_rng(1000 + seed)
         scene = drawn_scene(seed)
         spots, sun = rng.uniform(-3, 3, (POINTS, 2)), drawn_suns(seed, SUNS)

@@ -47,10 +47,12 @@ INSIDE: dict[str, dict[str, set[str]]] = {
         "wiring_energies": {"simulation"},
         "several_inverters": {"simulation", "wiring_energies"},
         "uncertainty": {"simulation", "wiring_energies"},
+        "estimate": {"simulation", "uncertainty", "wiring_energies"},
         "ranking": {"several_inverters", "simulation", "uncertainty", "wiring_energies"},
         "comparison": {"ranking", "simulation", "uncertainty", "wiring_energies"},
         "results": {
             "comparison",
+            "estimate",
             "ranking",
             "several_inverters",
             "simulation",

@@ -127,6 +127,20 @@ PROVEN_BELOW = {
         for key in ("name", *keys, "transmittance", "transmittance_by_month")
     },
     ("Plane", "corner_m"): _STANDS,
+    **{
+        (model, key): "test_each_key_of_an_estimate_counts_or_is_told"
+        for model, keys in {
+            "Ageing": (
+                "power_loss_percent_per_year",
+                "spread_percent_per_year",
+                "course",
+                "source",
+            ),
+            "EstimateTerms": ("years", "outages_percent_by_month"),
+            "YearToYear": ("spread_percent", "source"),
+        }.items()
+        for key in keys
+    },
     ("SnowFromSnowfall", "frost_light_w_m2"): "test_snow_slides_where_it_is_warm_enough",
     **{
         (model, key): "test_each_key_below_the_hour_changes_what_is_drawn"

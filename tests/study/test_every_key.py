@@ -25,6 +25,8 @@ from yieldkit.report.figures.wall import wall_pictures
 from yieldkit.report.tables.html import verdict_box
 from yieldkit.report.tables.terminal_choice import choice_text
 from yieldkit.study.comparison.compare import compare
+from yieldkit.study.estimate.ageing import aged
+from yieldkit.study.estimate.terms import terms_told
 from yieldkit.study.several_inverters.choice import choose
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate_prepared
@@ -451,6 +453,40 @@ def test_each_key_below_the_hour_changes_what_is_drawn(folder):
     snapshots = {"weather.sampling": "snapshot", "weather.label": None}
     assert drawn(snapshots, smoothed_over_min=5) != drawn(snapshots)
     assert drawn(snapshots, smoothed_over_min=5) != drawn(snapshots, smoothed_over_min=20)
+
+
+def test_each_key_of_an_estimate_counts_or_is_told(folder):
+    content = sites_and_rows(folder)[0]["datasheet"][0]
+    stated = {
+        "ageing": {"power_loss_percent_per_year": 0.6, "source": "a warranty (invented)"},
+        "year_to_year": {"spread_percent": 4.0, "source": "a record (invented)"},
+    }
+
+    def said(**changes):
+        site = Seen(
+            every_key_sites.edited(content, {"estimate": copy.deepcopy(stated), **changes}), folder
+        ).site
+        planes = aged(site, 10.0).planes
+        return [plane.power_deviation_percent for plane in planes], terms_told(site)
+
+    for path, other in {
+        "ageing.power_loss_percent_per_year": 0.7,
+        "ageing.spread_percent_per_year": 0.3,
+        "ageing.course": "compound",
+        "ageing.source": "another",
+        "years": 20,
+        "outages_percent_by_month": [1.0] * 12,
+        "year_to_year.spread_percent": 5.0,
+        "year_to_year.source": "another",
+    }.items():
+        assert said(**{f"estimate.{path}": other}) != said(), path
+    assert said(**{"estimate.ageing.course": "compound"})[0] != said()[0]
+    for block, key in (
+        ("ageing", "power_loss_percent_per_year"),
+        ("year_to_year", "spread_percent"),
+    ):
+        with pytest.raises(InputError, match=f"estimate.{block}.{key}: got .* without a source"):
+            said(**{f"estimate.{block}.source": None})
 
 
 def test_a_horizon_file_hides_what_it_holds(folder):

@@ -16,6 +16,7 @@ from yieldkit.config.reading.parts import entries, inside, inverters_in, names, 
 from yieldkit.config.reading.wording import is_number, one_of, shown
 from yieldkit.config.relations.conductors import conductor_relations
 from yieldkit.config.relations.dirt import plane_dirt
+from yieldkit.config.relations.estimate import estimate_relations
 from yieldkit.config.relations.installed import installed_relations
 from yieldkit.config.relations.inverter import inverter_relations
 from yieldkit.config.relations.magnitudes import magnitudes
@@ -53,6 +54,7 @@ def relations(content: Content, folder: str) -> list[Problem]:
         *place_relations(content, folder),
         *measured_relations(content),
         *snow_relations(content),
+        *estimate_relations(content),
     ]
 
 

@@ -20,6 +20,7 @@ from yieldkit.config.models.base import (
     Text,
 )
 from yieldkit.config.models.conductors import AcLead, Cable
+from yieldkit.config.models.estimate import EstimateTerms
 from yieldkit.config.models.grid import GridConnection
 from yieldkit.config.models.installed import InstalledInverter, InverterPlace, ReactivePower
 from yieldkit.config.models.inverters import Inverter, MpptInput
@@ -193,6 +194,8 @@ class Site(Frozen):
     """Version 2: the inverters behind the connection point."""
     grid: GridConnection = GridConnection()
     """Common AC lead, meter, load, network and rules."""
+    estimate: EstimateTerms = EstimateTerms()
+    """Ageing, outages and how much years differ, for an estimate of many years."""
     standards: Standards = Standards()
     """Rule profiles the checks are made under."""
     wirings: Annotated[tuple[Wiring, ...], Field(min_length=1)]

@@ -31,7 +31,7 @@ COMPILES = """
 from yieldkit.physics.circuit.components import Breakdown, Bypass, ReversePath
 from yieldkit.physics.circuit.diode import Diode
 from yieldkit.physics.circuit.group import half_at_voltage, pair_at_voltage
-from yieldkit.study.simulation.compiling import announced_compiling
+from yieldkit.base.compiling import announced_compiling
 diode = Diode(9.0, 1e-10, 0.1, 100.0, 1.5)
 reverse = ReversePath(Bypass(1e-6, 0.0287), Breakdown(0.0, -1.0, 1.0))
 with announced_compiling(print):

@@ -80,7 +80,9 @@ LAZY_TABLES = {
     "yieldkit": "_DOOR",
     "yieldkit.cli.main": "_TARGETS",
     "yieldkit.report": "_DOOR",
+    "yieldkit.study.batch.bases": "_LATER",
     "yieldkit.study.batch.sweep": "_LATER",
+    "yieldkit.study.batch.worker": "_LATER",
 }
 """Modules whose table names what they load later."""
 

@@ -1,6 +1,7 @@
 """The script that plants small mutants: what it plants, and what it says of their end."""
 
 import ast
+import shutil
 
 import pytest
 
@@ -154,8 +155,9 @@ def test_a_slip_outside_kernels_recompiles_nothing_and_one_in_a_constant_does(
     physics.mkdir(parents=True)
     tests.mkdir(parents=True)
     (physics.parent / "__init__.py").touch()
-    compiled = (mutants.ROOT / "yieldkit" / "physics" / "compiled.py").read_text(encoding="utf-8")
-    (physics / "compiled.py").write_text(compiled, encoding="utf-8")
+    (physics.parent / "base").mkdir()
+    for room in ("physics/compiled.py", "base/compiling.py"):
+        shutil.copy(mutants.ROOT / "yieldkit" / room, physics.parent / room)
     (physics / "toy.py").write_text(PHYSICS, encoding="utf-8")
     (made / "pytest.ini").write_text("[pytest]\npythonpath = .\n", encoding="utf-8")
     (tests / "test_toy.py").write_text(
@@ -181,7 +183,7 @@ def test_a_slip_outside_kernels_recompiles_nothing_and_one_in_a_constant_does(
     assert end.word == mutants.KILLED
     assert len(caches()) == 2
     left = workshop.tree / "yieldkit" / "physics"
-    assert (left / "compiled.py").read_text(encoding="utf-8") == compiled
+    assert (left / "compiled.py").read_bytes() == (physics / "compiled.py").read_bytes()
     assert (left / "toy.py").read_text(encoding="utf-8") == PHYSICS
 
 

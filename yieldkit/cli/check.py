@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from argparse import Namespace
 
+from yieldkit.base.compiling import announced_compiling
 from yieldkit.base.files import table_text
 from yieldkit.cli.chosen import chosen_site
 from yieldkit.cli.key_lines import telling_lines
@@ -14,7 +15,6 @@ from yieldkit.design.checks.limits import named_wiring
 from yieldkit.design.checks.permission import FORBIDDEN, OPEN, PERMITTED, permission
 from yieldkit.report.tables.findings import findings_frame, findings_json
 from yieldkit.report.tables.findings_terminal import findings_text
-from yieldkit.study.simulation.compiling import announced_compiling
 from yieldkit.study.simulation.weather_questions import weather_remarks
 
 CODES = {FORBIDDEN: 1, OPEN: 4, PERMITTED: 0}

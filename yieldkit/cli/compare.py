@@ -7,6 +7,7 @@ from argparse import Namespace
 from pathlib import Path
 
 import yieldkit
+from yieldkit.base.compiling import announced_compiling
 from yieldkit.base.staging import Stage
 from yieldkit.cli.chosen import chosen_site, named_site
 from yieldkit.cli.key_lines import telling_lines
@@ -23,7 +24,6 @@ from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.comparison.compare import compare as compare_site
 from yieldkit.study.results.comparison import COMPARE, COMPARE_PAGE, write_comparison
 from yieldkit.study.results.details import write_details
-from yieldkit.study.simulation.compiling import announced_compiling
 from yieldkit.study.simulation.weather import weather_cautions
 
 DONE, FINDINGS = 0, 1

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 import yieldkit
+from yieldkit.base.compiling import announced_compiling
 from yieldkit.base.errors import refuse
 from yieldkit.base.files import write_table, write_text
 from yieldkit.base.staging import Stage, refuse_unwritable
@@ -38,7 +39,6 @@ from yieldkit.study.results.ranking import (
     write_ranking,
 )
 from yieldkit.study.several_inverters.choice import choose
-from yieldkit.study.simulation.compiling import announced_compiling
 from yieldkit.study.simulation.weather import weather_cautions
 
 DONE, FORBIDDEN, INTERRUPTED = 0, 1, 130

@@ -5,13 +5,13 @@ from __future__ import annotations
 from argparse import Namespace
 from pathlib import Path
 
+from yieldkit.base.compiling import announced_compiling
 from yieldkit.cli.chosen import chosen_site
 from yieldkit.cli.key_lines import telling_lines
 from yieldkit.cli.speech import caution, note, results_stage, say, terminal_width
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.report.tables.terminal import result_text
 from yieldkit.study.results.result import result_kind, write_result
-from yieldkit.study.simulation.compiling import announced_compiling
 from yieldkit.study.simulation.simulate import simulate as simulate_wiring
 
 DONE = 0

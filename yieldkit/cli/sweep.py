@@ -8,6 +8,7 @@ from argparse import Namespace
 from pathlib import Path
 
 import yieldkit
+from yieldkit.base.compiling import announced_compiling
 from yieldkit.base.errors import refuse
 from yieldkit.base.files import write_text
 from yieldkit.base.progress import time_left
@@ -29,7 +30,6 @@ from yieldkit.study.batch.runs import runs_of
 from yieldkit.study.batch.store import Store
 from yieldkit.study.batch.sweep import AGAIN, Summary
 from yieldkit.study.batch.sweep import sweep as sweep_runs
-from yieldkit.study.simulation.compiling import announced_compiling
 
 DONE, PARTLY_FAILED, INTERRUPTED = 0, 3, 130
 _MOST_RUNS = 100_000

@@ -26,7 +26,10 @@ from typing import Any, cast
 
 import numba
 from numba.core import caching, config, types
+from numba.core.event import Event, Listener, register
 from numba.core.runtime.nrt import rtsys
+
+from yieldkit.base.compiling import begins_compiling
 
 _LOG = logging.getLogger("yieldkit")
 _SOURCES = Path(__file__).parents[2]
@@ -34,6 +37,22 @@ _IMPORTS = re.compile(r"^(?:from|import) +([\w.]+)(?: +import +(\([^)]*\)|[^\n]*
 
 numba_config: Any = config
 """Its settings stand nowhere in its source: the library reads them from the environment."""
+
+
+class _Compilation(Listener):
+    """Says that a solver of ours is being compiled; one that comes from the cache is none."""
+
+    def on_start(self, event: Event) -> None:
+        """Say it."""
+        solver = event.data["dispatcher"]
+        if solver.__module__.startswith(f"{__name__.split('.')[0]}."):
+            begins_compiling(bool(solver.stats.cache_path))
+
+    def on_end(self, event: Event) -> None:
+        """Say nothing: what follows speaks for itself."""
+
+
+register("numba:compile", _Compilation())  # type: ignore[no-untyped-call]  # numba has no types
 
 
 def cache_key(room: str, source: Path | None = None) -> str:

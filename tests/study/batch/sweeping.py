@@ -1,4 +1,4 @@
-"""Computes a plan as a program: PLAN OUT and WORKERS or a scheduler's address.
+"""Computes a plan as a program: PLAN OUT and WORKERS, "cores" or a scheduler's address.
 
 Prints what was done as JSON and ends with 0, 3 if a run failed, or with 2 and the sentence why not.
 """
@@ -14,6 +14,8 @@ def main():
     """Compute the plan."""
     plan, folder, by = sys.argv[1:]
     options = {"workers": int(by)} if by.isdigit() else {"scheduler": by}
+    if by == "cores":
+        options = {}
     try:
         said = sweep(plan, folder, **options)
     except InputError as error:

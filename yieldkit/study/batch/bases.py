@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from yieldkit.base.errors import InputError, Problem, nearest, refuse
+from yieldkit.base.errors import nearest, refuse
 from yieldkit.base.progress import Progress
 from yieldkit.base.shipped import data_set_names, shipped
 from yieldkit.config.models.plan import DcAcRatioAxis, Proposed, SiteAxis
@@ -18,12 +19,11 @@ from yieldkit.config.reading.content import Location, from_mapping
 from yieldkit.config.reading.wording import one_of, shown
 from yieldkit.config.site.files import DEMO
 from yieldkit.config.site.site import Site, Wiring
-from yieldkit.design.checks.limits import check
-from yieldkit.design.checks.permission import PERMITTED, permission
-from yieldkit.study.ranking.propose import propose
 from yieldkit.study.simulation.weather_questions import asked_site
 
 _WILD = "*?["
+_LATER = {"judged_wirings": "yieldkit.study.batch.judged_wirings"}
+"""What only a plan loads that asks which wirings pass, or are best."""
 
 
 @dataclass(frozen=True)
@@ -168,17 +168,17 @@ def _chosen(site: Site, told: PlanFile, file: Path, progress: Progress) -> tuple
     if asked == "all":
         return site.wirings
     if asked == "permitted":
-        return _permitted(site, told, file)
+        permitted: tuple[Wiring, ...] = _judged().permitted(site, told, file)
+        return permitted
     if isinstance(asked, Proposed):
-        try:
-            ranking = propose(site, progress=progress)
-        except InputError as error:
-            raise InputError(_in_plan(error, told, file)) from None
-        return tuple(
-            ranking.wiring(rank) for rank in range(min(asked.proposed, ranking.order.size))
-        )
+        best: tuple[Wiring, ...] = _judged().proposed(site, asked.proposed, told, file, progress)
+        return best
     own = {wiring.name: wiring for wiring in site.wirings}
     return tuple(own[name] for name in asked if name in own)
+
+
+def _judged() -> Any:
+    return import_module(_LATER["judged_wirings"])
 
 
 def _refuse_unknown_wirings(asked: tuple[str, ...], sites: Sequence[Site], told: PlanFile) -> None:
@@ -191,28 +191,6 @@ def _refuse_unknown_wirings(asked: tuple[str, ...], sites: Sequence[Site], told:
             close = nearest(name, known)
             hint = f"Did you mean '{close}'?" if close else ""
             told.refuse(("wirings", number), f"the wiring {shown(name)}", one_of(known), hint)
-
-
-def _in_plan(error: InputError, told: PlanFile, file: Path) -> Iterator[Problem]:
-    where = told.content.where(("wirings",))
-    for each in error.problems:
-        place = f"{where} ({file.name}, {each.where})"
-        yield Problem(place, each.got, each.needed, each.cause, each.remedy)
-
-
-def _permitted(site: Site, told: PlanFile, file: Path) -> tuple[Wiring, ...]:
-    """Return a site's own wirings that pass every check; refuse if none does, and say why."""
-    words = [(wiring, permission(check(site, wiring.name))) for wiring in site.wirings]
-    passing = tuple(wiring for wiring, said in words if said.word == PERMITTED)
-    if not passing:
-        reasons = "; ".join(f"'{wiring.name}': {said.sentence()}" for wiring, said in words[:5])
-        told.refuse(
-            ("wirings",),
-            f"no wiring of {file.name} that passes every check ({reasons})",
-            "at least one that is permitted",
-            "Mend the site, or write wirings: all.",
-        )
-    return passing
 
 
 def _split_types(site: Site, told: PlanFile) -> Site:

@@ -24,7 +24,8 @@ from yieldkit.study.batch.lost_workers import (
     refuse_silent,
     refuse_without_workers,
 )
-from yieldkit.study.batch.part_work import Done, Part, failed_part, on_worker
+from yieldkit.study.batch.part import Done, Part, failed_part
+from yieldkit.study.batch.worker import on_worker
 from yieldkit.study.batch.worker_versions import other_versions, own_versions
 
 T = TypeVar("T")

@@ -12,7 +12,7 @@ import pyarrow.compute as pc
 from yieldkit.base.errors import refuse
 from yieldkit.config.reading.wording import shown
 from yieldkit.study.batch.combined import Runs
-from yieldkit.study.batch.rows import MADE
+from yieldkit.study.batch.row_columns import MADE
 from yieldkit.study.batch.run import Run
 
 _LEAST_DIGITS = 4

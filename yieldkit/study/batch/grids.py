@@ -11,7 +11,7 @@ import pandas as pd
 import xarray as xr
 
 from yieldkit.study.batch.combined import WIRING, Runs
-from yieldkit.study.batch.rows import INPUT, LOSS, MONTH, unit_of
+from yieldkit.study.batch.row_columns import INPUT, LOSS, MONTH, unit_of
 from yieldkit.study.batch.run import Run
 from yieldkit.study.simulation.budget_steps import STEPS
 from yieldkit.study.simulation.period import MONTHS

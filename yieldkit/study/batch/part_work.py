@@ -1,63 +1,30 @@
-"""One part computed and written: what a worker does, in whichever process."""
+"""One part computed and written: what a worker does, in whichever process.
+
+Who hands parts out doesn't load it, nor the solvers behind it: see `worker`.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import json
 import time
-from collections.abc import Mapping
-from functools import cache
+from collections.abc import Callable, Mapping
+from functools import cache, partial
 from pathlib import Path
-from typing import NamedTuple
 
 from yieldkit.base.errors import InputError, refuse
 from yieldkit.config.reading.parts import part as part_of
 from yieldkit.config.site.site import Site
 from yieldkit.study.batch.bases import Base
 from yieldkit.study.batch.names import file_named
-from yieldkit.study.batch.rows import MADE, Row, failed_row, row_of, with_status
+from yieldkit.study.batch.part import Done, Part, about
+from yieldkit.study.batch.row_columns import Row, failed_row, with_status
+from yieldkit.study.batch.rows import row_of
 from yieldkit.study.batch.run import Run, site_of
 from yieldkit.study.batch.series import series_of
 from yieldkit.study.batch.shared import SharedWork
 from yieldkit.study.batch.store import FAILED, Store
 from yieldkit.study.simulation.simulate import Simulated, as_dataset
-
-
-class Part(NamedTuple):
-    """Runs that one worker computes and writes together.
-
-    Parameters
-    ----------
-    folder : str
-        Where to.
-    runs : tuple of Run
-        The runs.
-    bases : dict of int to Base
-        The plan's sites that they are variants of.
-    hourly : tuple of str
-        Variables kept for every step.
-    """
-
-    folder: str
-    runs: tuple[Run, ...]
-    bases: Mapping[int, Base]
-    hourly: tuple[str, ...] = ()
-
-
-class Done(NamedTuple):
-    """What is told of a part: no results, for they are in the store.
-
-    Parameters
-    ----------
-    runs, failed : int
-        How many, and how many of them failed.
-    seconds : float
-        How long it took [s].
-    """
-
-    runs: int
-    failed: int
-    seconds: float
 
 
 def computed_part(part: Part, work: SharedWork) -> Done:
@@ -124,26 +91,7 @@ def run_row(bases: Mapping[int, Base], run: Run, work: SharedWork) -> tuple[Row,
     except Exception as error:  # one run's trouble is not that of the others
         simulated = None
         found = failed_row(f"An error of ours ({type(error).__name__}: {error}); please report it.")
-    return {**_about(run), **found}, simulated
-
-
-def failed_part(part: Part, message: str) -> Done:
-    """Write the failure of every run of a part, where computing it isn't tried any more."""
-    store = Store(part.folder)
-    store.write([{**_about(run), **failed_row(message)} for run in part.runs])
-    return Done(len(part.runs), len(part.runs), 0.0)
-
-
-def _about(run: Run) -> Row:
-    """Return what a row tells of its run beside results."""
-    return {
-        "run": run.name,
-        "changes": json.dumps(run.changes, default=str, ensure_ascii=False),
-        "wiring": run.wiring,
-        "site": run.site_file.name,
-        "weather": run.weather_file.name,
-        **{MADE + what: said for what, said in run.made_of},
-    }
+    return {**about(run), **found}, simulated
 
 
 def _refuse_changed(site: Site, run: Run) -> None:
@@ -173,6 +121,6 @@ def own_work() -> SharedWork:
     return SharedWork()
 
 
-def on_worker(part: Part) -> Done:
-    """Compute and write a part on a worker, which keeps what it computed."""
-    return computed_part(part, own_work())
+def computing() -> Callable[[Part], Done]:
+    """Return what computes and writes parts in this process, keeping what it computed."""
+    return partial(computed_part, work=SharedWork())

@@ -22,7 +22,7 @@ from fsspec.implementations.local import LocalFileSystem
 
 from yieldkit.base.errors import refuse
 from yieldkit.base.files import clear_leftovers, write_bytes
-from yieldkit.study.batch.rows import Row, unit_of
+from yieldkit.study.batch.row_columns import Row, unit_of
 
 PARTS, HOURLY, ASIDE = "parts", "hourly", "aside"
 """Folders of rows, of series, and of what was damaged."""

@@ -21,19 +21,24 @@ from yieldkit.base.private_folders import private_folder
 from yieldkit.base.progress import Progress, silent
 from yieldkit.base.staging import new_run, staged
 from yieldkit.study.batch.combined import Runs
-from yieldkit.study.batch.part_work import Done, Part, computed_part
+from yieldkit.study.batch.part import Done, Part
 from yieldkit.study.batch.parts import Pace, cut
 from yieldkit.study.batch.run import Run
 from yieldkit.study.batch.runs import runs_of
-from yieldkit.study.batch.shared import SharedWork
 from yieldkit.study.batch.store import FAILED, HOURLY, OK, Store
 from yieldkit.study.batch.tables import NAMES, write_tables
 
-_LATER = {"cluster": "yieldkit.study.batch.cluster"}
-"""What is loaded for a large plan only, for it takes a second."""
+_LATER = {
+    "cluster": "yieldkit.study.batch.cluster",
+    "part_work": "yieldkit.study.batch.part_work",
+}
+"""What is loaded where it is needed only: a second, and the memory of the solvers."""
 AGAIN = "failed"
 _SMALL_S = 20.0
 """What takes less than this in one process isn't worth starting others [s]."""
+_MANY = 2_000
+"""So many runs without a row take longer than that: none is tried in the process that hands out
+parts, which then never holds solvers and weather."""
 _MOST_HOURLY = 20
 """Runs of a part at most where every step is kept: what a worker holds until it is written."""
 
@@ -190,28 +195,34 @@ def _sparing_tables() -> Iterator[None]:
 
 def _compute(asked: _Asked, scheduler: str | None, workers: int | None) -> None:
     """Compute what is waiting: here, and what is too much for that by workers."""
-    parts = asked.parts()
-    if scheduler is None and workers in (None, 1):
+    parts = _with_first(asked.parts())
+    if parts is not None and scheduler is None and workers in (None, 1):
         cores = _cores() if workers is None else 1
-        _here(asked, parts, lambda: cores > 1 and _left_s(asked) > _SMALL_S)
+        if cores == 1 or len(asked.runs) - len(asked.known) < _MANY:
+            _here(asked, parts, lambda: cores > 1 and _left_s(asked) > _SMALL_S)
+            parts = _with_first(parts)
         workers = cores
-    following = next(parts, None)
-    if following is None:
+    if parts is None:
         return
     where = f"scheduler {scheduler}" if scheduler else "this machine's workers"
     cluster = import_module(_LATER["cluster"])
     clients = cluster.client_of(scheduler) if scheduler else cluster.local_client(workers)
     with clients as client:
-        every = chain([following], parts)
-        for done in cluster.computed_by_workers(client, every, where):
+        for done in cluster.computed_by_workers(client, parts, where):
             asked.take(done)
+
+
+def _with_first(parts: Iterator[Part]) -> Iterator[Part] | None:
+    """Return parts that are left to do, or None where there is none."""
+    first = next(parts, None)
+    return None if first is None else chain([first], parts)
 
 
 def _here(asked: _Asked, parts: Iterator[Part], enough: Callable[[], bool]) -> None:
     """Compute parts in this process until there are no more, or it is enough."""
-    work = SharedWork()
+    computed = import_module(_LATER["part_work"]).computing()
     for part in parts:
-        asked.take(computed_part(part, work))
+        asked.take(computed(part))
         if enough():
             return
 

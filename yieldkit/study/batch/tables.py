@@ -15,7 +15,7 @@ import pyarrow.parquet as pq
 from yieldkit.base.files import table_text
 from yieldkit.study.batch.combined import WIRING, Runs
 from yieldkit.study.batch.grids import Grid
-from yieldkit.study.batch.rows import INPUT, LOSS, MADE, MONTH, UNITS, unit_of
+from yieldkit.study.batch.row_columns import INPUT, LOSS, MADE, MONTH, UNITS, unit_of
 from yieldkit.study.batch.run import Run
 from yieldkit.study.batch.store import FAILED
 from yieldkit.study.simulation.budget_steps import STEPS, left_out

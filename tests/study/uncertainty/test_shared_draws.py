@@ -10,6 +10,7 @@ from tests.study.sites import demo, variant, weather
 from yieldkit.study.simulation.period import present_steps
 from yieldkit.study.simulation.prepare import prepare, prepare_cells, weather_sun
 from yieldkit.study.uncertainty import draws
+from yieldkit.study.uncertainty.drawn_site import drawn_site
 from yieldkit.study.uncertainty.drawn_weather import drawable
 from yieldkit.study.uncertainty.draws import draw_energies
 from yieldkit.study.wiring_energies.energies import wiring_energies
@@ -129,7 +130,7 @@ def test_blocks_of_days_change_places_within_their_month():
     # Of the last one a month has no block of its own.
     for dataset in (year, holed, year.isel(time=slice(24 * 155, 24 * 184))):
         for seed in (1, 7):
-            assert (drawable(dataset, True)._order(seed) == by_hand(dataset, seed)).all()
+            assert (drawable(dataset, True).order(seed) == by_hand(dataset, seed)).all()
 
 
 def test_the_clock_of_a_measured_voltage_stays():
@@ -151,7 +152,7 @@ def test_a_horizon_is_raised_where_it_is_and_a_flat_one_all_round():
     row = {name: each.middle for name, each in draws._columns(site)}
     row |= {f"horizon of {plane.name}": 1.5 for plane in site.planes}
     row |= {"sky model": 0.5}
-    hidden, free = draws._drawn_site(site, row).planes[:2]
+    hidden, free = drawn_site(site, row).planes[:2]
     raised = [(point.azimuth_deg, point.elevation_deg) for point in hidden.horizon]
     assert raised == [(200.0, 13.5), (300.0, 10.5)]
     assert free.horizon
@@ -169,6 +170,6 @@ def test_a_drawn_site_is_one_that_a_file_may_hold():
             row[name] = each.middle + reach * (2.0 * place - 1.0)
             if each.shape in ("choice", "unsorted to sorted"):
                 row[name] = place
-        drawn = draws._drawn_site(site, row)
+        drawn = drawn_site(site, row)
         again = drawn.variant({})  # read like a file, every rule of it
         assert again == drawn

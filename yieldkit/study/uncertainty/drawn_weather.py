@@ -46,7 +46,19 @@ class Drawable(NamedTuple):
         seed : int
             Of the blocks' order.
         """
-        weather, order = self.weather, self._order(seed)
+        return self.in_order(row, self.order(seed))
+
+    def in_order(self, row: Mapping[str, float], order: IntArray) -> xr.Dataset:
+        """Return the weather in another order, brighter or darker, its clock a little off.
+
+        Parameters
+        ----------
+        row : mapping of str to float
+            The draw.
+        order : ndarray of int
+            The step whose weather each step has (time,).
+        """
+        weather = self.weather
         level = max(1.0 + row["irradiance level"] / 100.0, 0.5)
         diffuse = max(1.0 + row["diffuse light"] / 100.0, 0.0)
         named = {str(name): weather.variables[name] for name in weather.data_vars}
@@ -61,8 +73,14 @@ class Drawable(NamedTuple):
             times = times + np.timedelta64(round(60.0 * row["weather's clock"]), "s")
         return xr.Dataset(variables, coords={"time": times}, attrs=weather.attrs)
 
-    def _order(self, seed: int) -> IntArray:
-        """Return positions that swap blocks of days within their month; days with gaps stay."""
+    def order(self, seed: int) -> IntArray:
+        """Return positions that swap blocks of days within their month; days with gaps stay.
+
+        Parameters
+        ----------
+        seed : int
+            Of the blocks' order.
+        """
         rng = np.random.default_rng(seed)
         order = np.arange(self.weather.sizes["time"])
         for own in self.blocks:

@@ -13,18 +13,18 @@ from scipy.stats import qmc
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.base.progress import Progress, silent
-from yieldkit.config.models.planes import HorizonPoint, Plane
 from yieldkit.config.site.site import Site, Wiring
-from yieldkit.design.equipment.conversion import tracking_span
-from yieldkit.physics.ac.conversion_change import EfficiencyChange, changed_conversion
-from yieldkit.physics.circuit.api import Bypass, default_bypass
 from yieldkit.physics.irradiance.sun import Sun
 from yieldkit.study.simulation.prepare import Prepared, prepare_cells, weather_sun
+from yieldkit.study.uncertainty.drawn_site import (
+    drawn_bypass,
+    drawn_cells,
+    drawn_conversion,
+    drawn_site,
+)
 from yieldkit.study.uncertainty.drawn_weather import Drawable, drawable
 from yieldkit.study.uncertainty.module_sorting import sorted_modules
 from yieldkit.study.uncertainty.unknowns import (
-    BY_LOAD,
-    BY_VOLTAGE,
     UNKNOWNS,
     Drawn,
     Unknown,
@@ -33,17 +33,6 @@ from yieldkit.study.uncertainty.unknowns import (
 from yieldkit.study.wiring_energies.energies import wiring_energies
 
 DRAWS = 64
-_SKIES = ("hay-davies", "reindl", "perez-1990", "perez-driesse")
-# A site file may hold no lower facade and no steeper roof: draws stay inside.
-_SLOPES = {
-    "facade": (45.0, 90.0),
-    "roof-parallel": (0.0, 75.0),
-    "flat-roof-rack": (0.0, 75.0),
-    "integrated": (0.0, 75.0),
-}
-
-
-_OPEN = tuple(HorizonPoint(azimuth_deg=at, elevation_deg=0.0) for at in (0.0, 180.0))
 WORKERS = 2
 
 
@@ -132,11 +121,11 @@ def _energies(
     sun: Sun | None,
 ) -> FloatArray:
     """Return the energies of wirings under one draw [kWh] (wiring,)."""
-    site = _drawn_site(prepared.site, row)
+    site = drawn_site(prepared.site, row)
     variant = prepare_cells(site, weather.drawn(row, seed), prepared.period, sun)
-    variant = _drawn_conversion(_drawn_cells(variant, row), row)
+    variant = drawn_conversion(drawn_cells(variant, row), row)
     laid = sorted_modules(variant, wirings, _SORTING.spread, row[_SORTING.name], seed)
-    return wiring_energies(*laid, _drawn_bypass(row))
+    return wiring_energies(*laid, drawn_bypass(row))
 
 
 def _columns(site: Site) -> list[tuple[str, Unknown]]:
@@ -162,82 +151,3 @@ def _inputs(site: Site, draws: int, seed: int) -> pd.DataFrame:
         else:
             table[name] = uniform[:, place]
     return pd.DataFrame(table)
-
-
-def _drawn_site(site: Site, row: Mapping[str, float]) -> Site:
-    """Return a site as a draw has it, inside what site files may hold and so not checked again."""
-    models = {
-        "transposition": _SKIES[int(row["sky model"] * len(_SKIES))],
-        "isotropic_share": row["evenly bright share of the sky"] / 100.0,
-    }
-    changes: dict[str, object] = {
-        "models": site.models.model_copy(update=models),
-        "planes": tuple(_drawn_plane(site, plane, row) for plane in site.planes),
-    }
-    volts = site.grid.network_voltage
-    if volts.kind != "series":
-        moved = {"voltage_v": volts.voltage_v + row["network voltage"]}
-        moved_voltage = volts.model_copy(update=moved)
-        changes["grid"] = site.grid.model_copy(update={"network_voltage": moved_voltage})
-    return site.model_copy(update=changes)
-
-
-def _drawn_plane(site: Site, plane: Plane, row: Mapping[str, float]) -> Plane:
-    """Return a plane as a draw has it: turned, tilted, soiled, hidden and cooled otherwise."""
-    name = plane.name
-    hidden = row[f"horizon of {name}"]
-    raised = tuple(
-        HorizonPoint(
-            azimuth_deg=point.azimuth_deg,
-            elevation_deg=_between(0.0, point.elevation_deg + hidden, 89.0),
-        )
-        for point in site.horizon_of(plane) or _OPEN
-    )
-    low, high = _SLOPES.get(plane.mounting, (0.0, 90.0))
-    cooling = float(np.exp(row[f"heat loss of the cells of {name}"] / 100))
-    changes = {
-        "tilt_deg": _between(low, plane.tilt_deg + row[f"tilt of {name}"], high),
-        "azimuth_deg": (plane.azimuth_deg + row[f"azimuth of {name}"]) % 360.0,
-        "horizon": raised,
-        "soiling_loss_percent": _between(
-            0.0, plane.soiling_loss_percent + row[f"soiling of {name}"], 99.0
-        ),
-        "power_deviation_percent": plane.power_deviation_percent
-        - row[f"module tolerance of {name}"],
-        "heat_loss_factor": _between(0.3, plane.heat_loss_factor * cooling, 3.0),
-    }
-    return plane.model_copy(update=changes)
-
-
-def _between(least: float, value: float, most: float) -> float:
-    return float(min(max(value, least), most))
-
-
-def _drawn_bypass(row: Mapping[str, float]) -> Bypass:
-    """Return bypass diodes that drop more or less at every current."""
-    usual = default_bypass()
-    return usual._replace(n_vth=usual.n_vth * max(1.0 + row["bypass drop"] / 100.0, 0.2))
-
-
-def _drawn_cells(prepared: Prepared, row: Mapping[str, float]) -> Prepared:
-    """Return cells with another slope at low light: more or less shunt resistance."""
-    factors = np.array(
-        [np.exp(row[f"low-light slope of {plane.name}"] / 100.0) for plane in prepared.site.planes]
-    )
-    conditions = prepared.conditions
-    return replace(
-        prepared,
-        conditions=conditions._replace(resistance_shunt=conditions.resistance_shunt * factors),
-    )
-
-
-def _drawn_conversion(prepared: Prepared, row: Mapping[str, float]) -> Prepared:
-    """Return an inverter that converts a little better or worse, by voltage and by load."""
-    change = EfficiencyChange(
-        *(row[name] / 100.0 for name in ("inverter efficiency", BY_VOLTAGE, BY_LOAD))
-    )
-    changed = tuple(
-        changed_conversion(conversion, change, *tracking_span(one.site.single_inverter))
-        for one, conversion in zip(prepared.site.each_inverter(), prepared.conversions, strict=True)
-    )
-    return replace(prepared, conversions=changed)

@@ -1,0 +1,164 @@
+"""What is drawn for an annual figure: centred on what the site states, shared where it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+import numpy as np
+from scipy.special import ndtri
+from scipy.stats import qmc
+
+from yieldkit.base.arrays import FloatArray
+from yieldkit.config.models.planes import Plane
+from yieldkit.study.simulation.prepare import Prepared
+from yieldkit.study.simulation.soiling import months, soiling_share
+from yieldkit.study.uncertainty.unknowns import Unknown, unknowns
+
+YEAR = "weather year"
+AGEING = "yearly loss of module power"
+SNOW, SNOW_UNSTATED = "snow", "snow that is not stated"
+LEVEL, LONG_TERM = "irradiance level", "long-term light"
+SKY = "sky model"
+_COMMON = "common practice, no source"
+_SMALL = ("module sorting", "bypass drop")
+"""Not drawn for an annual figure: they move the demonstration site's by less than 0.05 %."""
+_OF_ALL_PLANES = ("horizon", "soiling", "module tolerance", "heat loss of the cells")
+_ALIKE = (*_OF_ALL_PLANES, "low-light slope")
+"""Of each plane, but with one cause: the same dirt, the same delivery, the same neighbourhood. They
+add up over the planes instead of averaging out."""
+_SNOW = Unknown(SNOW, False, 30.0, "normal", "% of what falls", _COMMON)
+_FROST = Unknown(
+    SNOW_UNSTATED, False, 10.0, "uniform", "% of months below 0 degC on average", _COMMON, 10.0
+)
+
+
+class Column(NamedTuple):
+    """One number that is drawn, and what follows from it.
+
+    Parameters
+    ----------
+    name : str
+        What it is, with its plane where planes have their own.
+    unknown : Unknown
+        What is unknown; several columns may share one.
+    fills : tuple of (str, float, float)
+        The quantities that it sets: name, middle, and half width or standard deviation.
+    """
+
+    name: str
+    unknown: Unknown
+    fills: tuple[tuple[str, float, float], ...]
+
+    def drawn(self, uniform: FloatArray) -> FloatArray:
+        """Return the number from places between 0 and 1: -1 to 1, of unit variance, or as it is."""
+        if self.unknown.shape == "normal":
+            return np.asarray(ndtri(uniform), dtype=float)
+        return 2.0 * uniform - 1.0 if self.unknown.shape == "uniform" else uniform
+
+    def values(self, number: float) -> Iterator[tuple[str, float]]:
+        """Give the quantities that follow from the number."""
+        for name, middle, spread in self.fills:
+            choice = self.unknown.shape == "choice"
+            yield name, number if choice else middle + spread * number
+
+
+class Unsure(NamedTuple):
+    """All that is drawn for a site.
+
+    Parameters
+    ----------
+    columns : tuple of Column
+        In the order of the draws' columns.
+    """
+
+    columns: tuple[Column, ...]
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the columns."""
+        return tuple(column.name for column in self.columns)
+
+    @property
+    def causes(self) -> tuple[str, ...]:
+        """What is unknown, each once: what belongs together goes together."""
+        return tuple(dict.fromkeys(column.unknown.name for column in self.columns))
+
+    def of_cause(self, cause: str) -> list[int]:
+        """Return the positions of the columns of one cause."""
+        return [at for at, own in enumerate(self.columns) if own.unknown.name == cause]
+
+    def points(self, draws: int, seed: int) -> FloatArray:
+        """Return scrambled Sobol draws (draw, column); `draws` is a power of two."""
+        sampler = qmc.Sobol(len(self.columns), scramble=True, rng=np.random.default_rng(seed))
+        uniform = np.clip(sampler.random_base2(draws.bit_length() - 1), 1e-9, 1.0 - 1e-9)
+        return np.column_stack(
+            [column.drawn(own) for column, own in zip(self.columns, uniform.T, strict=True)]
+        )
+
+    def row(self, numbers: FloatArray) -> dict[str, float]:
+        """Return the quantities of one draw from its numbers (column,)."""
+        found: dict[str, float] = {}
+        for column, number in zip(self.columns, numbers, strict=True):
+            found |= dict(column.values(float(number)))
+        return found
+
+
+def unsure(prepared: Prepared, further: tuple[Column, ...]) -> Unsure:
+    """Return what is drawn for the annual figure of a site.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site on its weather.
+    further : tuple of Column
+        What the weather's years and ageing add.
+
+    Returns
+    -------
+    Unsure
+        Soiling, snow and horizon lie round what the site states, and on one side only where it
+        states none.
+    """
+    columns = list(further)
+    for each in unknowns(prepared.site):
+        if each.name in (*_SMALL, YEAR):
+            continue
+        if not each.per_plane:
+            columns.append(Column(each.name, each, ((each.name, each.middle, each.spread),)))
+            continue
+        fills = [_of_plane(prepared, plane, each) for plane in prepared.site.planes]
+        if each.name in _ALIKE:
+            columns.append(Column(each.name, each, tuple(fills)))
+        else:
+            columns += [Column(fill[0], each, (fill,)) for fill in fills]
+    return Unsure((*columns, *_snow(prepared)))
+
+
+def _of_plane(prepared: Prepared, plane: Plane, each: Unknown) -> tuple[str, float, float]:
+    """Return how an unknown of a plane is drawn: name, middle and spread."""
+    name = f"{each.name} of {plane.name}"
+    if each.name == "horizon" and prepared.site.horizon_of(plane):
+        return name, 0.0, each.spread
+    if each.name == "soiling":
+        stated = 100.0 * float(np.nanmean(soiling_share(plane, prepared.weather)))
+        if stated > 0.0:  # no cleaner than clean
+            return name, 0.0, min(each.spread, stated)
+    return name, each.middle, each.spread
+
+
+def _snow(prepared: Prepared) -> tuple[Column, ...]:
+    if prepared.site.site.snow is not None:
+        return (Column(SNOW, _SNOW, ((SNOW, 0.0, _SNOW.spread),)),)
+    if frosty_months(prepared).any():
+        return (Column(SNOW_UNSTATED, _FROST, ((SNOW_UNSTATED, _FROST.middle, _FROST.spread),)),)
+    return ()
+
+
+def frosty_months(prepared: Prepared) -> FloatArray:
+    """Return 1 for calendar months whose air is below 0 degC on average, else 0 (12,)."""
+    air = prepared.weather["temp_air"].to_numpy()
+    month = months(prepared.weather)
+    there = np.isfinite(air)
+    total = np.bincount(month[there], weights=air[there], minlength=12)
+    return (total < 0.0).astype(float)

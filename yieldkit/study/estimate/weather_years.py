@@ -1,0 +1,275 @@
+"""Other years at the same place: the years given, or blocks of days, and how much they differ."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
+
+import numpy as np
+import xarray as xr
+from scipy.special import ndtri
+
+from yieldkit.base.arrays import FloatArray, IntArray
+from yieldkit.study.estimate.unknowns import LEVEL, LONG_TERM
+from yieldkit.study.simulation.soiling import months
+from yieldkit.study.uncertainty.drawn_weather import Drawable, drawable
+
+MEASURED, STATED, BLOCKS = "measured years", "stated", "blocks of days"
+ENOUGH_YEARS = 5
+"""Fewer years than these don't tell how much years differ; common practice, no source."""
+
+
+class Spread(NamedTuple):
+    """How much one year's light differs from another's.
+
+    Parameters
+    ----------
+    kind : str
+        `MEASURED`, `STATED` or `BLOCKS`.
+    percent : float
+        Standard deviation of a year's global irradiation [%].
+    source : str
+        Where it comes from, in words.
+    years : int
+        Years of weather at hand.
+    """
+
+    kind: str
+    percent: float
+    source: str
+    years: int
+
+    def of_mean(self) -> float:
+        """Return how far the mean of the years at hand may lie from the long-term one [%]."""
+        return self.percent / float(np.sqrt(self.years)) if self.kind == MEASURED else 0.0
+
+
+class DrawnYear(NamedTuple):
+    """The weather of one drawn year before its light is drawn.
+
+    Parameters
+    ----------
+    source : Drawable
+        The weather it is made of.
+    order : ndarray of int
+        The step whose weather each step has (time,).
+    level : float
+        Factor on its light, so that its sum is the drawn one [1].
+    """
+
+    source: Drawable
+    order: IntArray
+    level: float
+
+    @property
+    def weather(self) -> xr.Dataset:
+        """The weather it is made of, its clock as it is written."""
+        return self.source.weather
+
+    def drawn(self, row: Mapping[str, float]) -> xr.Dataset:
+        """Return it under a draw of the light's level, its diffuse share and the clock."""
+        return self.source.in_order({**row, LEVEL: total_level(row, self.level)}, self.order)
+
+
+def total_level(row: Mapping[str, float], level: float) -> float:
+    """Return by how much light is above the weather file's [%], from all causes.
+
+    Parameters
+    ----------
+    row : mapping of str to float
+        The draw.
+    level : float
+        Factor of the year [1].
+    """
+    lasting = (1.0 + row[LEVEL] / 100.0) * (1.0 + row.get(LONG_TERM, 0.0) / 100.0)
+    return 100.0 * (lasting * level - 1.0)
+
+
+class YearDraws(NamedTuple):
+    """Drawn years of every draw.
+
+    Parameters
+    ----------
+    factor : ndarray
+        The base case's energy in the drawn year's hours over that of the mean year [1]
+        (draw, year, month).
+    level : ndarray
+        Factor on the year's light beside those hours [1] (draw, year).
+    """
+
+    factor: FloatArray
+    level: FloatArray
+
+
+class WeatherYears(NamedTuple):
+    """Weather that years are drawn from.
+
+    Parameters
+    ----------
+    sources : tuple of Drawable
+        The years at hand, one or several.
+    energy : ndarray
+        The base case's energy of each month [kWh] (source, month).
+    light : ndarray
+        Global irradiation of each year over their mean [1] (source,).
+    spread : Spread
+        How much years differ.
+    blocks : tuple of Blocks
+        What of a single year may change places; empty where several years are at hand.
+    """
+
+    sources: tuple[Drawable, ...]
+    energy: FloatArray
+    light: FloatArray
+    spread: Spread
+    blocks: tuple[Blocks, ...]
+
+    @property
+    def nominal(self) -> FloatArray:
+        """The base case's energy of the mean year's months [kWh] (month,)."""
+        return np.asarray(self.energy.mean(axis=0))
+
+    def picks(self, draws: int, years: int, seed: int) -> Picks:
+        """Return what is picked for each year of each draw, the same for the same seed."""
+        rng = np.random.default_rng((seed, 1))
+        if not self.blocks:
+            evenly = np.arange(draws) % len(self.sources)
+            return Picks(np.column_stack([rng.permutation(evenly) for _ in range(years)]), ())
+        chosen = tuple(
+            rng.integers(own.steps.shape[0], size=(draws, years, own.steps.shape[0]))
+            for own in self.blocks
+        )
+        return Picks(np.zeros((draws, years), dtype=np.int64), chosen)
+
+    def drawn(self, picks: Picks, deviation: FloatArray) -> YearDraws:
+        """Return energy and light of drawn years.
+
+        Parameters
+        ----------
+        picks : Picks
+            From `picks`.
+        deviation : ndarray
+            How far each year's light lies from the mean, in standard deviations (draw, year).
+        """
+        energy, light = self.energy[picks.source], self.light[picks.source]
+        for own, chosen in zip(self.blocks, picks.blocks, strict=True):
+            energy[:, :, own.month] += own.energy[chosen].sum(axis=2) - own.energy.sum()
+            light += own.light[chosen].sum(axis=2) - own.light.sum()
+        nominal = self.nominal
+        factor = np.divide(
+            energy, nominal, out=np.ones_like(energy), where=np.abs(nominal) > 1e-9
+        )
+        if self.spread.kind == BLOCKS:
+            return YearDraws(factor, np.ones_like(light))
+        wanted = np.maximum(1.0 + deviation * self.spread.percent / 100.0, 0.1)
+        return YearDraws(factor, wanted / light)
+
+    def year(self, picks: Picks, draws: YearDraws, draw: int, year: int = 0) -> DrawnYear:
+        """Return the weather of one drawn year."""
+        source = self.sources[int(picks.source[draw, year])]
+        order = np.arange(source.weather.sizes["time"])
+        for own, chosen in zip(self.blocks, picks.blocks, strict=True):
+            order[own.steps] = own.steps[chosen[draw, year]]
+        return DrawnYear(source, order, float(draws.level[draw, year]))
+
+    def as_written(self, number: int = 0) -> DrawnYear:
+        """Return one of the years at hand as it is."""
+        source = self.sources[number]
+        return DrawnYear(source, np.arange(source.weather.sizes["time"]), 1.0)
+
+
+class Picks(NamedTuple):
+    """What is picked for each year of each draw.
+
+    Parameters
+    ----------
+    source : ndarray of int
+        Which of the years at hand (draw, year).
+    blocks : tuple of ndarray of int
+        Of each month, which block of days stands in place of each (draw, year, block).
+    """
+
+    source: IntArray
+    blocks: tuple[IntArray, ...]
+
+
+class Blocks(NamedTuple):
+    """Blocks of days of one month that may change places.
+
+    Parameters
+    ----------
+    month : int
+        Calendar month, January 0.
+    steps : ndarray of int
+        Their steps (block, step).
+    energy : ndarray
+        The base case's energy of each [kWh] (block,).
+    light : ndarray
+        Each one's share of the year's global irradiation [1] (block,).
+    """
+
+    month: int
+    steps: IntArray
+    energy: FloatArray
+    light: FloatArray
+
+
+def weather_years(
+    years: Sequence[xr.Dataset], energy: Sequence[FloatArray], spread: Spread, moves: bool
+) -> WeatherYears:
+    """Return weather that years are drawn from.
+
+    Parameters
+    ----------
+    years : sequence of Dataset
+        Canonical weather of each year at hand.
+    energy : sequence of ndarray
+        The base case's energy of each step of each [kWh] (time,).
+    spread : Spread
+        How much years differ.
+    moves : bool
+        Whether the clock may be off.
+    """
+    sources = tuple(drawable(each, moves) for each in years)
+    ghi = [np.nan_to_num(each["ghi"].to_numpy()) for each in years]
+    mean = float(np.mean([own.sum() for own in ghi]))
+    month = [months(each) for each in years]
+    blocks = ()
+    if len(sources) == 1:
+        blocks = tuple(
+            Blocks(
+                int(month[0][own[0, 0]]),
+                own,
+                energy[0][own].sum(axis=1),
+                ghi[0][own].sum(axis=1) / mean,
+            )
+            for own in sources[0].blocks
+            if own.size
+        )
+    return WeatherYears(
+        sources,
+        np.array([np.bincount(at, own, 12) for at, own in zip(month, energy, strict=True)]),
+        np.array([own.sum() / mean for own in ghi]),
+        spread,
+        blocks,
+    )
+
+
+def deviations(draws: int, years: int, seed: int) -> FloatArray:
+    """Return how far the light of further years lies from the mean, spread evenly (draw, year).
+
+    Parameters
+    ----------
+    draws, years : int
+        How many.
+    seed : int
+        Of their order.
+
+    Returns
+    -------
+    ndarray
+        In standard deviations: in each year the same well spread normal numbers in another order.
+    """
+    rng = np.random.default_rng((seed, 2))
+    evenly = ndtri((np.arange(draws) + 0.5) / draws)
+    return np.column_stack([rng.permutation(evenly) for _ in range(years)])

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from yieldkit.study.batch.what_if import what_if as what_if
     from yieldkit.study.comparison.compare import Comparison as Comparison
     from yieldkit.study.comparison.compare import compare as compare
+    from yieldkit.study.estimate.estimate import estimate as estimate
+    from yieldkit.study.estimate.result import Estimate as Estimate
     from yieldkit.study.ranking.proposal import Proposal as Proposal
     from yieldkit.study.ranking.proposal import weigh as weigh
     from yieldkit.study.ranking.propose import Ranking as Ranking
@@ -37,6 +39,7 @@ if TYPE_CHECKING:
 _DOOR = {
     "Comparison": "yieldkit.study.comparison.compare",
     "Constraints": "yieldkit.design.permitted.constraints",
+    "Estimate": "yieldkit.study.estimate.result",
     "Finding": "yieldkit.design.checks.findings",
     "Findings": "yieldkit.design.checks.findings",
     "InputError": "yieldkit.base.errors",
@@ -49,6 +52,7 @@ _DOOR = {
     "check": "yieldkit.design.checks.limits",
     "compare": "yieldkit.study.comparison.compare",
     "constraints_from": "yieldkit.design.permitted.constraints",
+    "estimate": "yieldkit.study.estimate.estimate",
     "load": "yieldkit.study.results.saved",
     "load_site": "yieldkit.config.site.files",
     "propose": "yieldkit.study.ranking.propose",

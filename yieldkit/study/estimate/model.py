@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from typing import NamedTuple
 
 import numpy as np
@@ -17,8 +16,8 @@ from yieldkit.study.estimate.unknowns import (
     YEAR,
     Unsure,
 )
+from yieldkit.study.uncertainty.drawn_site import SKIES
 
-_SKIES = 4
 _UNIFORM = float(np.sqrt(3.0))
 """Brings a number drawn evenly between -1 and 1 to unit variance."""
 _LEVELS = 25.0
@@ -69,10 +68,10 @@ class Features(NamedTuple):
             if column.name in (YEAR, LEVEL, LONG_TERM, *self.unused):
                 continue
             if column.name == SKY:
-                place = np.floor(np.nan_to_num(own, nan=-1.0) * _SKIES)
+                place = np.floor(np.nan_to_num(own, nan=-1.0) * len(SKIES))
                 found += [
-                    np.where(np.isnan(own), 0.0, (place == sky) - 1.0 / _SKIES)
-                    for sky in range(_SKIES)
+                    np.where(np.isnan(own), 0.0, (place == sky) - 1.0 / len(SKIES))
+                    for sky in range(len(SKIES))
                 ]
                 continue
             found.append(own * (_UNIFORM if column.unknown.shape == "uniform" else 1.0))
@@ -158,7 +157,9 @@ def fitted_model(
     """
     numbers, years, months = runs
     base = nominal * years.factor
-    steady = (nominal > 1e-3 * nominal.sum()) & (months > 0.0).all(axis=0) & (base > 0.0).all(axis=0)
+    steady = (
+        (nominal > 1e-3 * nominal.sum()) & (months > 0.0).all(axis=0) & (base > 0.0).all(axis=0)
+    )
     dark = months.mean(axis=0)
     logs = np.log(months[:, steady] / base[:, steady])
     annual = months.sum(axis=1)
@@ -182,5 +183,3 @@ def _restored(
     found = np.broadcast_to(dark, (len(logs), dark.size)).copy()
     found[:, steady] = np.exp(logs) * (nominal * factor)[:, steady]
     return found
-
-

@@ -85,9 +85,7 @@ def fitted(features: FloatArray, logs: FloatArray, misfit: Misfit) -> Response:
     found = _best(bent, logs, np.append(weights, 1.0), misfit)
     if misfit(found.left_out) >= misfit(straight.left_out):
         return straight
-    return Response(
-        found.constant, found.slopes[:-1], direction, found.slopes[-1], found.left_out
-    )
+    return Response(found.constant, found.slopes[:-1], direction, found.slopes[-1], found.left_out)
 
 
 def _weights(slopes: FloatArray) -> FloatArray:
@@ -99,17 +97,13 @@ def _weights(slopes: FloatArray) -> FloatArray:
     return np.asarray(square / most + _LEAST_WEIGHT)
 
 
-def _best(
-    features: FloatArray, logs: FloatArray, weights: FloatArray, misfit: Misfit
-) -> Response:
+def _best(features: FloatArray, logs: FloatArray, weights: FloatArray, misfit: Misfit) -> Response:
     """Return the ridge regression whose foretold left-out runs are nearest."""
     found = [_ridge(features, logs, weights, ridge) for ridge in _RIDGES]
     return min(found, key=lambda each: misfit(each.left_out))
 
 
-def _ridge(
-    features: FloatArray, logs: FloatArray, weights: FloatArray, ridge: float
-) -> Response:
+def _ridge(features: FloatArray, logs: FloatArray, weights: FloatArray, ridge: float) -> Response:
     weighted = features * weights
     alike = _CONSTANT + weighted @ features.T
     inverse = np.linalg.inv(alike + ridge * np.eye(len(alike)))

@@ -11,7 +11,8 @@ import xarray as xr
 from yieldkit.base.arrays import FloatArray
 from yieldkit.config.models.snow import Snow, SnowByMonth
 from yieldkit.config.site.site import Site, Wiring
-from yieldkit.study.estimate.unknowns import SNOW
+from yieldkit.study.estimate.ageing import aged
+from yieldkit.study.estimate.unknowns import AGEING, SNOW
 from yieldkit.study.estimate.weather_years import DrawnYear
 from yieldkit.study.simulation.ac_side import alternating_side
 from yieldkit.study.simulation.dc_side import direct_sides
@@ -73,11 +74,12 @@ def by_month(weather: xr.Dataset, power: FloatArray) -> FloatArray:
     """
     hours = float(weather.attrs["interval_s"]) / 3600.0
     energy = np.nan_to_num(power) * hours / 1000.0
-    return np.bincount(months(weather), weights=energy, minlength=12)
+    found: FloatArray = np.bincount(months(weather), weights=energy, minlength=12).astype(float)
+    return found
 
 
 def drawn_months(
-    subject: Subject, row: Mapping[str, float], year: DrawnYear, power_left: float = 1.0
+    subject: Subject, row: Mapping[str, float], year: DrawnYear, age_years: float = 0.0
 ) -> FloatArray:
     """Return what a wiring delivers in each month under one draw [kWh] (12,).
 
@@ -89,11 +91,13 @@ def drawn_months(
         The draw.
     year : DrawnYear
         The draw's weather.
-    power_left : float
-        What age leaves of the modules' power [1].
+    age_years : float
+        The plant's age [years].
     """
     prepared = subject.prepared
-    site = _aged(_snowed(drawn_site(prepared.site, row), row), power_left)
+    site = _snowed(drawn_site(prepared.site, row), row)
+    if age_years > 0.0:
+        site = aged(site, age_years, max(row[AGEING], 0.0))
     variant = _prepared(subject, site, year.drawn(row))
     variant = drawn_conversion(drawn_cells(variant, row), row)
     # By the clock of the undrawn weather: one that is off moves no step into another month.
@@ -107,22 +111,6 @@ def _prepared(subject: Subject, site: Site, weather: xr.Dataset) -> Prepared:
         plain = site.weather.model_copy(update={"within_hour": None})
         return prepare(site.model_copy(update={"weather": plain}), weather, prepared.period)
     return prepare_cells(site, weather, prepared.period)
-
-
-def _aged(site: Site, power_left: float) -> Site:
-    """Return a site whose modules have lost power with age."""
-    if power_left == 1.0:
-        return site
-    planes = tuple(
-        plane.model_copy(
-            update={
-                "power_deviation_percent": 100.0
-                * ((1.0 + plane.power_deviation_percent / 100.0) * power_left - 1.0)
-            }
-        )
-        for plane in site.planes
-    )
-    return site.model_copy(update={"planes": planes})
 
 
 def _snowed(site: Site, row: Mapping[str, float]) -> Site:

@@ -11,6 +11,7 @@ from scipy.stats import qmc
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.config.models.planes import Plane
+from yieldkit.config.site.site import Site
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.soiling import months, soiling_share
 from yieldkit.study.uncertainty.unknowns import Unknown, unknowns
@@ -19,7 +20,7 @@ YEAR = "weather year"
 AGEING = "yearly loss of module power"
 SNOW, SNOW_UNSTATED = "snow", "snow that is not stated"
 LEVEL, LONG_TERM = "irradiance level", "long-term light"
-SKY = "sky model"
+SKY, EVENLY_BRIGHT = "sky model", "evenly bright share of the sky"
 _COMMON = "common practice, no source"
 _SMALL = ("module sorting", "bypass drop")
 """Not drawn for an annual figure: they move the demonstration site's by less than 0.05 %."""
@@ -31,6 +32,10 @@ _SNOW = Unknown(SNOW, False, 30.0, "normal", "% of what falls", _COMMON)
 _FROST = Unknown(
     SNOW_UNSTATED, False, 10.0, "uniform", "% of months below 0 degC on average", _COMMON, 10.0
 )
+
+_YEAR = Unknown(YEAR, False, 1.0, "normal", "standard deviation", "how much years differ")
+_MEAN = Unknown(LONG_TERM, False, 1.0, "normal", "%", "years at hand: their spread by root number")
+_AGEING = Unknown(AGEING, False, 1.0, "normal", "points", "spread between plants")
 
 
 class Column(NamedTuple):
@@ -133,6 +138,26 @@ def unsure(prepared: Prepared, further: tuple[Column, ...]) -> Unsure:
         else:
             columns += [Column(fill[0], each, (fill,)) for fill in fills]
     return Unsure((*columns, *_snow(prepared)))
+
+
+def lasting(site: Site, long_term_percent: float) -> tuple[Column, ...]:
+    """Return what the weather's years and ageing add to what is drawn.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    long_term_percent : float
+        How far the mean of the years at hand may lie from the long-term one [%].
+    """
+    columns = [Column(YEAR, _YEAR, ())]
+    if long_term_percent > 0.0:
+        columns.append(Column(LONG_TERM, _MEAN, ((LONG_TERM, 0.0, long_term_percent),)))
+    said = site.estimate.ageing
+    if said.spread_percent_per_year > 0.0 or said.power_loss_percent_per_year > 0.0:
+        stated = (AGEING, said.power_loss_percent_per_year, said.spread_percent_per_year)
+        columns.append(Column(AGEING, _AGEING, (stated,)))
+    return tuple(columns)
 
 
 def _of_plane(prepared: Prepared, plane: Plane, each: Unknown) -> tuple[str, float, float]:

@@ -6,11 +6,13 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 from scipy.special import ndtri
 
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.study.estimate.unknowns import LEVEL, LONG_TERM
+from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.soiling import months
 from yieldkit.study.uncertainty.drawn_weather import Drawable, drawable
 
@@ -42,6 +44,54 @@ class Spread(NamedTuple):
     def of_mean(self) -> float:
         """Return how far the mean of the years at hand may lie from the long-term one [%]."""
         return self.percent / float(np.sqrt(self.years)) if self.kind == MEASURED else 0.0
+
+
+def years_at_hand(prepared: Prepared) -> tuple[IntArray, ...]:
+    """Return the steps of each year that a site's weather holds, the whole ones only.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site on weather of at least one year.
+    """
+    weather = prepared.weather
+    if prepared.period.years == 1:
+        return (np.arange(weather.sizes["time"]),)
+    times = pd.DatetimeIndex(weather.indexes["time"]).tz_localize("UTC")
+    local = times.tz_convert(weather.attrs["time_zone"])
+    year = np.asarray(local.year)
+    found = []
+    for each in np.unique(year):
+        steps = np.flatnonzero(year == each)
+        if np.unique(np.asarray(local.month)[steps]).size == 12:
+            found.append(steps)
+    return tuple(found)
+
+
+def spread_of(prepared: Prepared, at_hand: Sequence[IntArray]) -> Spread:
+    """Return how much years differ: as those at hand show it, as stated, or by blocks of days.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site on its weather.
+    at_hand : sequence of ndarray of int
+        From `years_at_hand`.
+
+    Returns
+    -------
+    Spread
+        A stated one goes before that of fewer than `ENOUGH_YEARS` years.
+    """
+    said, number = prepared.site.estimate.year_to_year, len(at_hand)
+    if said is not None and number < ENOUGH_YEARS:
+        return Spread(STATED, said.spread_percent, str(said.source), number)
+    if number == 1:
+        return Spread(BLOCKS, 0.0, "blocks of five days of the same month", 1)
+    ghi = np.nan_to_num(prepared.weather["ghi"].to_numpy())
+    light = np.array([ghi[steps].sum() for steps in at_hand])
+    percent = 100.0 * float(light.std(ddof=1) / light.mean())
+    return Spread(MEASURED, percent, f"the {number} years of weather given", number)
 
 
 class DrawnYear(NamedTuple):
@@ -156,9 +206,7 @@ class WeatherYears(NamedTuple):
             energy[:, :, own.month] += own.energy[chosen].sum(axis=2) - own.energy.sum()
             light += own.light[chosen].sum(axis=2) - own.light.sum()
         nominal = self.nominal
-        factor = np.divide(
-            energy, nominal, out=np.ones_like(energy), where=np.abs(nominal) > 1e-9
-        )
+        factor = np.divide(energy, nominal, out=np.ones_like(energy), where=np.abs(nominal) > 1e-9)
         if self.spread.kind == BLOCKS:
             return YearDraws(factor, np.ones_like(light))
         wanted = np.maximum(1.0 + deviation * self.spread.percent / 100.0, 0.1)
@@ -234,7 +282,7 @@ def weather_years(
     ghi = [np.nan_to_num(each["ghi"].to_numpy()) for each in years]
     mean = float(np.mean([own.sum() for own in ghi]))
     month = [months(each) for each in years]
-    blocks = ()
+    blocks: tuple[Blocks, ...] = ()
     if len(sources) == 1:
         blocks = tuple(
             Blocks(

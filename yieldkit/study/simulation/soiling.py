@@ -20,7 +20,7 @@ def soiling_share(plane: Plane, weather: xr.Dataset) -> float | FloatArray:
     ----------
     plane : Plane
         The plane. What it says of the whole year counts beside what it says by month or from rain,
-        for draws add to it.
+        for draws add to it or take from it.
     weather : Dataset
         Canonical weather (time).
 
@@ -37,9 +37,9 @@ def soiling_share(plane: Plane, weather: xr.Dataset) -> float | FloatArray:
     always = plane.soiling_loss_percent / 100.0
     if plane.soiling_by_month_percent is not None:
         by_month = np.array(plane.soiling_by_month_percent) / 100.0
-        return np.minimum(by_month[months(weather)] + always, 1.0)
+        return np.clip(by_month[months(weather)] + always, 0.0, 1.0)
     if plane.soiling_from_rain is not None:
-        return np.minimum(_from_rain(plane, weather) + always, 1.0)
+        return np.clip(_from_rain(plane, weather) + always, 0.0, 1.0)
     return always
 
 

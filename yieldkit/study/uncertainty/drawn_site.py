@@ -15,7 +15,8 @@ from yieldkit.physics.circuit.api import Bypass, default_bypass
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.uncertainty.unknowns import BY_LOAD, BY_VOLTAGE
 
-_SKIES = ("hay-davies", "reindl", "perez-1990", "perez-driesse")
+SKIES = ("hay-davies", "reindl", "perez-1990", "perez-driesse")
+"""Models of the sky that are drawn, each as often."""
 # A site file may hold no lower facade and no steeper roof: draws stay inside.
 _SLOPES = {
     "facade": (45.0, 90.0),
@@ -29,11 +30,20 @@ _OPEN = tuple(HorizonPoint(azimuth_deg=at, elevation_deg=0.0) for at in (0.0, 18
 
 
 def drawn_site(site: Site, row: Mapping[str, float]) -> Site:
-    """Return a site as a draw has it, inside what site files may hold and so not checked again."""
-    models = {
-        "transposition": _SKIES[int(row["sky model"] * len(_SKIES))],
-        "isotropic_share": row["evenly bright share of the sky"] / 100.0,
-    }
+    """Return a site as a draw has it, inside what site files may hold and so not checked again.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    row : mapping of str to float
+        The draw; without a model of the sky the site keeps its own.
+    """
+    models: dict[str, object] = {}
+    if "sky model" in row:
+        models["transposition"] = SKIES[int(row["sky model"] * len(SKIES))]
+    if "evenly bright share of the sky" in row:
+        models["isotropic_share"] = row["evenly bright share of the sky"] / 100.0
     changes: dict[str, object] = {
         "models": site.models.model_copy(update=models),
         "planes": tuple(_drawn_plane(site, plane, row) for plane in site.planes),
@@ -64,13 +74,19 @@ def _drawn_plane(site: Site, plane: Plane, row: Mapping[str, float]) -> Plane:
         "azimuth_deg": (plane.azimuth_deg + row[f"azimuth of {name}"]) % 360.0,
         "horizon": raised,
         "soiling_loss_percent": _between(
-            0.0, plane.soiling_loss_percent + row[f"soiling of {name}"], 99.0
+            -_by_time_percent(plane), plane.soiling_loss_percent + row[f"soiling of {name}"], 99.0
         ),
         "power_deviation_percent": plane.power_deviation_percent
         - row[f"module tolerance of {name}"],
         "heat_loss_factor": _between(0.3, plane.heat_loss_factor * cooling, 3.0),
     }
     return plane.model_copy(update=changes)
+
+
+def _by_time_percent(plane: Plane) -> float:
+    """Return by how much dirt of a whole year may be below none, where more comes by time [%]."""
+    varies = plane.soiling_by_month_percent is not None or plane.soiling_from_rain is not None
+    return 99.0 if varies else 0.0
 
 
 def _between(least: float, value: float, most: float) -> float:

@@ -1,0 +1,188 @@
+"""What a plant yields in a likely and in a cautious year, month by month, and on what it rests."""
+
+from __future__ import annotations
+
+import numpy as np
+import xarray as xr
+
+from yieldkit.base.arrays import FloatArray
+from yieldkit.base.errors import refuse
+from yieldkit.base.progress import Progress, silent
+from yieldkit.config.site.site import Site
+from yieldkit.design.checks.limits import named_wiring
+from yieldkit.study.estimate.as_dataset import Found, as_dataset
+from yieldkit.study.estimate.causes import plant_contributions
+from yieldkit.study.estimate.plant import Drawing, plant_from_runs
+from yieldkit.study.estimate.result import Estimate
+from yieldkit.study.estimate.runs import Subject, delivered, drawn_months
+from yieldkit.study.estimate.sentences import sentences
+from yieldkit.study.estimate.unknowns import (
+    EVENLY_BRIGHT,
+    SKY,
+    YEAR,
+    frosty_months,
+    lasting,
+    unsure,
+)
+from yieldkit.study.estimate.way import way_to_likely
+from yieldkit.study.estimate.weather_years import (
+    WeatherYears,
+    deviations,
+    spread_of,
+    weather_years,
+    years_at_hand,
+)
+from yieldkit.study.simulation.prepare import Prepared, prepare
+from yieldkit.study.simulation.weather import site_weather
+
+DRAWS = 512
+_LEAST_DRAWS, _MOST_DRAWS = 64, 16384
+
+
+def estimate(
+    site: Site,
+    wiring: str | None = None,
+    weather: xr.Dataset | None = None,
+    draws: int = DRAWS,
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> Estimate:
+    """Estimate what a wiring yields in a likely and in a cautious year.
+
+    Parameters
+    ----------
+    site : Site
+        The building, its planes, inverters and wirings.
+    wiring : str, optional
+        Name of the wiring; the site's first if left out.
+    weather : Dataset, optional
+        Canonical weather of one year or several; read from the site's own source if left out.
+    draws : int
+        Draws of all that nobody knows exactly, a power of two from 64 on.
+    seed : int
+        Of the draws: the same gives the same figures.
+    progress : callable, optional
+        Called with a word, how many are done and how many there are; a true answer stops.
+
+    Returns
+    -------
+    Estimate
+        Bands, months, contributions and the way from nominal to likely.
+
+    Raises
+    ------
+    InputError
+        If the site has no such wiring, the weather is no year or can't be read, or the number of
+        draws is none of those.
+    KeyboardInterrupt
+        If the answer to `progress` is to stop.
+    """
+    wired = named_wiring(site, wiring)
+    _refuse_draws(draws)
+    prepared = prepare(site, site_weather(site) if weather is None else weather)
+    _refuse_no_year(prepared)
+    subject = Subject(prepared, wired)
+    tell = progress or silent
+    drawing = _drawing(subject, draws, seed)
+    hidden, outages = _hidden(drawing), _outages(site)
+    ages = _ages(site)
+    frosty = frosty_months(prepared)
+    plant = plant_from_runs(drawing, hidden * outages, frosty, ages, tell)
+    life = plant.life(drawing.numbers, drawing.years)
+    likely = float(np.median(life[:, 0].sum(axis=1)))
+    found = Found(
+        drawing,
+        plant,
+        life,
+        plant_contributions(drawing, plant, seed),
+        way_to_likely(drawing, plant, outages, hidden, likely),
+        seed,
+    )
+    blocks = 100.0 * float(np.std(drawing.years.factor[:, 0] @ drawing.weather.nominal))
+    said = sentences(
+        prepared,
+        plant,
+        draws,
+        drawing.weather.spread,
+        blocks / float(drawing.weather.nominal.sum()),
+    )
+    return Estimate(as_dataset(found, said))
+
+
+def _refuse_draws(draws: int) -> None:
+    whole = type(draws) is int
+    if not (whole and _LEAST_DRAWS <= draws <= _MOST_DRAWS and draws & (draws - 1) == 0):
+        refuse(
+            "draws",
+            f"{draws}",
+            f"a power of two from {_LEAST_DRAWS} to {_MOST_DRAWS:,}, such as 512 or 1024",
+            "Sobol points are well spread in powers of two only",
+        )
+
+
+def _refuse_no_year(prepared: Prepared) -> None:
+    period = prepared.period
+    if not period.is_year:
+        refuse(
+            "weather",
+            f"{period.span} of it",
+            "one year or several, for an annual figure",
+            period.coverage_sentence(),
+            "Nothing is scaled up to a year: `yieldkit simulate` gives the energy of these days",
+        )
+
+
+def _drawing(subject: Subject, draws: int, seed: int) -> Drawing:
+    """Return the draws of a plant, and the years of each."""
+    prepared, site = subject.prepared, subject.site
+    weather = _weather_years(subject)
+    doubts = unsure(prepared, lasting(site, weather.spread.of_mean()))
+    numbers = doubts.points(draws, seed)
+    years = site.estimate.years
+    picks = weather.picks(draws, years, seed)
+    first = numbers[:, [doubts.names.index(YEAR)]]
+    apart = np.column_stack([first, deviations(draws, years - 1, seed)])
+    return Drawing(subject, doubts, weather, numbers, picks, weather.drawn(picks, apart))
+
+
+def _weather_years(subject: Subject) -> WeatherYears:
+    """Return the years at hand, with what the plant gives in them as its file has it."""
+    prepared = subject.prepared
+    power = np.nan_to_num(delivered(prepared, subject.wiring))
+    energy = power * prepared.interval_s / 3.6e6
+    at_hand = years_at_hand(prepared)
+    return weather_years(
+        [prepared.weather.isel(time=steps) for steps in at_hand],
+        [energy[steps] for steps in at_hand],
+        spread_of(prepared, at_hand),
+        subject.site.grid.network_voltage.kind != "series",
+    )
+
+
+def _hidden(drawing: Drawing) -> FloatArray:
+    """Return what fluctuation within the steps leaves of each month [1] (month,)."""
+    prepared = drawing.subject.prepared
+    if prepared.within is None:
+        return np.ones(12)
+    row = {name: 0.0 for column in drawing.unsure.columns for name, _, _ in column.fills}
+    row = {name: value for name, value in row.items() if name not in (SKY, EVENLY_BRIGHT)}
+    weather = drawing.weather
+    every = range(len(weather.sources))
+    bare = np.mean(
+        [drawn_months(drawing.subject, row, weather.as_written(own)) for own in every], axis=0
+    )
+    return np.divide(weather.nominal, bare, out=np.ones(12), where=bare > 0.0)
+
+
+def _outages(site: Site) -> FloatArray:
+    """Return what outages leave of each month [1] (month,)."""
+    said = site.estimate.outages_percent_by_month
+    return np.ones(12) if said is None else 1.0 - np.array(said) / 100.0
+
+
+def _ages(site: Site) -> tuple[float, ...]:
+    """Return the ages at which the plant is run beside the new one [years]."""
+    ageing = site.estimate.ageing
+    if ageing.power_loss_percent_per_year == 0.0 and ageing.spread_percent_per_year == 0.0:
+        return ()
+    return site.estimate.years / 2.0, float(site.estimate.years)

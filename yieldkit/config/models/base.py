@@ -30,7 +30,8 @@ class Frozen(BaseModel):
                 yield name, value
 
 
-def _one_line(text: str) -> str:
+def one_line(text: str) -> str:
+    """Return text of one line as it is; raise ValueError for any other."""
     if not (text.isascii() and text.isprintable()) and any(map(steers, text)):
         raise ValueError("text without control signs, line breaks or direction signs")
     if text.strip() != text or not text:
@@ -61,11 +62,11 @@ def twelve(what: str) -> AfterValidator:
     return AfterValidator(checked)
 
 
-Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_one_line)]
+Name = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(one_line)]
 """What a person calls something: one line that other parts of the file refer to."""
-FileName = Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(_one_line)]
+FileName = Annotated[str, Field(min_length=1, max_length=1000), AfterValidator(one_line)]
 """A path, or the name of a data set."""
-Text = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(_one_line)]
+Text = Annotated[str, Field(min_length=1, max_length=200), AfterValidator(one_line)]
 """A remark of one line."""
 Notes = Annotated[str, Field(max_length=4000), AfterValidator(_lines)]
 """Free text of several lines."""

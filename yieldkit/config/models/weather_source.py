@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from typing import Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, PlainSerializer, WithJsonSchema
+from pydantic import BeforeValidator, Field, PlainSerializer, PlainValidator, WithJsonSchema
+from pydantic_core import PydanticKnownError
 
-from yieldkit.config.models.base import FileName, Frozen, Name, Positive, Text
+from yieldkit.config.models.base import FileName, Frozen, Name, Positive, Text, one_line
 
 
 def _pairs(columns: Any) -> Any:
@@ -28,6 +29,36 @@ PlaneColumns = Annotated[
     WithJsonSchema({"type": "object", "additionalProperties": {"type": "string"}}),
 ]
 """Which column holds what was measured on which plane; a mapping in files."""
+
+
+_LONGEST_NAME = 1000
+
+
+def _file_or_files(said: Any) -> str | tuple[str, ...]:
+    """Take a file's name, or a list of them."""
+    if not isinstance(said, list | tuple):
+        return _file(said)
+    if not said or not all(isinstance(each, str) for each in said):
+        raise ValueError("a file, a pattern such as years/*.csv, or a list of files")
+    return tuple(_file(each) for each in said)
+
+
+def _file(said: Any) -> str:
+    if not isinstance(said, str):
+        raise PydanticKnownError("string_type")
+    if len(said) > _LONGEST_NAME:
+        raise PydanticKnownError("string_too_long", {"max_length": _LONGEST_NAME})
+    return one_line(said)
+
+
+_ONE_FILE = {"type": "string", "minLength": 1, "maxLength": _LONGEST_NAME}
+WeatherFiles = Annotated[
+    str | tuple[str, ...],
+    PlainValidator(_file_or_files),
+    PlainSerializer(lambda said: said),
+    WithJsonSchema({"anyOf": [_ONE_FILE, {"type": "array", "minItems": 1, "items": _ONE_FILE}]}),
+]
+"""A file, a pattern of files, or a list of either."""
 
 
 class ColumnMap(Frozen):
@@ -113,10 +144,11 @@ class WithinHour(Frozen):
 
 
 class WeatherSource(Frozen):
-    """A weather file and everything that must be known to read it."""
+    """Weather files and everything that must be known to read them."""
 
-    file: FileName
-    """Path (relative to the site file) or the name of a shipped data set."""
+    file: WeatherFiles
+    """Path (relative to the site file) or the name of a shipped data set; for several years of one
+    place a list of files, or a pattern such as years/*.csv. All are read alike."""
     format: Literal["canonical", "tmy3", "tmy2", "epw", "nsrdb", "csv", "parquet"]
     """The file's format."""
     columns: ColumnMap | None = None
@@ -147,6 +179,11 @@ class WeatherSource(Frozen):
     """Encoding of a text file, such as "cp1252" or "utf-16"; by default it is found."""
     within_hour: WithinHour | None = None
     """Reckons what hourly means hide below the hour; none: it is not modelled."""
+
+    @property
+    def files(self) -> tuple[str, ...]:
+        """The files and patterns as they are named, also where it is one."""
+        return (self.file,) if isinstance(self.file, str) else self.file
 
     @property
     def measured_planes(self) -> frozenset[str]:

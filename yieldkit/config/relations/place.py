@@ -8,13 +8,12 @@ from typing import Any
 
 from yieldkit.base.errors import InputError, Problem, nearest
 from yieldkit.base.measured_planes import PLANE_QUANTITIES
-from yieldkit.base.plain_text import steers
 from yieldkit.base.readable_files import other_than_file
-from yieldkit.base.shipped import data_set_names
 from yieldkit.base.time_zones import utc_offset, zone_name
 from yieldkit.config.reading.content import Content, Location
 from yieldkit.config.reading.parts import inverters_in, number, part
 from yieldkit.config.reading.wording import is_number, one_of, shown
+from yieldkit.config.relations.weather_files import weather_files
 
 _FAR_OFF_H = 3.25
 _OFF_H = 1.65
@@ -123,11 +122,11 @@ def _there(file: Any, folder: str) -> bool:
 
 def _weather(content: Content, folder: str) -> Iterator[Problem]:
     weather = part(content.values, "weather")
-    file = part(weather, "file")
-    if isinstance(file, str) and file and not any(map(steers, file)):
-        known = data_set_names("weather")
-        if file not in known and not _there(file, folder):
-            yield _missing(content, ("weather", "file"), file, folder, list(known))
+
+    def missing(at: Location, file: str, known: list[str]) -> Problem:
+        return _missing(content, at, file, folder, known)
+
+    yield from weather_files(content, folder, _there, missing)
     if part(weather, "format") in _TABLES:
         yield from _table(content, weather)
     yield from _within_hour(content, weather, folder)

@@ -35,7 +35,7 @@ def site_card(site: Any) -> Card:
             f"{place.latitude:g} degrees north, {place.longitude:g} east, {place.altitude_m:g} m, "
             f"{place.time_zone}",
         ),
-        ("weather", f"{short_name(Path(site.weather.file).name)} ({site.weather.format})"),
+        ("weather", f"{_weather_files(site)} ({site.weather.format})"),
         ("modules", some_names([module.name for module in site.module_types])),
         (_count("plane", planes), some_names(planes, 3, 100)),
         (_count("inverter", described).removeprefix("1 "), some_names(described, 3, 100)),
@@ -47,6 +47,11 @@ def site_card(site: Any) -> Card:
         rows,
         "Parts: site.planes, site.wirings ...; site.variant({...}) makes a changed one.",
     )
+
+
+def _weather_files(site: Any) -> str:
+    """Return what the weather files are called, without their folders."""
+    return some_names([Path(file).name for file in site.weather.files])
 
 
 def refuse_other_than_site(site: Any, kind: type) -> None:

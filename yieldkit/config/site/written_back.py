@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import io
 import os
-from collections.abc import MutableMapping, Sequence
+from collections.abc import MutableMapping, MutableSequence, Sequence
 from pathlib import Path
 from typing import Any
 
 from ruamel.yaml import YAML
 
+from yieldkit.base.patterns import is_pattern
 from yieldkit.config.site.files import read_site_text
 from yieldkit.config.site.site import Wiring
 
@@ -82,18 +83,29 @@ def _lead_on(content: Any, path: Sequence[str], folder: Path, into: Path) -> Non
     *above, key = path
     for part in above:
         content = content.get(part) if isinstance(content, MutableMapping) else None
-    if not isinstance(content, MutableMapping) or not isinstance(content.get(key), str):
+    if not isinstance(content, MutableMapping):
         return
-    named = Path(content[key])
+    said = content.get(key)
+    if isinstance(said, str):
+        content[key] = _led_on(said, folder, into)
+    elif isinstance(said, MutableSequence):
+        for number, each in enumerate(said):
+            said[number] = _led_on(str(each), folder, into)
+
+
+def _led_on(said: str, folder: Path, into: Path) -> str:
+    """Return a file or pattern as it is named from another folder; as it is if it leads nowhere."""
+    named = Path(said)
     beside = folder / named
+    pattern = is_pattern(said, folder)
     # In the reader's order: beside the site file, then from where the command runs.
-    found = beside if beside.is_file() else named
-    if named.is_absolute() or not found.is_file():
-        return
+    found = beside if pattern or beside.is_file() else named
+    if named.is_absolute() or not (pattern or found.is_file()):
+        return said
     if found is beside and folder.resolve() == into.resolve():
-        return
+        return said
     try:
-        content[key] = Path(os.path.relpath(found.resolve(), into.resolve())).as_posix()
+        return Path(os.path.relpath(found.resolve(), into.resolve())).as_posix()
     except ValueError:
         # On another drive no relative path leads there.
-        content[key] = str(found.resolve())
+        return str(found.resolve())

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from yieldkit.base.errors import nearest, refuse
+from yieldkit.base.patterns import is_pattern, matching
 from yieldkit.base.progress import Progress
 from yieldkit.base.shipped import data_set_names, shipped
 from yieldkit.config.models.plan import DcAcRatioAxis, Proposed, SiteAxis
@@ -21,7 +22,6 @@ from yieldkit.config.site.files import DEMO
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.study.simulation.weather_questions import asked_site
 
-_WILD = "*?["
 _LATER = {"judged_wirings": "yieldkit.study.batch.judged_wirings"}
 """What only a plan loads that asks which wirings pass, or are best."""
 
@@ -123,11 +123,9 @@ def files_of(axis: AxisPart, told: PlanFile, noun: str) -> tuple[Path, ...]:
 
 def _matching(text: str, at: Location, told: PlanFile, noun: str) -> list[Path]:
     folder = Path(told.plan.folder)
-    if not any(sign in text for sign in _WILD) or (folder / text).is_file():
+    if not is_pattern(text, folder):
         return [_one_file(text, at, told, noun)]
-    anchor = Path(text).anchor
-    found = (Path(anchor) if anchor else folder).glob(text.removeprefix(anchor))
-    files = sorted(path for path in found if path.is_file())
+    files = matching(text, folder)
     if not files:
         told.refuse(
             at,

@@ -20,10 +20,12 @@ from yieldkit.study.batch.moves import WEATHER_FILE, Move, weather_value
 from yieldkit.study.batch.names import (
     FileHashes,
     canonical,
-    file_named,
+    files_named,
     ingredients_of,
+    label_of,
     name_of,
     site_hash,
+    together,
     wiring_hash,
 )
 from yieldkit.study.batch.sizes import Size, size_of
@@ -110,8 +112,8 @@ class Family:
 
     def _file(self, place: Location, said: Any) -> tuple[Path, str]:
         site = self.base.site
-        file = file_named(place, said, site.folder, site.weather)
-        return file, self.hashes.of(file)
+        files = files_named(place, said, site.folder, site.weather)
+        return label_of(files), together([self.hashes.of(file) for file in files])
 
     def assembled(self, chosen: Sequence[int]) -> Assembled:
         """Return the run of one value of every axis.
@@ -161,7 +163,7 @@ class Family:
         changes, fragments, kept = [], [], {}
         files: dict[Location, tuple[Path, str]] = {}
         for place, new in places.items():
-            if place in NAMED_FILES and isinstance(new, str):
+            if place in NAMED_FILES and isinstance(new, str | list | tuple):
                 found = self._file(place, new)
                 if self.files.get(place, (None, ""))[1] == found[1]:
                     continue

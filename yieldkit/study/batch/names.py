@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -16,8 +16,7 @@ from yieldkit.config.reading.parts import part
 from yieldkit.config.reading.paths import replaced
 from yieldkit.config.site.written_back import NAMED_FILES
 from yieldkit.study.simulation.provenance import versions
-from yieldkit.study.simulation.weather import weather_path
-from yieldkit.weather.readers.read import find_file
+from yieldkit.study.simulation.weather import weather_files
 
 _PACKAGE = Path(__file__).parents[2]
 _COMPUTING = ("base", "config", "design", "physics", "study", "weather")
@@ -85,6 +84,18 @@ def wiring_hash(wiring: Mapping[str, Any]) -> str:
     return content_hash({key: value for key, value in wiring.items() if key != "name"})
 
 
+def together(hashes: Sequence[str]) -> str:
+    """Return the hashes of a site's weather files as one text, in whatever order they are named."""
+    return ", ".join(sorted(hashes))
+
+
+def label_of(files: Sequence[Path]) -> Path:
+    """Return a path that stands for several files: the first, and how many more there are."""
+    if len(files) == 1:
+        return files[0]
+    return files[0].with_name(f"{files[0].stem} and {len(files) - 1} more")
+
+
 class FileHashes:
     """Hashes of files' bytes, each file read once as long as this lives."""
 
@@ -101,14 +112,16 @@ class FileHashes:
         return self._known[file]
 
 
-def file_named(place: Location, said: Any, folder: str, weather: WeatherSource) -> Path:
-    """Return the file that a value of a site file leads to.
+def files_named(
+    place: Location, said: Any, folder: str, weather: WeatherSource
+) -> tuple[Path, ...]:
+    """Return the files that a value of a site file leads to; several of weather alone.
 
     Parameters
     ----------
     place : tuple
         Where the value stands.
-    said : str
+    said : str or tuple of str
         The value.
     folder : str
         Folder from which the site's paths count.
@@ -121,10 +134,10 @@ def file_named(place: Location, said: Any, folder: str, weather: WeatherSource) 
         If there is no such weather file or data set.
     """
     if place == ("weather", "file"):
-        named = weather.model_copy(update={"file": said})
-        return find_file(weather_path(named, folder), weather.format)
+        named = said if isinstance(said, str) else tuple(said)
+        return weather_files(weather.model_copy(update={"file": named}), folder)
     beside = Path(folder) / str(said)
-    return beside if beside.is_file() else Path(str(said))
+    return (beside if beside.is_file() else Path(str(said)),)
 
 
 def name_of(ingredients: Mapping[str, str], fragments: list[str]) -> str:

@@ -16,7 +16,7 @@ from yieldkit.base.errors import InputError, refuse
 from yieldkit.config.reading.parts import part as part_of
 from yieldkit.config.site.site import Site
 from yieldkit.study.batch.bases import Base
-from yieldkit.study.batch.names import file_named
+from yieldkit.study.batch.names import files_named, together
 from yieldkit.study.batch.part import Done, Part, about
 from yieldkit.study.batch.row_columns import Row, failed_row, with_status
 from yieldkit.study.batch.rows import row_of
@@ -79,7 +79,8 @@ def run_row(bases: Mapping[int, Base], run: Run, work: SharedWork) -> tuple[Row,
         site = site_of(bases, run)
         _refuse_changed(site, run)
         simulated = work.simulated(site, site.wirings[0])
-        if simulated.prepared.weather.attrs["sha256"] != dict(run.made_of)["weather"]:
+        used = together(simulated.prepared.weather.attrs["sha256"].split(", "))
+        if used != dict(run.made_of)["weather"]:
             _refuse_file(run.weather_file)
         found = with_status(row_of(simulated))
     except InputError as error:
@@ -101,7 +102,7 @@ def _refuse_changed(site: Site, run: Run) -> None:
         place = tuple(what.split("."))
         if place[-1] != "file":
             continue
-        named = file_named(place, part_of(content, *place), site.folder, site.weather)
+        (named,) = files_named(place, part_of(content, *place), site.folder, site.weather)
         if hashlib.sha256(named.read_bytes()).hexdigest() != said:
             _refuse_file(named)
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Hashable
 from dataclasses import replace
+from pathlib import Path
 from typing import TypeVar
 
 import xarray as xr
@@ -20,6 +21,7 @@ from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.equipment.modules import fit_module_type
 from yieldkit.design.roof.scene import PlaneScene, module_scenes, slant_height_m
 from yieldkit.study.batch.kept_work import MOST_BYTES, KeptWork, OfOneKind
+from yieldkit.study.batch.names import together
 from yieldkit.study.simulation.ac_side import alternating_side
 from yieldkit.study.simulation.dc_side import direct_sides
 from yieldkit.study.simulation.kept import fingerprint
@@ -36,8 +38,7 @@ from yieldkit.study.simulation.simulate import Simulated, booked, solved_wirings
 from yieldkit.study.simulation.station import sun_place
 from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.study.simulation.under_sky import LitPlane, Sky, lit_plane, sky_over
-from yieldkit.study.simulation.weather import site_weather, source_of, weather_path
-from yieldkit.weather.readers.read import find_file
+from yieldkit.study.simulation.weather import site_weather, source_of, weather_files
 
 T = TypeVar("T")
 
@@ -103,14 +104,12 @@ class SharedWork:
             The site.
         """
         said = site.weather
-        path = find_file(weather_path(said, site.folder), said.format)
-        with path.open("rb") as stream:
-            data = hashlib.file_digest(stream, "sha256").hexdigest()
+        paths = weather_files(said, site.folder)
         place = site.site
         source = source_of(site)
         read = fingerprint(
-            data,
-            path.name,
+            together([_bytes_of(path) for path in paths]),
+            *(path.name for path in paths),
             said.format,
             repr(source),
             said.moved,
@@ -167,6 +166,12 @@ class SharedWork:
         module = next(each for each in site.module_types if each.name == plane.module_type)
         fit = self.kept(("diode", fingerprint(module)), lambda: fit_module_type(module))
         return self.kept(("plane", content), lambda: lit_plane(site, plane, fit, sky, scene))
+
+
+def _bytes_of(path: Path) -> str:
+    """Return the hash of a file's bytes."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
 
 
 def _plane_content(site: Site, plane: Plane, sky: str, scene: PlaneScene | None) -> str:

@@ -204,8 +204,7 @@ def covered_period(weather: xr.Dataset, sun: Sun, place: tuple[float, float, flo
     filled = weather["filled"].to_numpy() > 0 if "filled" in weather else np.zeros_like(present)
     there, measured = np.zeros((2, steps.lit.size), dtype=bool)
     there[steps.own], measured[steps.own] = present, present & ~filled
-    within = np.zeros(steps.lit.size, dtype=bool)
-    within[steps.own[0] : steps.own[-1] + 1] = True
+    within = _within(weather, steps)
     number = int(steps.month[-1]) + 1
 
     def counted(chosen: BoolArray) -> FloatArray:
@@ -230,6 +229,22 @@ def covered_period(weather: xr.Dataset, sun: Sun, place: tuple[float, float, flo
         int(filled.sum()),
         float(counted(within & ~there).sum()) * hours,
     )
+
+
+def _within(weather: xr.Dataset, steps: _Steps) -> BoolArray:
+    """Return which steps the files go over, those that they lack among them."""
+    within = np.zeros(steps.lit.size, dtype=bool)
+    own = steps.own
+    told = weather.attrs.get("spans")
+    if told is None:
+        within[own[0] : own[-1] + 1] = True
+        return within
+    times = weather.indexes["time"].to_numpy()
+    for begin, end in json.loads(told):
+        inside = np.flatnonzero((times >= np.datetime64(begin)) & (times <= np.datetime64(end)))
+        if inside.size:
+            within[own[inside[0]] : own[inside[-1]] + 1] = True
+    return within
 
 
 def _by_calendar(

@@ -15,7 +15,7 @@ from yieldkit.config.site.site import Site
 from yieldkit.study.simulation.weather import (
     site_weather,
     weather_cautions,
-    weather_path,
+    weather_paths,
     weather_source,
 )
 from yieldkit.weather.readers.tables import table_questions
@@ -53,11 +53,12 @@ def _weather_questions(path: Path) -> list[Problem]:
     try:
         weather = part(read_yaml(path).values, "weather")
         said = WeatherSource.model_validate(weather)
+        first = weather_paths(said, str(path.resolve().parent))[0]
     except (InputError, ValidationError):
         return []
     if said.format not in _TABLES:
         return []
-    file = Path(weather_path(said, str(path.resolve().parent)))
+    file = Path(first)
     if not file.is_file():
         return []
     try:

@@ -99,6 +99,7 @@ REPORT_TAKES: dict[str, set[str]] = {
     "comparison.details": {"Details"},
     "comparison.months": {"monthly_table"},
     "comparison.shadows": {"ShadedModules", "Shadows"},
+    "estimate.result": {"Estimate"},
     "ranking.proposal": {"Proposal"},
     "several_inverters.choice": {"Choice"},
     "simulation.budget_steps": {"RATED", "left_out"},

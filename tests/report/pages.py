@@ -59,6 +59,13 @@ def what_if_in_process(monkeypatch, found):
     return _page(monkeypatch, "what_if.ipynb", "What-if runs")
 
 
+def estimate_in_process(monkeypatch, site, found):
+    """Run the cells of the estimate's notebook on an estimate that is there; return its page."""
+    monkeypatch.setattr("yieldkit.config.site.files.load_site", lambda path: site)
+    monkeypatch.setattr("yieldkit.study.estimate.estimate.estimate", lambda *asked: found)
+    return _page(monkeypatch, "estimate.ipynb", "Likely and cautious year")
+
+
 def _page(monkeypatch, name, title, given=None):
     """Run a notebook's cells in this process, its parameters changed after the first."""
     content = nbformat.read(shipped("notebooks", name), as_version=4)

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, NoReturn, cast
 from yieldkit.base.errors import InputError, NothingPermitted, YieldkitError, nearest, refuse
 from yieldkit.base.plain_text import line_for, plain_line, speak_plainly
 from yieldkit.cli.heard_stops import HeardStops, Terminated
+from yieldkit.cli.options import OPTIONS
 
 try:
     import resource
@@ -31,6 +32,7 @@ INTERRUPTED, PIPE_CLOSED, TERMINATED = 130, 141, 143
 _TARGETS = {
     "check": "yieldkit.cli.check:check",
     "compare": "yieldkit.cli.compare:compare",
+    "estimate": "yieldkit.cli.estimate:estimate",
     "new": "yieldkit.cli.site_files:new",
     "propose": "yieldkit.cli.propose:propose",
     "schema": "yieldkit.cli.site_files:schema",
@@ -46,43 +48,6 @@ _SHORT_OF = {
     errno.EFBIG: "A limit on the size of files stands in the way (ulimit -f shows it). ",
     errno.EDQUOT: "Your share of the disk is used up: make room, or name another folder. ",
 }
-_NUMBERS = (
-    ("--leave-out", "N", 0, "modules that may stay unwired (0)"),
-    ("--strings", "N", None, "most strings on an input (its connectors)"),
-    ("--shortest", "N", None, "shortest string in modules"),
-    ("--longest", "N", None, "longest string in modules"),
-    ("--top", "N", 10, "how many to show (10)"),
-    ("--draws", "N", 64, "draws for whether a difference is real, 0 for none (64)"),
-    ("--most", "N", 200_000, "bound on the number of wirings (200000)"),
-    ("--choose", "N", None, "choose up to N of the site's kinds of inverters, each choice's best"),
-    ("--every-days", "N", 1, "rank on one day in so many, with its error measured (1: all)"),
-)
-_NAMES = (
-    ("--cross", "PLANE,PLANE", "planes that a string may cross; may be repeated"),
-    ("--keep-free", "INPUT", "an input that stays idle; may be repeated"),
-    ("--laid", "INPUT", "an input whose strings are laid already; may be repeated"),
-)
-_SWEEP = (
-    ("--out", "DIR", "folder for the results; what it holds already isn't computed again"),
-    ("--scheduler", "ADDRESS", "a scheduler that runs already, such as tcp://127.0.0.1:8786"),
-    ("--again", "failed", "compute runs that failed before once more"),
-    ("--only", "RUN", "compute this run alone: its number, or its name or how it begins"),
-    ("--explain", "RUN", "say what a run is and why it is, or isn't, computed; compute nothing"),
-)
-_ZONE = "standard time, such as UTC+10:00; by default a guess from the longitude"
-_WEATHER = (
-    ("--at", "LAT,LON", "place in degrees, such as -33.9,151, in place of a site file"),
-    ("--years", "FROM-TO", "these years hour by hour, instead of a typical year"),
-    (
-        "--source",
-        "NAME",
-        "jrc-typical-year (usual), jrc-hourly (usual with --years), nasa-power, "
-        "nsrdb-typical-year or nsrdb-hourly (with a key, YIELDKIT_NSRDB_KEY)",
-    ),
-    ("--out", "FILE", "weather file to write; named after source and place if left out"),
-    ("--into", "SITE", "site file whose weather block shall name it; its comments stay"),
-    ("--time-zone", "ZONE", f"the file's clock, else the site's; {_ZONE}"),
-)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -104,123 +69,25 @@ def parser() -> argparse.ArgumentParser:
         prog="yieldkit",
         description="Compare and check the wirings of photovoltaic inverters with several MPP "
         "trackers, hour by hour on real weather. Every command but weather takes the demonstration "
-        "site when no site file is given, and the site's first wiring when none is named.",
-        epilog="Exit codes: 0 done, 1 not permitted (all wirings, for compare and propose), 2 bad "
-        "input or no room, 3 sweep: some runs failed, 4 check: limits of voltage, short circuit, "
-        f"fuse or ampacity are NOT CHECKED, 70 internal error ({_DETAILS}=1 shows where), 130 and "
-        "143 stopped. What only costs yield is no failure.",
+        "site when no site file is given; where no wiring is named simulate takes the site's first "
+        "and estimate its best.",
+        epilog="Exit codes: 0 done, 1 not permitted (all wirings, for compare, propose and "
+        "estimate), 2 bad input or no room, 3 sweep: some runs failed, 4 check: limits of voltage, "
+        "short circuit, fuse or ampacity are NOT CHECKED, 70 internal error "
+        f"({_DETAILS}=1 shows where), 130 and 143 stopped. What only costs yield is no failure.",
         allow_abbrev=False,
     )
     top.add_argument(
         "--version", action=_Version, nargs=0, help="show program's version number and exit"
     )
     commands = top.add_subparsers(dest="command", metavar="COMMAND")
-    compare = _command(commands, "compare", "compare the wirings and write a report")
-    _site(compare)
-    compare.add_argument(
-        "--out",
-        metavar="DIR",
-        help="folder for the results (yieldkit-report; none with --no-report unless named)",
-    )
-    compare.add_argument("--no-report", action="store_true", help="make no report")
-    _bare(compare)
-    simulate = _command(commands, "simulate", "simulate one wiring hour by hour")
-    _site(simulate)
-    _wiring(simulate, "the first if left out")
-    simulate.add_argument("--out", metavar="DIR", help="folder for NetCDF and CSV results")
-    _bare(simulate)
-    check = _command(commands, "check", "check wirings against electrical limits")
-    _site(check)
-    _wiring(check, "all if left out")
-    form = check.add_mutually_exclusive_group()
-    form.add_argument("--json", action="store_true", help="print a JSON object")
-    form.add_argument("--csv", action="store_true", help="print a CSV table")
-    form.add_argument("--all", action="store_true", help="print also what passes or doesn't apply")
-    _propose(commands)
-    _sweep(commands)
-    _command(commands, "schema", "print the JSON schema of a site file, for editors")
-    new = _command(commands, "new", "write a commented site file to start from")
-    new.add_argument("file", nargs="?", metavar="FILE", default="site.yaml", help="file to write")
-    new.add_argument("--at", metavar="LAT,LON", help="its place in degrees, such as -33.9,151")
-    new.add_argument("--time-zone", metavar="ZONE", help=_ZONE)
-    new.add_argument(
-        "--two-inverters", action="store_true", help="begin with two inverters at one meter"
-    )
-    _weather(commands)
+    for name, (meaning, fill) in OPTIONS.items():
+        fill(_command(commands, name, meaning))
     return top
-
-
-def _weather(commands: _Commands) -> None:
-    weather = _command(commands, "weather", "fetch weather of a place from a public service")
-    weather.add_argument("site", nargs="?", metavar="SITE", help="site file whose place counts")
-    for name, metavar, meaning in _WEATHER:
-        weather.add_argument(name, metavar=metavar, help=meaning)
-    weather.add_argument(
-        "--horizon", action="store_true", help="fetch the place's far horizon instead of weather"
-    )
-    weather.add_argument("--fresh", action="store_true", help="ask again what was answered before")
-
-
-def _propose(commands: _Commands) -> None:
-    propose = _command(commands, "propose", "find and rank every wiring that no limit forbids")
-    _site(propose)
-    for name, metavar, default, meaning in _NUMBERS:
-        propose.add_argument(name, type=int, metavar=metavar, default=default, help=meaning)
-    for name, metavar, meaning in _NAMES:
-        propose.add_argument(name, action="append", metavar=metavar, default=[], help=meaning)
-    _wiring(propose, "the one --laid is taken from, the first if left out")
-    propose.add_argument(
-        "--save-site", metavar="FILE", help="write a copy of the site with the best wirings added"
-    )
-    propose.add_argument(
-        "--out",
-        metavar="DIR",
-        help="folder for the results (yieldkit-report; none with --no-report unless named)",
-    )
-    propose.add_argument("--no-report", action="store_true", help="make no report")
-    _bare(propose)
-
-
-def _sweep(commands: _Commands) -> None:
-    sweep = _command(commands, "sweep", "run a plan of what-if runs into one table, resumably")
-    sweep.add_argument(
-        "plan", nargs="?", metavar="PLAN", help="plan (YAML); the example's if left out"
-    )
-    for name, metavar, meaning in _SWEEP:
-        sweep.add_argument(name, metavar=metavar, help=meaning)
-    sweep.add_argument("--workers", type=int, metavar="N", help="processes on this computer")
-    sweep.add_argument("--dry-run", action="store_true", help="check and count; compute nothing")
-    sweep.add_argument("--yes", action="store_true", help="go on with more than 100,000 runs")
-    sweep.add_argument("--report", action="store_true", help="make a page of the results")
-    sweep.add_argument(
-        "--example",
-        nargs="?",
-        const="plan.yaml",
-        metavar="FILE",
-        help="write a commented plan to start from (plan.yaml)",
-    )
 
 
 def _command(commands: _Commands, name: str, meaning: str) -> argparse.ArgumentParser:
     return commands.add_parser(name, help=meaning, description=meaning + ".", allow_abbrev=False)
-
-
-def _site(command: argparse.ArgumentParser) -> None:
-    command.add_argument(
-        "site", nargs="?", metavar="SITE", help="site file (YAML); the demonstration if left out"
-    )
-
-
-def _bare(command: argparse.ArgumentParser) -> None:
-    command.add_argument(
-        "--without-obstacles",
-        action="store_true",
-        help="as if nothing stood in the modules' light but far horizons",
-    )
-
-
-def _wiring(command: argparse.ArgumentParser, otherwise: str) -> None:
-    command.add_argument("--wiring", metavar="NAME", help=f"name of a wiring; {otherwise}")
 
 
 class _Version(argparse.Action):

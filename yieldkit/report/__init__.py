@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     from yieldkit.report.figures.budget import difference_picture as difference_picture
     from yieldkit.report.figures.budget import monthly_picture as monthly_picture
     from yieldkit.report.figures.curves import curves_picture as curves_picture
+    from yieldkit.report.figures.estimate import bands_picture as bands_picture
+    from yieldkit.report.figures.estimate import doubts_picture as doubts_picture
+    from yieldkit.report.figures.estimate import estimate_months_picture as estimate_months_picture
+    from yieldkit.report.figures.estimate import life_picture as life_picture
     from yieldkit.report.figures.limited_hours import limited_hours_picture as limited_hours_picture
     from yieldkit.report.figures.operating_points import days_picture as days_picture
     from yieldkit.report.figures.operating_points import (
@@ -43,6 +47,18 @@ if TYPE_CHECKING:
     from yieldkit.report.tables.energy import load_table as load_table
     from yieldkit.report.tables.energy import meter_table as meter_table
     from yieldkit.report.tables.energy import months_table as months_table
+    from yieldkit.report.tables.estimate import bands_table as bands_table
+    from yieldkit.report.tables.estimate import doubts_table as doubts_table
+    from yieldkit.report.tables.estimate import estimate_box as estimate_box
+    from yieldkit.report.tables.estimate import estimate_heading as estimate_heading
+    from yieldkit.report.tables.estimate import estimate_months_table as estimate_months_table
+    from yieldkit.report.tables.estimate import estimate_origin as estimate_origin
+    from yieldkit.report.tables.estimate import estimate_rests_on as estimate_rests_on
+    from yieldkit.report.tables.estimate import life_table as life_table
+    from yieldkit.report.tables.estimate import losses_table as losses_table
+    from yieldkit.report.tables.estimate import no_losses as no_losses
+    from yieldkit.report.tables.estimate import way_table as way_table
+    from yieldkit.report.tables.estimate import yields_table as yields_table
     from yieldkit.report.tables.html import cautions_box as cautions_box
     from yieldkit.report.tables.html import heading as heading
     from yieldkit.report.tables.html import provenance_table as provenance_table
@@ -62,6 +78,8 @@ if TYPE_CHECKING:
 
 _DOOR = {
     "answer_box": "yieldkit.report.tables.ranking",
+    "bands_picture": "yieldkit.report.figures.estimate",
+    "bands_table": "yieldkit.report.tables.estimate",
     "best_runs_table": "yieldkit.report.tables.what_if",
     "best_table": "yieldkit.report.tables.ranking",
     "budget_picture": "yieldkit.report.figures.budget",
@@ -73,29 +91,41 @@ _DOOR = {
     "curves_picture": "yieldkit.report.figures.curves",
     "days_picture": "yieldkit.report.figures.operating_points",
     "difference_picture": "yieldkit.report.figures.budget",
+    "doubts_picture": "yieldkit.report.figures.estimate",
+    "doubts_table": "yieldkit.report.tables.estimate",
     "draws_picture": "yieldkit.report.figures.ranking",
     "effects_table": "yieldkit.report.tables.what_if",
+    "estimate_box": "yieldkit.report.tables.estimate",
+    "estimate_heading": "yieldkit.report.tables.estimate",
+    "estimate_months_picture": "yieldkit.report.figures.estimate",
+    "estimate_months_table": "yieldkit.report.tables.estimate",
+    "estimate_origin": "yieldkit.report.tables.estimate",
+    "estimate_rests_on": "yieldkit.report.tables.estimate",
     "failures_table": "yieldkit.report.tables.what_if",
     "heading": "yieldkit.report.tables.html",
     "judgement_table": "yieldkit.report.tables.ranking",
     "lead_table": "yieldkit.report.tables.design",
     "lengths_table": "yieldkit.report.tables.design",
+    "life_picture": "yieldkit.report.figures.estimate",
+    "life_table": "yieldkit.report.tables.estimate",
     "limited_hours_picture": "yieldkit.report.figures.limited_hours",
     "limits_table": "yieldkit.report.tables.energy",
     "load_table": "yieldkit.report.tables.energy",
+    "losses_table": "yieldkit.report.tables.estimate",
     "map_picture": "yieldkit.report.figures.what_if",
     "meter_table": "yieldkit.report.tables.energy",
     "monthly_picture": "yieldkit.report.figures.budget",
     "months_table": "yieldkit.report.tables.energy",
     "mountings_table": "yieldkit.report.tables.design",
+    "no_losses": "yieldkit.report.tables.estimate",
     "open_findings_table": "yieldkit.report.tables.design",
     "operating_points_picture": "yieldkit.report.figures.operating_points",
     "provenance_table": "yieldkit.report.tables.html",
     "ranking_picture": "yieldkit.report.figures.ranking",
     "response_picture": "yieldkit.report.figures.what_if",
     "roof_picture": "yieldkit.report.figures.roof",
-    "roofs_by_inverter": "yieldkit.report.figures.roofs_by_inverter",
     "roof_table": "yieldkit.report.figures.roof",
+    "roofs_by_inverter": "yieldkit.report.figures.roofs_by_inverter",
     "sentences": "yieldkit.report.tables.html",
     "shadows_picture": "yieldkit.report.figures.shadows",
     "shadows_table": "yieldkit.report.figures.shadows",
@@ -107,8 +137,10 @@ _DOOR = {
     "verdict_box": "yieldkit.report.tables.html",
     "voltages_picture": "yieldkit.report.figures.voltages",
     "wall_pictures": "yieldkit.report.figures.wall",
+    "way_table": "yieldkit.report.tables.estimate",
     "what_if_box": "yieldkit.report.tables.what_if",
     "what_if_heading": "yieldkit.report.tables.what_if",
+    "yields_table": "yieldkit.report.tables.estimate",
 }
 
 __all__ = sorted(_DOOR)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
 from yieldkit.design.checks.cautions import CAUTIONS, DESIGN_AID
 from yieldkit.design.checks.permission import FORBIDDEN
@@ -192,7 +193,17 @@ def provenance_table(comparison: Comparison) -> Html:
     comparison : Comparison
         What `compare` returned.
     """
-    attrs = comparison.results[0][1].attrs
+    return origin_table(comparison.results[0][1].attrs)
+
+
+def origin_table(attrs: Mapping[str, Any]) -> Html:
+    """Return what results with these attributes were made from.
+
+    Parameters
+    ----------
+    attrs : mapping
+        Attributes of a result, `run` among them where it was saved.
+    """
     keys = (
         ("run", "run"),
         ("site, SHA-256 of its content", "site_sha256"),

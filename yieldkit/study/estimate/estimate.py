@@ -12,6 +12,8 @@ from yieldkit.config.site.site import Site
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.study.estimate.as_dataset import Found, as_dataset
 from yieldkit.study.estimate.causes import plant_contributions
+from yieldkit.study.estimate.choice import chosen_wiring
+from yieldkit.study.estimate.nominal import with_nominal
 from yieldkit.study.estimate.plant import Drawing, plant_from_runs
 from yieldkit.study.estimate.result import Estimate
 from yieldkit.study.estimate.runs import Subject, delivered, drawn_months
@@ -54,7 +56,7 @@ def estimate(
     site : Site
         The building, its planes, inverters and wirings.
     wiring : str, optional
-        Name of the wiring; the site's first if left out.
+        Name of the wiring; if left out the one that yields most of those with nothing forbidden.
     weather : Dataset, optional
         Canonical weather of one year or several; read from the site's own source if left out.
     draws : int
@@ -74,14 +76,19 @@ def estimate(
     InputError
         If the site has no such wiring, the weather is no year or can't be read, or the number of
         draws is none of those.
+    NothingPermitted
+        If no wiring is named and all are forbidden.
     KeyboardInterrupt
         If the answer to `progress` is to stop.
     """
-    wired = named_wiring(site, wiring)
-    _refuse_draws(draws)
+    if wiring is not None:
+        named_wiring(site, wiring)
+    refuse_draws(draws)
+    refuse_seed(seed)
     prepared = prepare(site, site_weather(site) if weather is None else weather)
     _refuse_no_year(prepared)
-    subject = Subject(prepared, wired)
+    choice = chosen_wiring(prepared, wiring)
+    subject = Subject(prepared, choice.wiring)
     tell = progress or silent
     drawing = _drawing(subject, draws, seed)
     hidden, outages = _hidden(drawing), _outages(site)
@@ -106,18 +113,51 @@ def estimate(
         drawing.weather.spread,
         blocks / float(drawing.weather.nominal.sum()),
     )
-    return Estimate(as_dataset(found, said))
+    return Estimate(with_nominal(as_dataset(found, said), prepared, choice))
 
 
-def _refuse_draws(draws: int) -> None:
+def refuse_draws(draws: int, where: str = "draws") -> None:
+    """Refuse a number of draws that aren't well spread.
+
+    Parameters
+    ----------
+    draws : int
+        How many.
+    where : str
+        What messages call it.
+
+    Raises
+    ------
+    InputError
+        For what is no power of two, too few or too many.
+    """
     whole = type(draws) is int
     if not (whole and _LEAST_DRAWS <= draws <= _MOST_DRAWS and draws & (draws - 1) == 0):
         refuse(
-            "draws",
+            where,
             f"{draws}",
             f"a power of two from {_LEAST_DRAWS} to {_MOST_DRAWS:,}, such as 512 or 1024",
             "Sobol points are well spread in powers of two only",
         )
+
+
+def refuse_seed(seed: int, where: str = "seed") -> None:
+    """Refuse what is no seed.
+
+    Parameters
+    ----------
+    seed : int
+        The seed.
+    where : str
+        What messages call it.
+
+    Raises
+    ------
+    InputError
+        For what is no whole number from 0 to 4,294,967,295.
+    """
+    if type(seed) is not int or not 0 <= seed < 2**32:
+        refuse(where, f"{seed}", "a whole number from 0 to 4,294,967,295")
 
 
 def _refuse_no_year(prepared: Prepared) -> None:

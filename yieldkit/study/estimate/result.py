@@ -46,7 +46,10 @@ class Estimate:
             )
             for name, row in bands.iterrows()
         )
-        hint = "Ask it for .bands, .months, .by_year, .contributions, .way, .sentences."
+        hint = (
+            "Ask it for .bands, .months, .by_year, .contributions, .way, .losses, .yields, "
+            ".sentences."
+        )
         return Card(title, rows, hint)
 
     @property
@@ -121,6 +124,22 @@ class Estimate:
             {"energy_kwh": steps, "sum_kwh": np.cumsum(steps)},
             index=pd.Index(self.data["way_step"].to_numpy(), name="step"),
         )
+
+    @property
+    def losses(self) -> pd.DataFrame:
+        """Steps of the nominal year's loss budget [kWh], and as shares of rated efficiency [%]."""
+        lost = self.data["loss_budget"].to_numpy()
+        whole = float(self.data.attrs["nameplate_kwh"])
+        return pd.DataFrame(
+            {"loss_kwh": lost, "share_percent": 100.0 * lost / whole},
+            index=pd.Index(self.data["loss_step"].to_numpy(), name="step"),
+        )
+
+    @property
+    def yields(self) -> pd.Series:
+        """Yields [h] and ratios [1] of the nominal year by their symbols in IEC 61724-1."""
+        symbols = pd.Index(self.data["symbol"].to_numpy(), name="symbol")
+        return pd.Series(self.data["yields"].to_numpy(), symbols)
 
     @property
     def sentences(self) -> tuple[str, ...]:

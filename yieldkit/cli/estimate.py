@@ -1,0 +1,67 @@
+"""The command that says what a wiring yields in a likely and in a cautious year."""
+
+from __future__ import annotations
+
+import logging
+from argparse import Namespace
+from pathlib import Path
+
+import yieldkit
+from yieldkit.base.compiling import announced_compiling
+from yieldkit.base.staging import Stage
+from yieldkit.cli.chosen import chosen_site, named_site
+from yieldkit.cli.key_lines import telling_lines
+from yieldkit.cli.speech import Bars, caution, note, results_stage, say, terminal_width
+from yieldkit.report.tables.terminal_estimate import estimate_text
+from yieldkit.study.estimate.choice import refuse_forbidden
+from yieldkit.study.estimate.estimate import estimate as estimate_wiring
+from yieldkit.study.estimate.estimate import refuse_draws, refuse_seed
+from yieldkit.study.results.estimate import ESTIMATE, ESTIMATE_PAGE, write_estimate
+
+DONE = 0
+
+
+@announced_compiling(note)
+@telling_lines
+def estimate(options: Namespace) -> int:
+    """Estimate a wiring's yield with its bands; a wiring that a limit forbids is refused."""
+    site = chosen_site(options)
+    refuse_draws(options.draws, "--draws")
+    refuse_seed(options.seed, "--seed")
+    if options.wiring is not None:
+        refuse_forbidden(site, options.wiring)
+    with results_stage(options, ESTIMATE, (ESTIMATE_PAGE,)) as stage:
+        with Bars() as bars:
+            found = estimate_wiring(
+                site, options.wiring, draws=options.draws, seed=options.seed, progress=bars.show
+            )
+        if stage is not None:
+            write_estimate(found, stage.folder, stage.run)
+            if options.no_report:
+                stage.put()
+        say(estimate_text(found, terminal_width()))
+        caution(str(found.data.attrs["weather_cautions"]).splitlines())
+        if stage is not None and options.no_report:
+            say(f"\nResults: {stage.target} (run {stage.run})")
+        elif stage is not None:
+            note("Making the report (less than a minute).")
+            say(f"\nReport: {_report(options, stage)}")
+    return DONE
+
+
+def _report(options: Namespace, stage: Stage) -> Path:
+    """Make the report from the results on the stage and put it in place with them."""
+    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
+    given = {
+        "site_file": named_site(options),
+        "results_dir": str(stage.folder.resolve()),
+        "obstacles": not options.without_obstacles,
+    }
+    try:
+        with Bars() as bars:
+            return yieldkit.run_report(
+                "estimate.ipynb", given, stage.target, stage=stage, progress=bars.show
+            )
+    finally:
+        # The results are whole, and an earlier report must not stand for them.
+        stage.put()

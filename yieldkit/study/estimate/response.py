@@ -13,6 +13,9 @@ Misfit = Callable[[FloatArray], float]
 """Gives a figure for how far predicted logarithms (run, sum) lie from those of the runs."""
 _RIDGES = (0.003, 0.01, 0.03, 0.1, 0.3, 1.0, 3.0)
 _PASSES = 2
+_MOST_BENDS = 4
+_WORTH_A_BEND = 0.95
+"""Share of the misfit above which a further bend isn't worth it."""
 _CONSTANT = 1e4
 """Variance of the constant term against that of a slope: it is free."""
 _LEAST_WEIGHT = 1e-3
@@ -27,26 +30,24 @@ class Response(NamedTuple):
         (sum,).
     slopes : ndarray
         (feature, sum).
-    direction : ndarray
-        Along which all bend, as clipping does; zero where nothing bends (feature,).
-    bend : ndarray
-        (sum,).
+    directions : ndarray
+        Along which they bend: of one number, or of all together as clipping does (bend, feature).
+    bends : ndarray
+        (bend, sum).
     left_out : ndarray
         Logarithms of each run as all other runs foretell them (run, sum).
     """
 
     constant: FloatArray
     slopes: FloatArray
-    direction: FloatArray
-    bend: FloatArray
+    directions: FloatArray
+    bends: FloatArray
     left_out: FloatArray
 
     def at(self, features: FloatArray) -> FloatArray:
         """Return the logarithms at other numbers (draw, feature): (draw, sum)."""
-        along = features @ self.direction
-        found: FloatArray = (
-            self.constant + features @ self.slopes + np.square(along)[:, None] * self.bend
-        )
+        bent = np.square(features @ self.directions.T) @ self.bends
+        found: FloatArray = self.constant + features @ self.slopes + bent
         return found
 
 
@@ -54,7 +55,8 @@ def fitted(features: FloatArray, logs: FloatArray, misfit: Misfit) -> Response:
     """Fit the response to whole runs.
 
     A straight one by ridge regression, the numbers weighted by what they turned out to do in a
-    first pass; then with a bend along its own slope, where that foretells left-out runs better.
+    first pass; then bends one by one, each that which foretells left-out runs best, as long as
+    they are foretold better.
 
     Parameters
     ----------
@@ -73,19 +75,49 @@ def fitted(features: FloatArray, logs: FloatArray, misfit: Misfit) -> Response:
     """
     weights = np.ones(features.shape[1])
     for _ in range(_PASSES):
-        straight = _best(features, logs, weights, misfit)
-        weights = _weights(straight.slopes)
-    direction = straight.slopes.mean(axis=1)
-    along = features @ direction
-    size = float(along.std())
-    if size == 0.0:
-        return straight
-    direction = direction / size
-    bent = np.column_stack([features, np.square(features @ direction)])
-    found = _best(bent, logs, np.append(weights, 1.0), misfit)
-    if misfit(found.left_out) >= misfit(straight.left_out):
-        return straight
-    return Response(found.constant, found.slopes[:-1], direction, found.slopes[-1], found.left_out)
+        found = _best(features, logs, weights, misfit)
+        weights = _weights(found.slopes)
+    directions = _directions(features, found.slopes)
+    taken: list[int] = []
+    while len(taken) < _MOST_BENDS:
+        bent = {
+            at: _bent(features, logs, weights, directions[[*taken, at]], misfit)
+            for at in range(len(directions))
+            if at not in taken
+        }
+        next_one = min(bent, key=lambda at: misfit(bent[at].left_out), default=None)
+        if next_one is None:
+            break
+        if misfit(bent[next_one].left_out) > _WORTH_A_BEND * misfit(found.left_out):
+            break
+        found = bent[next_one]
+        taken.append(next_one)
+    return found
+
+
+def _directions(features: FloatArray, slopes: FloatArray) -> FloatArray:
+    """Return along what a response may bend: each number, and its own slope (bend, feature)."""
+    own = slopes.mean(axis=1)
+    size = float((features @ own).std())
+    each = np.eye(features.shape[1])
+    return np.vstack([own / size, each]) if size > 0.0 else each
+
+
+def _bent(
+    features: FloatArray,
+    logs: FloatArray,
+    weights: FloatArray,
+    directions: FloatArray,
+    misfit: Misfit,
+) -> Response:
+    """Return the best response that bends along some directions."""
+    squares = np.square(features @ directions.T)
+    every = np.append(weights, np.ones(len(directions)))
+    found = _best(np.column_stack([features, squares]), logs, every, misfit)
+    number = features.shape[1]
+    return Response(
+        found.constant, found.slopes[:number], directions, found.slopes[number:], found.left_out
+    )
 
 
 def _weights(slopes: FloatArray) -> FloatArray:
@@ -111,7 +143,7 @@ def _ridge(features: FloatArray, logs: FloatArray, weights: FloatArray, ridge: f
     return Response(
         _CONSTANT * dual.sum(axis=0),
         weighted.T @ dual,
-        np.zeros(features.shape[1]),
-        np.zeros(logs.shape[1]),
+        np.zeros((0, features.shape[1])),
+        np.zeros((0, logs.shape[1])),
         logs - dual / np.diag(inverse)[:, None],
     )

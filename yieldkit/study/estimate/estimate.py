@@ -90,7 +90,7 @@ def estimate(
     choice = chosen_wiring(prepared, wiring)
     subject = Subject(prepared, choice.wiring)
     tell = progress or silent
-    drawing = _drawing(subject, draws, seed)
+    drawing = drawing_of(subject, draws, seed)
     hidden, outages = _hidden(drawing), _outages(site)
     ages = _ages(site)
     frosty = frosty_months(prepared)
@@ -172,8 +172,16 @@ def _refuse_no_year(prepared: Prepared) -> None:
         )
 
 
-def _drawing(subject: Subject, draws: int, seed: int) -> Drawing:
-    """Return the draws of a plant, and the years of each."""
+def drawing_of(subject: Subject, draws: int, seed: int) -> Drawing:
+    """Return the draws of a plant, and the years of each.
+
+    Parameters
+    ----------
+    subject : Subject
+        The wiring on its site.
+    draws, seed : int
+        As for `estimate`.
+    """
     prepared, site = subject.prepared, subject.site
     weather = _weather_years(subject)
     doubts = unsure(prepared, lasting(site, weather.spread.of_mean()))

@@ -174,7 +174,7 @@ def plant_from_runs(
     wanted = min(RUNS, len(drawing.numbers))
     while True:
         more = range(len(months), wanted)
-        found = _each(drawing.run, more, tell, "whole runs")
+        found = each_run(drawing.run, more, tell, "whole runs")
         months = np.concatenate([months, found])
         years = drawing.first_years(wanted)
         runs = drawing.numbers[:wanted], years, months
@@ -196,7 +196,7 @@ def _aged(drawing: Drawing, new: FloatArray, ages: tuple[float, ...], tell: Prog
     at = features.of(numbers, years.level)
     responses, squares = [], []
     for age in ages:
-        old = _each(partial(drawing.run, age_years=age), range(number), tell, "aged runs")
+        old = each_run(partial(drawing.run, age_years=age), range(number), tell, "aged runs")
         ratio = np.divide(old, new[:number], out=np.ones_like(old), where=new[:number] > 0.0)
         logs = np.log(np.maximum(ratio, 1e-6))
 
@@ -210,10 +210,27 @@ def _aged(drawing: Drawing, new: FloatArray, ages: tuple[float, ...], tell: Prog
     return Aged(ages, tuple(responses), features, float(np.sqrt(np.mean(squares))))
 
 
-def _each(
+def each_run(
     work: Callable[[int], FloatArray], draws: Sequence[int], tell: Progress, word: str
 ) -> FloatArray:
-    """Return what draws give, worked on by some threads; any number of them gives the same."""
+    """Return what draws give, worked on by some threads; any number of them gives the same.
+
+    Parameters
+    ----------
+    work : callable
+        Returns the months of a draw [kWh] (month,).
+    draws : sequence of int
+        The draws.
+    tell : callable
+        As for `plant_from_runs`.
+    word : str
+        What is told to be done.
+
+    Returns
+    -------
+    ndarray
+        (draw, month).
+    """
     with ThreadPoolExecutor(WORKERS) as pool:
         found = [pool.submit(work, draw) for draw in draws]
         try:

@@ -55,7 +55,7 @@ def years_at_hand(prepared: Prepared) -> tuple[IntArray, ...]:
         The site on weather of at least one year.
     """
     weather = prepared.weather
-    if prepared.period.years == 1:
+    if prepared.period.averaged == 1:
         return (np.arange(weather.sizes["time"]),)
     times = pd.DatetimeIndex(weather.indexes["time"]).tz_localize("UTC")
     local = times.tz_convert(weather.attrs["time_zone"])

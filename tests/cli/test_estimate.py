@@ -162,6 +162,6 @@ def test_cautions_of_the_weather_are_told(place):
     (place / "site" / "years.yaml").write_text(text)
     found = run(["estimate", "../site/years.yaml", *FEW, "--no-report"], place / "elsewhere")
     assert found.code == 0, found.err
-    assert "Caution: Weather of 3 files: '2015.csv'" in found.err
+    assert "Caution: Steps missing in weather files: '2017.csv' 696." in found.err
     assert "Caution: Left out of every figure" in found.err
     assert "The weather holds 2 whole years" in words(found.out)

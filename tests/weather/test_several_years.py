@@ -9,6 +9,7 @@ from tests.study.batch.plans import AT_WEATHER, put_plan
 from tests.weather.several_years import put_table, put_year, year_table
 from yieldkit.base.errors import InputError
 from yieldkit.config.site.files import read_site_text
+from yieldkit.config.site.weather_block import with_weather
 from yieldkit.config.site.written_back import with_wirings
 from yieldkit.study.batch.runs import runs_of
 from yieldkit.study.simulation.prepare import prepare
@@ -96,10 +97,11 @@ def test_every_file_is_named_with_its_hash_and_its_time(folder):
     hashes = attrs["weather_sha256"].split(", ")
     assert len(set(hashes)) == 3
     assert hashes[0] == site_weather(site_of("2015.csv", folder)).attrs["sha256"]
+    assert weather_cautions(weather) == ()
     assert (
         "Weather of 3 files: '2015.csv' 2015-01-01 to 2015-12-31; '2016.csv' 2016-01-01 to "
         "2016-12-31; '2018.csv' 2018-01-01 to 2018-12-31."
-    ) in weather_cautions(weather)
+    ) in prepare(site, weather).assumptions
     assert json.loads(weather.attrs["quality"])["clock_text"] == (
         "clock and label agree with the sun"
     )
@@ -120,7 +122,7 @@ def test_gaps_inside_a_file_are_told_and_counted(folder, tmp_path):
     prepared = prepare(site, weather)
     assert (prepared.period.years, prepared.period.missing_steps) == (2, 24)
     assert any("24 steps missing" in remark for remark in prepared.remarks)
-    assert any("2016-12-31, 24 steps missing." in said for said in weather_cautions(weather))
+    assert weather_cautions(weather) == ("Steps missing in weather files: '2016.csv' 24.",)
 
 
 def test_a_year_that_is_not_whole_is_left_out_by_name(folder, tmp_path):
@@ -132,7 +134,7 @@ def test_a_year_that_is_not_whole_is_left_out_by_name(folder, tmp_path):
     period = prepare(site, weather).period
     assert (period.years, period.missing_steps) == (2, 0)
     assert sorted(set(weather.indexes["time"].year)) == [2014, 2015, 2017, 2018]
-    said = next(each for each in weather_cautions(weather) if each.startswith("Left out"))
+    _, said = weather_cautions(weather)
     assert said.startswith(
         "Left out of every figure, for a year must have 95 % of each month's daylight: 2016 "
         "(daylight: Mar "
@@ -296,6 +298,26 @@ PLAN = """\
       - {name: tilt, path: planes.west.tilt_deg, values: [20]}
     wirings: [plain]
     """
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        'file: "20*.csv" # all years',
+        "file: [2015.csv, 2016.csv]",
+        "file:\n  - 2015.csv\n  - 2016.csv",
+    ],
+)
+def test_a_fetched_file_takes_the_place_of_all_of_them(said, folder):
+    block = f"weather:\n  {said.replace(chr(10), chr(10) + '  ')}\n  format: canonical # ours\n"
+    text = AT_WEATHER.replace(f"weather: {{{NAMED}, format: canonical}}\n", block)
+    assert block in text
+    (folder / "new.csv").write_text((folder / "2015.csv").read_text())
+    found, _ = with_weather(text, "new.csv", None, folder, "site.yaml")
+    site = read_site_text(found, folder=str(folder))
+    assert (site.weather.file, site.weather.format) == ("new.csv", "canonical")
+    assert "# ours" in found
+    assert "2016" not in found
 
 
 def test_a_run_is_named_by_the_bytes_of_all_files(tmp_path):

@@ -130,8 +130,12 @@ def _edits(
         if key.value in ("file", "format"):
             new = word if key.value == "file" else "canonical"
             own = any(f"# {remark}" in _rest(text, value) for remark in OWN_REMARKS)
-            end = _line_end(text, value) if own else value.end_mark.index
-            edits.append((value.start_mark.index, end, new))
+            last = _last(value).end_mark.index
+            end = _line_end(text, value) if own and last <= _line_end(text, value) else last
+            # A list of several files begins on the lines below its key.
+            below = value.start_mark.line > key.end_mark.line
+            begin = key.end_mark.index if below else value.start_mark.index
+            edits.append((begin, end, f": {new}" if below else new))
         elif key.value in gone:
             begin = text.rfind("\n", 0, key.start_mark.index) + 1
             end = text.find("\n", _last(value).end_mark.index) + 1

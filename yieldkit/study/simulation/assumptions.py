@@ -88,6 +88,8 @@ def _weather_sentences(weather: xr.Dataset, period: Period) -> list[str]:
         f"{quality['clock_text']}.",
         period.coverage_sentence(),
     ]
+    if "files" in quality:
+        found.insert(1, f"{quality['files']}.")
     unused = [phrases for name, phrases in _UNUSED.items() if name in weather]
     if unused:
         found.append(f"Read and not used: {' and '.join(unused)}.")

@@ -198,7 +198,8 @@ def _attributes(ordered: Sequence[YearFile]) -> dict[str, Any]:
     together["spans"] = json.dumps([spanned(each.weather) for each in ordered])
     reports = [json.loads(attrs["quality"]) for attrs in every]
     quality = _quality(names, reports)
-    quality["cautions"] = [_told(ordered), *quality["cautions"]]
+    quality["files"] = _told(ordered)
+    quality["cautions"] = [*_gaps_told(ordered), *quality["cautions"]]
     together["quality"] = json.dumps(quality, sort_keys=True)
     return together
 
@@ -210,21 +211,29 @@ def spanned(weather: xr.Dataset) -> list[str]:
 
 
 def _told(ordered: Sequence[YearFile]) -> str:
-    """Return which files there are, from when to when each goes, and what each lacks."""
-    return (
-        f"Weather of {len(ordered)} files: " + "; ".join(_one_told(each) for each in ordered) + "."
-    )
+    """Return which files there are, and from when to when each goes by the local clock."""
+    return f"Weather of {len(ordered)} files: " + "; ".join(_one_told(each) for each in ordered)
 
 
 def _one_told(file: YearFile) -> str:
     weather = file.weather
     offset = pd.Timedelta(seconds=float(weather.attrs["utc_offset_s"]))
     begin, end = (pd.Timestamp(weather["time"].to_numpy()[at]) + offset for at in (0, -1))
-    lacking = np.zeros(weather.sizes["time"], dtype=bool)
+    return f"'{file.name}' {begin:%Y-%m-%d} to {end:%Y-%m-%d}"
+
+
+def _gaps_told(ordered: Sequence[YearFile]) -> list[str]:
+    """Return which files lack steps, in a sentence; none where every file is whole."""
+    lacking = {each.name: _lacking(each.weather) for each in ordered}
+    told = [f"'{name}' {count:,}" for name, count in lacking.items() if count]
+    return [f"Steps missing in weather files: {', '.join(told)}."] if told else []
+
+
+def _lacking(weather: xr.Dataset) -> int:
+    missing = np.zeros(weather.sizes["time"], dtype=bool)
     for name in needed_in(weather.data_vars):
-        lacking |= np.isnan(weather[name].to_numpy())
-    gaps = f", {int(lacking.sum()):,} steps missing" if lacking.any() else ""
-    return f"'{file.name}' {begin:%Y-%m-%d} to {end:%Y-%m-%d}{gaps}"
+        missing |= np.isnan(weather[name].to_numpy())
+    return int(missing.sum())
 
 
 def _quality(names: Sequence[str], reports: Sequence[dict[str, Any]]) -> dict[str, Any]:

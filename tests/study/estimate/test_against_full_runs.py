@@ -7,8 +7,9 @@ from tests.amounts import amount
 from tests.study.estimate.plants import at_ratio, drawn, in_the_shade, stated
 from tests.study.sites import demo
 from yieldkit.base.progress import silent
+from yieldkit.study.estimate.drawing import each_run
 from yieldkit.study.estimate.model import Years
-from yieldkit.study.estimate.plant import each_run, plant_from_runs
+from yieldkit.study.estimate.plant import plant_from_runs
 
 pytestmark = pytest.mark.slow
 

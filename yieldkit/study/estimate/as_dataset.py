@@ -11,7 +11,8 @@ import xarray as xr
 from yieldkit.base.arrays import FloatArray
 from yieldkit.study.estimate.bands import EXCEEDANCE, exceeded, means_of_years, months_of
 from yieldkit.study.estimate.contributions import Contributions
-from yieldkit.study.estimate.plant import Drawing, Plant
+from yieldkit.study.estimate.drawing import Drawing
+from yieldkit.study.estimate.plant import Plant
 from yieldkit.study.estimate.unknowns import Unsure
 from yieldkit.study.estimate.way import Way
 from yieldkit.study.simulation.period import MONTHS

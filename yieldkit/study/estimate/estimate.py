@@ -13,14 +13,13 @@ from yieldkit.design.checks.limits import named_wiring
 from yieldkit.study.estimate.as_dataset import Found, as_dataset
 from yieldkit.study.estimate.causes import plant_contributions
 from yieldkit.study.estimate.choice import chosen_wiring
+from yieldkit.study.estimate.drawing import Drawing
 from yieldkit.study.estimate.nominal import with_nominal
-from yieldkit.study.estimate.plant import Drawing, plant_from_runs
+from yieldkit.study.estimate.plant import plant_from_runs
 from yieldkit.study.estimate.result import Estimate
 from yieldkit.study.estimate.runs import Subject, delivered, drawn_months
 from yieldkit.study.estimate.sentences import sentences
 from yieldkit.study.estimate.unknowns import (
-    EVENLY_BRIGHT,
-    SKY,
     YEAR,
     frosty_months,
     lasting,
@@ -212,8 +211,7 @@ def _hidden(drawing: Drawing) -> FloatArray:
     prepared = drawing.subject.prepared
     if prepared.within is None:
         return np.ones(12)
-    row = {name: 0.0 for column in drawing.unsure.columns for name, _, _ in column.fills}
-    row = {name: value for name, value in row.items() if name not in (SKY, EVENLY_BRIGHT)}
+    row = drawing.base_row()
     weather = drawing.weather
     every = range(len(weather.sources))
     bare = np.mean(

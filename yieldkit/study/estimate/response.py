@@ -51,7 +51,7 @@ class Response(NamedTuple):
         return found
 
 
-def fitted(features: FloatArray, logs: FloatArray, misfit: Misfit) -> Response:
+def fitted(features: FloatArray, logs: FloatArray, misfit: Misfit, free: bool = True) -> Response:
     """Fit the response to whole runs.
 
     A straight one by ridge regression, the numbers weighted by what they turned out to do in a
@@ -66,6 +66,8 @@ def fitted(features: FloatArray, logs: FloatArray, misfit: Misfit) -> Response:
         Logarithms of the runs' sums (run, sum).
     misfit : callable
         Judges logarithms foretold by leaving each run out, and so chooses the ridge.
+    free : bool
+        Whether there is a constant; without one nothing is foretold where all numbers are zero.
 
     Returns
     -------
@@ -74,14 +76,15 @@ def fitted(features: FloatArray, logs: FloatArray, misfit: Misfit) -> Response:
         leverage (Hastie, Tibshirani and Friedman (2009), equation 7.64; from memory).
     """
     weights = np.ones(features.shape[1])
+    constant = _CONSTANT if free else 0.0
     for _ in range(_PASSES):
-        found = _best(features, logs, weights, misfit)
+        found = _best(features, logs, weights, misfit, constant)
         weights = _weights(found.slopes)
     directions = _directions(features, found.slopes)
     taken: list[int] = []
     while len(taken) < _MOST_BENDS:
         bent = {
-            at: _bent(features, logs, weights, directions[[*taken, at]], misfit)
+            at: _bent(features, logs, weights, directions[[*taken, at]], misfit, constant)
             for at in range(len(directions))
             if at not in taken
         }
@@ -109,11 +112,12 @@ def _bent(
     weights: FloatArray,
     directions: FloatArray,
     misfit: Misfit,
+    constant: float,
 ) -> Response:
     """Return the best response that bends along some directions."""
     squares = np.square(features @ directions.T)
     every = np.append(weights, np.ones(len(directions)))
-    found = _best(np.column_stack([features, squares]), logs, every, misfit)
+    found = _best(np.column_stack([features, squares]), logs, every, misfit, constant)
     number = features.shape[1]
     return Response(
         found.constant, found.slopes[:number], directions, found.slopes[number:], found.left_out
@@ -129,19 +133,23 @@ def _weights(slopes: FloatArray) -> FloatArray:
     return np.asarray(square / most + _LEAST_WEIGHT)
 
 
-def _best(features: FloatArray, logs: FloatArray, weights: FloatArray, misfit: Misfit) -> Response:
+def _best(
+    features: FloatArray, logs: FloatArray, weights: FloatArray, misfit: Misfit, constant: float
+) -> Response:
     """Return the ridge regression whose foretold left-out runs are nearest."""
-    found = [_ridge(features, logs, weights, ridge) for ridge in _RIDGES]
+    found = [_ridge(features, logs, weights, ridge, constant) for ridge in _RIDGES]
     return min(found, key=lambda each: misfit(each.left_out))
 
 
-def _ridge(features: FloatArray, logs: FloatArray, weights: FloatArray, ridge: float) -> Response:
+def _ridge(
+    features: FloatArray, logs: FloatArray, weights: FloatArray, ridge: float, constant: float
+) -> Response:
     weighted = features * weights
-    alike = _CONSTANT + weighted @ features.T
+    alike = constant + weighted @ features.T
     inverse = np.linalg.inv(alike + ridge * np.eye(len(alike)))
     dual = inverse @ logs
     return Response(
-        _CONSTANT * dual.sum(axis=0),
+        constant * dual.sum(axis=0),
         weighted.T @ dual,
         np.zeros((0, features.shape[1])),
         np.zeros((0, logs.shape[1])),

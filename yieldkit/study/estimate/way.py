@@ -8,9 +8,9 @@ import numpy as np
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.study.estimate.ageing import ages_of_life
+from yieldkit.study.estimate.drawing import Drawing
 from yieldkit.study.estimate.model import Years
-from yieldkit.study.estimate.plant import Drawing, Plant
-from yieldkit.study.estimate.runs import drawn_months
+from yieldkit.study.estimate.plant import Plant
 from yieldkit.study.estimate.unknowns import EVENLY_BRIGHT, SKY, SNOW_UNSTATED
 from yieldkit.study.uncertainty.drawn_site import SKIES
 
@@ -51,25 +51,23 @@ def way_to_likely(
     likely : float
         Median of the draws [kWh].
     """
-    runs = _Runs(drawing, hidden)
-    row = {name: 0.0 for column in drawing.unsure.columns for name, _, _ in column.fills}
-    row = {name: value for name, value in row.items() if name not in (SKY, EVENLY_BRIGHT)}
-    start = runs.months(row)
+    row = drawing.base_row()
+    start = drawing.in_usual_year(row) * hidden
     now = start
     steps, states = [NOMINAL], [start]
     for cause in ("soiling", "horizon"):
-        moved = row | _middles(drawing, cause)
+        moved = row | drawing.middles(cause)
         if moved == row:
             continue
-        row, now = moved, runs.months(moved)
+        row, now = moved, drawing.in_usual_year(moved) * hidden
         steps.append(f"{cause} where none is stated")
         states.append(now)
-    bright = row | _middles(drawing, EVENLY_BRIGHT)
-    skies = [runs.months(bright | {SKY: (at + 0.5) / len(SKIES)}) for at in range(len(SKIES))]
-    now = np.mean(skies, axis=0)
+    bright = row | drawing.middles(EVENLY_BRIGHT)
+    each = [bright | {SKY: (at + 0.5) / len(SKIES)} for at in range(len(SKIES))]
+    now = np.mean([drawing.in_usual_year(own) for own in each], axis=0) * hidden
     steps.append("other models of the sky")
     states.append(now)
-    snow = _middles(drawing, SNOW_UNSTATED)
+    snow = drawing.middles(SNOW_UNSTATED)
     for name, left in (
         (
             "snow where none is stated",
@@ -88,35 +86,6 @@ def way_to_likely(
     sums = (share * nominal).sum(axis=1)
     added = np.diff(np.append(sums, likely), prepend=0.0)
     return Way((*steps, _REST), added)
-
-
-class _Runs(NamedTuple):
-    """Whole runs on the year at hand whose energy is nearest the mean.
-
-    Parameters
-    ----------
-    drawing : Drawing
-        What is drawn.
-    hidden : ndarray
-        What fluctuation within the steps leaves of each month [1] (month,).
-    """
-
-    drawing: Drawing
-    hidden: FloatArray
-
-    def months(self, row: dict[str, float]) -> FloatArray:
-        """Return the months of a row [kWh] (month,)."""
-        weather = self.drawing.weather
-        sums = weather.energy.sum(axis=1)
-        nearest = int(np.argmin(np.abs(sums - sums.mean())))
-        year = weather.as_written(nearest)
-        return drawn_months(self.drawing.subject, row, year) * self.hidden
-
-
-def _middles(drawing: Drawing, cause: str) -> dict[str, float]:
-    """Return the middles of what a cause sets."""
-    columns = [drawing.unsure.columns[at] for at in drawing.unsure.of_cause(cause)]
-    return {name: middle for column in columns for name, middle, _ in column.fills}
 
 
 def _half_a_year(drawing: Drawing, plant: Plant) -> FloatArray:

@@ -6,17 +6,18 @@ from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 from scipy.special import ndtri
 
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.study.estimate.unknowns import LEVEL, LONG_TERM
+from yieldkit.study.simulation import whole_years
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.soiling import months
 from yieldkit.study.uncertainty.drawn_weather import Drawable, drawable
 
 MEASURED, STATED, BLOCKS = "measured years", "stated", "blocks of days"
+_MONTHS = 12
 ENOUGH_YEARS = 5
 """Fewer years than these don't tell how much years differ; common practice, no source."""
 
@@ -57,14 +58,11 @@ def years_at_hand(prepared: Prepared) -> tuple[IntArray, ...]:
     weather = prepared.weather
     if prepared.period.averaged == 1:
         return (np.arange(weather.sizes["time"]),)
-    times = pd.DatetimeIndex(weather.indexes["time"]).tz_localize("UTC")
-    local = times.tz_convert(weather.attrs["time_zone"])
-    year = np.asarray(local.year)
+    times = weather.indexes["time"]
     found = []
-    for each in np.unique(year):
-        steps = np.flatnonzero(year == each)
-        if np.unique(np.asarray(local.month)[steps]).size == 12:
-            found.append(steps)
+    for each in whole_years.weather_years(weather):
+        if np.unique(months(each.weather)).size == _MONTHS:
+            found.append(np.flatnonzero(times.isin(each.weather.indexes["time"])))
     return tuple(found)
 
 

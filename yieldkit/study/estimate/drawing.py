@@ -1,0 +1,104 @@
+"""What is drawn of a plant, and draws of it that run through the whole chain."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from typing import NamedTuple
+
+import numpy as np
+
+from yieldkit.base.arrays import FloatArray
+from yieldkit.base.progress import Progress
+from yieldkit.study.estimate.model import Years
+from yieldkit.study.estimate.runs import Subject, drawn_months
+from yieldkit.study.estimate.unknowns import EVENLY_BRIGHT, SKY, Unsure
+from yieldkit.study.estimate.weather_years import Picks, WeatherYears, YearDraws
+
+WORKERS = 2
+
+
+class Drawing(NamedTuple):
+    """What is drawn of a plant, in how many draws.
+
+    Parameters
+    ----------
+    subject : Subject
+        The wiring on its site.
+    unsure : Unsure
+        What is unknown.
+    weather : WeatherYears
+        Where its years are drawn from.
+    numbers : ndarray
+        The draws (draw, column).
+    picks : Picks
+        Years of each draw.
+    years : YearDraws
+        Their energy and light (draw, year).
+    """
+
+    subject: Subject
+    unsure: Unsure
+    weather: WeatherYears
+    numbers: FloatArray
+    picks: Picks
+    years: YearDraws
+
+    def run(self, draw: int, age_years: float = 0.0) -> FloatArray:
+        """Return the months of a draw's first year by the whole chain [kWh] (month,)."""
+        year = self.weather.year(self.picks, self.years, draw)
+        return drawn_months(self.subject, self.unsure.row(self.numbers[draw]), year, age_years)
+
+    def first_years(self, draws: int) -> Years:
+        """Return the first years of the first draws."""
+        return Years(self.years.factor[:draws, 0], self.years.level[:draws, 0])
+
+    def base_row(self) -> dict[str, float]:
+        """Return the draw in which all is as the site file states it."""
+        row = {name: 0.0 for column in self.unsure.columns for name, _, _ in column.fills}
+        return {name: value for name, value in row.items() if name not in (SKY, EVENLY_BRIGHT)}
+
+    def middles(self, cause: str) -> dict[str, float]:
+        """Return the middles of what a cause sets."""
+        columns = [self.unsure.columns[at] for at in self.unsure.of_cause(cause)]
+        return {name: middle for column in columns for name, middle, _ in column.fills}
+
+    def in_usual_year(self, row: dict[str, float], age_years: float = 0.0) -> FloatArray:
+        """Return the months of a row in the year at hand nearest the mean one [kWh] (month,)."""
+        sums = self.weather.energy.sum(axis=1)
+        nearest = int(np.argmin(np.abs(sums - sums.mean())))
+        return drawn_months(self.subject, row, self.weather.as_written(nearest), age_years)
+
+
+def each_run(
+    work: Callable[[int], FloatArray], draws: Sequence[int], tell: Progress, word: str
+) -> FloatArray:
+    """Return what draws give, worked on by some threads; any number of them gives the same.
+
+    Parameters
+    ----------
+    work : callable
+        Returns the months of a draw [kWh] (month,).
+    draws : sequence of int
+        The draws.
+    tell : callable
+        As for `plant_from_runs`.
+    word : str
+        What is told to be done.
+
+    Returns
+    -------
+    ndarray
+        (draw, month).
+    """
+    with ThreadPoolExecutor(WORKERS) as pool:
+        found = [pool.submit(work, draw) for draw in draws]
+        try:
+            made = []
+            for number, each in enumerate(found):
+                made.append(each.result())
+                if tell(word, number + 1, len(found)):
+                    raise KeyboardInterrupt(f"stopped: {number + 1} {word}")
+        finally:  # stopped, interrupted or failed: nobody waits for the others
+            pool.shutdown(cancel_futures=True)
+    return np.array(made).reshape(len(found), 12)

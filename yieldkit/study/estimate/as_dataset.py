@@ -36,6 +36,8 @@ class Found(NamedTuple):
         What unknowns add to the spread.
     way : Way
         From nominal to likely.
+    nominal : ndarray
+        Months of the nominal year [kWh] (month,).
     seed : int
         Of the draws.
     """
@@ -45,6 +47,7 @@ class Found(NamedTuple):
     life: FloatArray
     contributions: Contributions
     way: Way
+    nominal: FloatArray
     seed: int
 
 
@@ -84,7 +87,7 @@ def as_dataset(found: Found, sentences: tuple[str, ...]) -> xr.Dataset:
             np.quantile(first, _IN_TEN, axis=0).T,
             "energy between which each month alone lies in eight of ten years",
         ),
-        "nominal_months": (("month",), drawing.weather.nominal, "months of the nominal year"),
+        "nominal_months": (("month",), found.nominal, "months of the nominal year"),
         "saved": (("cause",), shares.saved, "way from likely to cautious that knowing it saves"),
         "way": (("way_step",), found.way.energy, "step from the nominal to the likely year"),
     }
@@ -129,7 +132,7 @@ def _attributes(found: Found, sentences: tuple[str, ...]) -> dict[str, str | int
         "site": site.site.name,
         "wiring": found.drawing.subject.wiring.name,
         "kwp": float(prepared.module_power @ drawn) / 1000.0,
-        "nominal_kwh": float(found.drawing.weather.nominal.sum()),
+        "nominal_kwh": float(found.nominal.sum()),
         "draws": len(found.drawing.numbers),
         "seed": found.seed,
         "whole_runs": found.plant.runs,

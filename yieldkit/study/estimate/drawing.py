@@ -10,10 +10,11 @@ import numpy as np
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.base.progress import Progress
+from yieldkit.study.estimate.day_blocks import Picks
 from yieldkit.study.estimate.model import Years
 from yieldkit.study.estimate.runs import Subject, drawn_months
-from yieldkit.study.estimate.unknowns import EVENLY_BRIGHT, SKY, Unsure
-from yieldkit.study.estimate.weather_years import Picks, WeatherYears, YearDraws
+from yieldkit.study.estimate.unknowns import Unsure
+from yieldkit.study.estimate.weather_years import WeatherYears, YearDraws
 
 WORKERS = 2
 
@@ -53,11 +54,6 @@ class Drawing(NamedTuple):
         """Return the first years of the first draws."""
         return Years(self.years.factor[:draws, 0], self.years.level[:draws, 0])
 
-    def base_row(self) -> dict[str, float]:
-        """Return the draw in which all is as the site file states it."""
-        row = {name: 0.0 for column in self.unsure.columns for name, _, _ in column.fills}
-        return {name: value for name, value in row.items() if name not in (SKY, EVENLY_BRIGHT)}
-
     def middles(self, cause: str) -> dict[str, float]:
         """Return the middles of what a cause sets."""
         columns = [self.unsure.columns[at] for at in self.unsure.of_cause(cause)]
@@ -65,9 +61,7 @@ class Drawing(NamedTuple):
 
     def in_usual_year(self, row: dict[str, float], age_years: float = 0.0) -> FloatArray:
         """Return the months of a row in the year at hand nearest the mean one [kWh] (month,)."""
-        sums = self.weather.energy.sum(axis=1)
-        nearest = int(np.argmin(np.abs(sums - sums.mean())))
-        return drawn_months(self.subject, row, self.weather.as_written(nearest), age_years)
+        return drawn_months(self.subject, row, self.weather.usual(), age_years)
 
 
 def each_run(

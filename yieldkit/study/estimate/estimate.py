@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 import numpy as np
 import xarray as xr
 
@@ -17,17 +19,18 @@ from yieldkit.study.estimate.drawing import Drawing
 from yieldkit.study.estimate.nominal import with_nominal
 from yieldkit.study.estimate.plant import plant_from_runs
 from yieldkit.study.estimate.result import Estimate
-from yieldkit.study.estimate.runs import Subject, delivered, drawn_months
+from yieldkit.study.estimate.runs import Subject, by_month, delivered, drawn_power
 from yieldkit.study.estimate.sentences import sentences
 from yieldkit.study.estimate.unknowns import (
     YEAR,
+    Unsure,
     frosty_months,
     lasting,
     unsure,
 )
 from yieldkit.study.estimate.way import way_to_likely
 from yieldkit.study.estimate.weather_years import (
-    WeatherYears,
+    DrawnYear,
     deviations,
     spread_of,
     weather_years,
@@ -96,21 +99,23 @@ def estimate(
     plant = plant_from_runs(drawing, hidden * outages, frosty, ages, tell)
     life = plant.life(drawing.numbers, drawing.years)
     likely = float(np.median(life[:, 0].sum(axis=1)))
+    nominal = drawing.weather.nominal
     found = Found(
         drawing,
         plant,
         life,
         plant_contributions(drawing, plant, seed),
         way_to_likely(drawing, plant, outages, hidden, likely),
+        hidden * nominal,
         seed,
     )
-    blocks = 100.0 * float(np.std(drawing.years.factor[:, 0] @ drawing.weather.nominal))
+    blocks = 100.0 * float(np.std(drawing.years.factor[:, 0] @ nominal) / nominal.sum())
     said = sentences(
         prepared,
         plant,
         draws,
         drawing.weather.spread,
-        blocks / float(drawing.weather.nominal.sum()),
+        blocks,
     )
     return Estimate(with_nominal(as_dataset(found, said), prepared, choice))
 
@@ -182,8 +187,15 @@ def drawing_of(subject: Subject, draws: int, seed: int) -> Drawing:
         As for `estimate`.
     """
     prepared, site = subject.prepared, subject.site
-    weather = _weather_years(subject)
-    doubts = unsure(prepared, lasting(site, weather.spread.of_mean()))
+    at_hand = years_at_hand(prepared)
+    spread = spread_of(prepared, at_hand)
+    doubts = unsure(prepared, lasting(site, spread.of_mean()))
+    weather = weather_years(
+        [prepared.weather.isel(time=steps) for steps in at_hand],
+        partial(_base_energy, subject, doubts),
+        spread,
+        site.grid.network_voltage.kind != "series",
+    )
     numbers = doubts.points(draws, seed)
     years = site.estimate.years
     picks = weather.picks(draws, years, seed)
@@ -192,18 +204,10 @@ def drawing_of(subject: Subject, draws: int, seed: int) -> Drawing:
     return Drawing(subject, doubts, weather, numbers, picks, weather.drawn(picks, apart))
 
 
-def _weather_years(subject: Subject) -> WeatherYears:
-    """Return the years at hand, with what the plant gives in them as its file has it."""
-    prepared = subject.prepared
-    power = np.nan_to_num(delivered(prepared, subject.wiring))
-    energy = power * prepared.interval_s / 3.6e6
-    at_hand = years_at_hand(prepared)
-    return weather_years(
-        [prepared.weather.isel(time=steps) for steps in at_hand],
-        [energy[steps] for steps in at_hand],
-        spread_of(prepared, at_hand),
-        subject.site.grid.network_voltage.kind != "series",
-    )
+def _base_energy(subject: Subject, doubts: Unsure, year: DrawnYear) -> FloatArray:
+    """Return what the plant gives in each step of a year, all as its file states it [kWh]."""
+    power = np.nan_to_num(drawn_power(subject, doubts.base_row(), year))
+    return power * subject.prepared.interval_s / 3.6e6
 
 
 def _hidden(drawing: Drawing) -> FloatArray:
@@ -211,13 +215,10 @@ def _hidden(drawing: Drawing) -> FloatArray:
     prepared = drawing.subject.prepared
     if prepared.within is None:
         return np.ones(12)
-    row = drawing.base_row()
-    weather = drawing.weather
-    every = range(len(weather.sources))
-    bare = np.mean(
-        [drawn_months(drawing.subject, row, weather.as_written(own)) for own in every], axis=0
-    )
-    return np.divide(weather.nominal, bare, out=np.ones(12), where=bare > 0.0)
+    power = delivered(prepared, drawing.subject.wiring)
+    months, bare = by_month(prepared.weather, power), drawing.weather.energy.sum(axis=0)
+    left: FloatArray = np.divide(months, bare, out=np.ones(12), where=bare > 0.0)
+    return left
 
 
 def _outages(site: Site) -> FloatArray:

@@ -166,7 +166,7 @@ class _Judge(NamedTuple):
 
 def _middle_row(drawing: Drawing) -> tuple[dict[str, float], float]:
     """Return the draw with everything at its middle, and the yearly loss that it is aged by [%]."""
-    row = drawing.base_row()
+    row = drawing.unsure.base_row()
     for cause in ("soiling", "horizon", EVENLY_BRIGHT):
         row |= drawing.middles(cause)
     said = drawing.subject.site.estimate.ageing

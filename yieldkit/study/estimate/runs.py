@@ -94,14 +94,26 @@ def drawn_months(
     age_years : float
         The plant's age [years].
     """
-    prepared = subject.prepared
-    site = _snowed(drawn_site(prepared.site, row), row)
+    # By the clock of the undrawn weather: one that is off moves no step into another month.
+    return by_month(year.weather, drawn_power(subject, row, year, age_years))
+
+
+def drawn_power(
+    subject: Subject, row: Mapping[str, float], year: DrawnYear, age_years: float = 0.0
+) -> FloatArray:
+    """Return the power that arrives at the meter under one draw [W] (time,).
+
+    Parameters
+    ----------
+    subject, row, year, age_years
+        As for `drawn_months`.
+    """
+    site = _snowed(drawn_site(subject.prepared.site, row), row)
     if age_years > 0.0:
         site = aged(site, age_years, max(row[AGEING], 0.0))
     variant = _prepared(subject, site, year.drawn(row))
     variant = drawn_conversion(drawn_cells(variant, row), row)
-    # By the clock of the undrawn weather: one that is off moves no step into another month.
-    return by_month(year.weather, delivered(variant, subject.wiring))
+    return delivered(variant, subject.wiring)
 
 
 def _prepared(subject: Subject, site: Site, weather: xr.Dataset) -> Prepared:

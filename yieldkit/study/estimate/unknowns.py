@@ -108,6 +108,11 @@ class Unsure(NamedTuple):
             found |= dict(column.values(float(number)))
         return found
 
+    def base_row(self) -> dict[str, float]:
+        """Return the draw in which all is as the site file states it."""
+        row = {name: 0.0 for column in self.columns for name, _, _ in column.fills}
+        return {name: value for name, value in row.items() if name not in (SKY, EVENLY_BRIGHT)}
+
 
 def unsure(prepared: Prepared, further: tuple[Column, ...]) -> Unsure:
     """Return what is drawn for the annual figure of a site.

@@ -51,7 +51,7 @@ def way_to_likely(
     likely : float
         Median of the draws [kWh].
     """
-    row = drawing.base_row()
+    row = drawing.unsure.base_row()
     start = drawing.in_usual_year(row) * hidden
     now = start
     steps, states = [NOMINAL], [start]
@@ -81,7 +81,7 @@ def way_to_likely(
             steps.append(name)
             states.append(now)
     # What was run is one year at hand; its steps are laid on the months of the mean year.
-    nominal = drawing.weather.nominal
+    nominal = drawing.weather.nominal * hidden
     share = np.divide(np.array(states), start, out=np.ones((len(states), 12)), where=start != 0.0)
     sums = (share * nominal).sum(axis=1)
     added = np.diff(np.append(sums, likely), prepend=0.0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -10,6 +10,7 @@ import xarray as xr
 from scipy.special import ndtri
 
 from yieldkit.base.arrays import FloatArray, IntArray
+from yieldkit.study.estimate.day_blocks import Blocks, Picks, day_blocks
 from yieldkit.study.estimate.unknowns import LEVEL, LONG_TERM
 from yieldkit.study.simulation import whole_years
 from yieldkit.study.simulation.prepare import Prepared
@@ -184,8 +185,7 @@ class WeatherYears(NamedTuple):
             evenly = np.arange(draws) % len(self.sources)
             return Picks(np.column_stack([rng.permutation(evenly) for _ in range(years)]), ())
         chosen = tuple(
-            rng.integers(own.steps.shape[0], size=(draws, years, own.steps.shape[0]))
-            for own in self.blocks
+            rng.integers(own.number, size=(draws, years, own.number)) for own in self.blocks
         )
         return Picks(np.zeros((draws, years), dtype=np.int64), chosen)
 
@@ -201,8 +201,8 @@ class WeatherYears(NamedTuple):
         """
         energy, light = self.energy[picks.source], self.light[picks.source]
         for own, chosen in zip(self.blocks, picks.blocks, strict=True):
-            energy[:, :, own.month] += own.energy[chosen].sum(axis=2) - own.energy.sum()
-            light += own.light[chosen].sum(axis=2) - own.light.sum()
+            energy[:, :, own.month] += own.energy_above(chosen)
+            light += own.light_above(chosen)
         nominal = self.nominal
         factor = np.divide(energy, nominal, out=np.ones_like(energy), where=np.abs(nominal) > 1e-9)
         if self.spread.kind == BLOCKS:
@@ -218,50 +218,17 @@ class WeatherYears(NamedTuple):
             order[own.steps] = own.steps[chosen[draw, year]]
         return DrawnYear(source, order, float(draws.level[draw, year]))
 
-    def as_written(self, number: int = 0) -> DrawnYear:
-        """Return one of the years at hand as it is."""
-        source = self.sources[number]
-        return DrawnYear(source, np.arange(source.weather.sizes["time"]), 1.0)
-
-
-class Picks(NamedTuple):
-    """What is picked for each year of each draw.
-
-    Parameters
-    ----------
-    source : ndarray of int
-        Which of the years at hand (draw, year).
-    blocks : tuple of ndarray of int
-        Of each month, which block of days stands in place of each (draw, year, block).
-    """
-
-    source: IntArray
-    blocks: tuple[IntArray, ...]
-
-
-class Blocks(NamedTuple):
-    """Blocks of days of one month that may change places.
-
-    Parameters
-    ----------
-    month : int
-        Calendar month, January 0.
-    steps : ndarray of int
-        Their steps (block, step).
-    energy : ndarray
-        The base case's energy of each [kWh] (block,).
-    light : ndarray
-        Each one's share of the year's global irradiation [1] (block,).
-    """
-
-    month: int
-    steps: IntArray
-    energy: FloatArray
-    light: FloatArray
+    def usual(self) -> DrawnYear:
+        """Return the year at hand whose energy is nearest the mean, as it is."""
+        sums = self.energy.sum(axis=1)
+        return as_it_is(self.sources[int(np.argmin(np.abs(sums - sums.mean())))])
 
 
 def weather_years(
-    years: Sequence[xr.Dataset], energy: Sequence[FloatArray], spread: Spread, moves: bool
+    years: Sequence[xr.Dataset],
+    energy_in: Callable[[DrawnYear], FloatArray],
+    spread: Spread,
+    moves: bool,
 ) -> WeatherYears:
     """Return weather that years are drawn from.
 
@@ -269,8 +236,8 @@ def weather_years(
     ----------
     years : sequence of Dataset
         Canonical weather of each year at hand.
-    energy : sequence of ndarray
-        The base case's energy of each step of each [kWh] (time,).
+    energy_in : callable
+        Gives the base case's energy of each step of a year [kWh] (time,).
     spread : Spread
         How much years differ.
     moves : bool
@@ -282,23 +249,26 @@ def weather_years(
     month = [months(each) for each in years]
     blocks: tuple[Blocks, ...] = ()
     if len(sources) == 1:
-        blocks = tuple(
-            Blocks(
-                int(month[0][own[0, 0]]),
-                own,
-                energy[0][own].sum(axis=1),
-                ghi[0][own].sum(axis=1) / mean,
-            )
-            for own in sources[0].blocks
-            if own.size
+        own = sources[0]
+        blocks = day_blocks(
+            own.blocks,
+            month[0],
+            ghi[0] / mean,
+            lambda order: energy_in(DrawnYear(own, order, 1.0)),
         )
+    energy = [energy_in(as_it_is(each)) for each in sources]
     return WeatherYears(
         sources,
-        np.array([np.bincount(at, own, 12) for at, own in zip(month, energy, strict=True)]),
-        np.array([own.sum() / mean for own in ghi]),
+        np.array([np.bincount(at, each, 12) for at, each in zip(month, energy, strict=True)]),
+        np.array([each.sum() / mean for each in ghi]),
         spread,
         blocks,
     )
+
+
+def as_it_is(source: Drawable) -> DrawnYear:
+    """Return a year at hand as it is."""
+    return DrawnYear(source, np.arange(source.weather.sizes["time"]), 1.0)
 
 
 def deviations(draws: int, years: int, seed: int) -> FloatArray:

@@ -8,8 +8,8 @@ from tests.study.estimate.plants import at_ratio, drawn, in_the_shade, stated
 from tests.study.sites import demo
 from yieldkit.base.progress import silent
 from yieldkit.study.estimate.drawing import each_run
-from yieldkit.study.estimate.model import Years
 from yieldkit.study.estimate.plant import plant_from_runs
+from yieldkit.study.estimate.weather_years import Years
 
 pytestmark = pytest.mark.slow
 

@@ -30,8 +30,12 @@ class Found(NamedTuple):
         What was drawn.
     plant : Plant
         What whole runs told.
+    first : ndarray
+        Months of the first year under several weathers [kWh] (draw, pick, month).
     life : ndarray
-        Energies [kWh] (draw, year, month).
+        Energy of each year of life [kWh] (draw, year).
+    years_bands : ndarray
+        What is exceeded in each year of life [kWh] (year, exceedance).
     contributions : Contributions
         What unknowns add to the spread.
     way : Way
@@ -44,7 +48,9 @@ class Found(NamedTuple):
 
     drawing: Drawing
     plant: Plant
+    first: FloatArray
     life: FloatArray
+    years_bands: FloatArray
     contributions: Contributions
     way: Way
     nominal: FloatArray
@@ -61,20 +67,28 @@ def as_dataset(found: Found, sentences: tuple[str, ...]) -> xr.Dataset:
     sentences : tuple of str
         On what it rests.
     """
-    drawing, life = found.drawing, found.life
-    annual, first = life.sum(axis=2), life[:, 0]
-    years, means = means_of_years(annual)
-    bands = exceeded(means)
+    drawing, years_bands = found.drawing, found.years_bands
+    first = found.first.reshape(-1, len(MONTHS))
+    years, means = means_of_years(found.life)
+    bands = np.vstack([years_bands[0], exceeded(means)[1:]])
     doubts, shares = drawing.unsure, found.contributions
     spreads = [_spread(doubts, name) for name in shares.causes]
     kwh: dict[str, tuple[tuple[str, ...], FloatArray, str]] = {
-        "first_year": (("draw",), annual[:, 0], "energy of the first year"),
-        "first_year_months": (("draw", "month"), first, "energy of the first year by month"),
+        "first_year": (
+            ("draw", "pick"),
+            found.first.sum(axis=2),
+            "energy of the first year under several weathers",
+        ),
+        "first_year_months": (
+            ("draw", "pick", "month"),
+            found.first,
+            "energy of the first year by month",
+        ),
         "mean_energy": (("draw", "mean_years"), means, "mean energy of the first years"),
         "bands": (("mean_years", "exceedance"), bands, "energy a year that is exceeded"),
         "year_bands": (
             ("plant_year", "exceedance"),
-            exceeded(annual),
+            years_bands,
             "energy of each year of life that is exceeded",
         ),
         "months_of_year": (
@@ -103,7 +117,7 @@ def as_dataset(found: Found, sentences: tuple[str, ...]) -> xr.Dataset:
     coords = {
         "month": list(MONTHS),
         "mean_years": list(years),
-        "plant_year": np.arange(1, annual.shape[1] + 1),
+        "plant_year": np.arange(1, len(years_bands) + 1),
         "exceedance": list(EXCEEDANCE),
         "bound": ["low", "high"],
         "cause": list(shares.causes),

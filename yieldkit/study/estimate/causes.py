@@ -7,9 +7,9 @@ import numpy as np
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.study.estimate.contributions import Cause, Contributions, contributions
 from yieldkit.study.estimate.drawing import Drawing
-from yieldkit.study.estimate.model import Years
 from yieldkit.study.estimate.plant import Plant
 from yieldkit.study.estimate.unknowns import SKY, YEAR
+from yieldkit.study.estimate.weather_years import Years
 from yieldkit.study.simulation.period import MONTHS
 
 SAMPLES = 2048

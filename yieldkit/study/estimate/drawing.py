@@ -11,10 +11,9 @@ import numpy as np
 from yieldkit.base.arrays import FloatArray
 from yieldkit.base.progress import Progress
 from yieldkit.study.estimate.day_blocks import Picks
-from yieldkit.study.estimate.model import Years
 from yieldkit.study.estimate.runs import Subject, drawn_months
 from yieldkit.study.estimate.unknowns import Unsure
-from yieldkit.study.estimate.weather_years import WeatherYears, YearDraws
+from yieldkit.study.estimate.weather_years import WeatherYears, YearDraws, Years
 
 WORKERS = 2
 

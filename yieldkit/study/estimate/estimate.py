@@ -13,11 +13,12 @@ from yieldkit.base.progress import Progress, silent
 from yieldkit.config.site.site import Site
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.study.estimate.as_dataset import Found, as_dataset
+from yieldkit.study.estimate.bands import exceeded
 from yieldkit.study.estimate.causes import plant_contributions
 from yieldkit.study.estimate.choice import chosen_wiring
 from yieldkit.study.estimate.drawing import Drawing
 from yieldkit.study.estimate.nominal import with_nominal
-from yieldkit.study.estimate.plant import plant_from_runs
+from yieldkit.study.estimate.plant import YEARS_A_DRAW, Plant, plant_from_runs
 from yieldkit.study.estimate.result import Estimate
 from yieldkit.study.estimate.runs import Subject, by_month, delivered, drawn_power
 from yieldkit.study.estimate.sentences import sentences
@@ -97,13 +98,15 @@ def estimate(
     ages = _ages(site)
     frosty = frosty_months(prepared)
     plant = plant_from_runs(drawing, hidden * outages, frosty, ages, tell)
-    life = plant.life(drawing.numbers, drawing.years)
-    likely = float(np.median(life[:, 0].sum(axis=1)))
+    first, year_bands = _year_by_year(drawing, plant)
+    likely = float(year_bands[0, 0])
     nominal = drawing.weather.nominal
     found = Found(
         drawing,
         plant,
-        life,
+        first,
+        plant.life(drawing.numbers, drawing.years, site.estimate.years).sum(axis=2),
+        year_bands,
         plant_contributions(drawing, plant, seed),
         way_to_likely(drawing, plant, outages, hidden, likely),
         hidden * nominal,
@@ -197,11 +200,20 @@ def drawing_of(subject: Subject, draws: int, seed: int) -> Drawing:
         site.grid.network_voltage.kind != "series",
     )
     numbers = doubts.points(draws, seed)
-    years = site.estimate.years
+    years = max(site.estimate.years, YEARS_A_DRAW)
     picks = weather.picks(draws, years, seed)
     first = numbers[:, [doubts.names.index(YEAR)]]
     apart = np.column_stack([first, deviations(draws, years - 1, seed)])
     return Drawing(subject, doubts, weather, numbers, picks, weather.drawn(picks, apart))
+
+
+def _year_by_year(drawing: Drawing, plant: Plant) -> tuple[FloatArray, FloatArray]:
+    """Return the first year's months (draw, pick, month), and bands of all (year, exceedance)."""
+    numbers, years = drawing.numbers, drawing.years
+    life = range(1, drawing.subject.site.estimate.years + 1)
+    first = plant.one_year(numbers, years, 1)
+    sums = [plant.one_year(numbers, years, each).sum(axis=2).ravel() for each in life]
+    return first, np.array([exceeded(each) for each in sums])
 
 
 def _base_energy(subject: Subject, doubts: Unsure, year: DrawnYear) -> FloatArray:

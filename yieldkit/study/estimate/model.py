@@ -16,27 +16,13 @@ from yieldkit.study.estimate.unknowns import (
     YEAR,
     Unsure,
 )
+from yieldkit.study.estimate.weather_years import Years
 from yieldkit.study.uncertainty.drawn_site import SKIES
 
 _UNIFORM = float(np.sqrt(3.0))
 """Brings a number drawn evenly between -1 and 1 to unit variance."""
 _LEVELS = 25.0
 """Brings the logarithm of the light's level, which varies by some 4 %, to about unit variance."""
-
-
-class Years(NamedTuple):
-    """The years of draws.
-
-    Parameters
-    ----------
-    factor : ndarray
-        The base case's energy in the year's hours over the mean year's [1] (draw, month).
-    level : ndarray
-        Factor on the year's light beside them [1] (draw,).
-    """
-
-    factor: FloatArray
-    level: FloatArray
 
 
 class Features(NamedTuple):

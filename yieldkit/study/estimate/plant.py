@@ -13,16 +13,17 @@ from yieldkit.study.estimate.drawing import Drawing, each_run
 from yieldkit.study.estimate.model import (
     Features,
     Model,
-    Years,
     fitted_model,
     residual_percent,
 )
 from yieldkit.study.estimate.old_age import Aged, aged_from_runs
 from yieldkit.study.estimate.unknowns import AGEING, SNOW_UNSTATED
-from yieldkit.study.estimate.weather_years import YearDraws
+from yieldkit.study.estimate.weather_years import YearDraws, Years
 
 RUNS = 64
 """Draws that run through the whole chain."""
+YEARS_A_DRAW = 5
+"""Weathers under which each draw's plant is looked at for the bands of one year."""
 MOST_RESIDUAL_PERCENT = 0.8
 """Residual above which more draws run through the whole chain [%]."""
 
@@ -57,13 +58,30 @@ class Plant(NamedTuple):
             return months
         return months * self.aged.left(numbers, years.level, age_years)
 
-    def life(self, numbers: FloatArray, years: YearDraws) -> FloatArray:
-        """Return the months of each year of life [kWh] (draw, year, month)."""
+    def life(self, numbers: FloatArray, years: YearDraws, number: int) -> FloatArray:
+        """Return the months of each of so many years of life [kWh] (draw, year, month)."""
         each = [
-            self.year(numbers, Years(years.factor[:, at], years.level[:, at]), float(age))
-            for at, age in enumerate(ages_of_life(years.level.shape[1]))
+            self.year(numbers, years.pick(at), float(age))
+            for at, age in enumerate(ages_of_life(number))
         ]
         return np.stack(each, axis=1)
+
+    def one_year(self, numbers: FloatArray, years: YearDraws, plant_year: int) -> FloatArray:
+        """Return the months of one year of life under several weathers [kWh] (draw, pick, month).
+
+        Parameters
+        ----------
+        numbers : ndarray
+            The draws (draw, column).
+        years : YearDraws
+            Drawn years.
+        plant_year : int
+            Which year of life, from 1 on: its own drawn weather comes first.
+        """
+        age = float(ages_of_life(plant_year)[-1])
+        number = years.level.shape[1]
+        picks = [(plant_year - 1 + more) % number for more in range(min(YEARS_A_DRAW, number))]
+        return np.stack([self.year(numbers, years.pick(at), age) for at in picks], axis=1)
 
 
 def plant_from_runs(

@@ -9,9 +9,9 @@ import numpy as np
 from yieldkit.base.arrays import FloatArray
 from yieldkit.study.estimate.ageing import ages_of_life
 from yieldkit.study.estimate.drawing import Drawing
-from yieldkit.study.estimate.model import Years
 from yieldkit.study.estimate.plant import Plant
 from yieldkit.study.estimate.unknowns import EVENLY_BRIGHT, SKY, SNOW_UNSTATED
+from yieldkit.study.estimate.weather_years import Years
 from yieldkit.study.uncertainty.drawn_site import SKIES
 
 NOMINAL, LIKELY = "nominal", "likely"

@@ -134,6 +134,21 @@ def total_level(row: Mapping[str, float], level: float) -> float:
     return 100.0 * (lasting * level - 1.0)
 
 
+class Years(NamedTuple):
+    """The years of draws.
+
+    Parameters
+    ----------
+    factor : ndarray
+        The base case's energy in the year's hours over the mean year's [1] (draw, month).
+    level : ndarray
+        Factor on the year's light beside them [1] (draw,).
+    """
+
+    factor: FloatArray
+    level: FloatArray
+
+
 class YearDraws(NamedTuple):
     """Drawn years of every draw.
 
@@ -148,6 +163,10 @@ class YearDraws(NamedTuple):
 
     factor: FloatArray
     level: FloatArray
+
+    def pick(self, year: int) -> Years:
+        """Return one year of each draw."""
+        return Years(self.factor[:, year], self.level[:, year])
 
 
 class WeatherYears(NamedTuple):
@@ -179,13 +198,16 @@ class WeatherYears(NamedTuple):
         return np.asarray(self.energy.mean(axis=0))
 
     def picks(self, draws: int, years: int, seed: int) -> Picks:
-        """Return what is picked for each year of each draw, the same for the same seed."""
+        """Return what is picked for each year of each draw, the same for the same seed.
+
+        Over the draws each year at hand, and at each place each block, comes as often as any other.
+        """
         rng = np.random.default_rng((seed, 1))
         if not self.blocks:
-            evenly = np.arange(draws) % len(self.sources)
-            return Picks(np.column_stack([rng.permutation(evenly) for _ in range(years)]), ())
+            return Picks(_evenly(rng, draws, years, len(self.sources)), ())
         chosen = tuple(
-            rng.integers(own.number, size=(draws, years, own.number)) for own in self.blocks
+            _evenly(rng, draws, years * own.number, own.number).reshape(draws, years, own.number)
+            for own in self.blocks
         )
         return Picks(np.zeros((draws, years), dtype=np.int64), chosen)
 
@@ -264,6 +286,12 @@ def weather_years(
         spread,
         blocks,
     )
+
+
+def _evenly(rng: np.random.Generator, draws: int, columns: int, number: int) -> IntArray:
+    """Return numbers below `number`, in each column each as often, in some order (draw, column)."""
+    each = np.arange(draws) % number
+    return rng.permuted(np.tile(each[:, None], columns), axis=0)
 
 
 def as_it_is(source: Drawable) -> DrawnYear:

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from tests.study.every_key_sites import bases
+from yieldkit.base.errors import InputError
 from yieldkit.config.models.modules import ListedModule
 from yieldkit.config.site.files import load_site
 from yieldkit.study.estimate.yields import corrected_ratio, power_coefficient, yields, yields_of
@@ -44,6 +45,12 @@ def test_planes_count_by_their_power():
 def test_no_light_is_no_ratio():
     assert np.isnan(corrected_ratio(POWER, 0.0 * LIGHT, HEAT, RATED, GAMMA))
     assert np.isnan(yields(0.0, 0.0, 0.0, 10.0).ratio)
+
+
+@pytest.mark.parametrize("rated", [0.0, -5.0, float("nan")])
+def test_a_rated_power_of_nothing_is_refused(rated):
+    with pytest.raises(InputError, match=r"rated power P0: got .* kW; expected more than nothing"):
+        yields(0.0, 0.0, 100.0, rated)
 
 
 def test_the_coefficient_is_the_datasheet_s_or_the_diode_s():

@@ -32,7 +32,6 @@ def estimate_text(estimate: Estimate, width: int = WIDTH) -> str:
         Columns of the terminal.
     """
     attrs = estimate.data.attrs
-    remarks = [attrs["weather_remarks"]] if attrs["weather_remarks"] else []
     unchecked = [f"NOT CHECKED: {attrs['not_checked']}."] if attrs["not_checked"] else []
     lines = [
         filled(f"Wiring: {attrs['chosen']}.", width),
@@ -50,7 +49,7 @@ def estimate_text(estimate: Estimate, width: int = WIDTH) -> str:
         "",
         filled(yields_said(estimate), width),
         "",
-        *(filled(text, width) for text in (*estimate.sentences, *remarks)),
+        *(filled(text, width) for text in estimate.sentences),
         AID,
     ]
     return "\n".join(lines)

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from yieldkit.base.arrays import FloatArray
+from yieldkit.base.errors import refuse
 from yieldkit.config.models.modules import DatasheetModule, ListedModule
 from yieldkit.config.site.site import Site
 from yieldkit.design.equipment.modules import fit_module_type, module_power_stc
@@ -76,7 +77,14 @@ def yields(
     -------
     PlantYields
         By IEC 61724-1 (formulas from memory; the words read in IEC 61836).
+
+    Raises
+    ------
+    InputError
+        For a rated power of nothing.
     """
+    if not rated_kw > 0.0:
+        refuse("rated power P0", f"{rated_kw:g} kW", "more than nothing: yields are shares of it")
     reference = irradiation / (REFERENCE_LIGHT / 1000.0)
     final, array = delivered_kwh / rated_kw, array_kwh / rated_kw
     ratio = final / reference if reference > 0.0 else float("nan")

@@ -13,8 +13,8 @@ pytestmark = pytest.mark.slow
 
 @pytest.fixture(scope="module")
 def found():
-    """Return the estimate of the demonstration site's first wiring, of few draws."""
-    return estimate(demo(), weather=weather(), draws=64)
+    """Return the estimate of the demonstration site's first wiring."""
+    return estimate(demo(), weather=weather(), draws=512)
 
 
 def test_the_headline_is_the_median_and_not_the_nominal_figure(found):

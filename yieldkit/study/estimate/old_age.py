@@ -125,7 +125,7 @@ def aged_from_runs(
     numbers, years = drawing.numbers[:number], drawing.first_years(number)
     features = Features(drawing.unsure, (SNOW_UNSTATED,))
     course = drawing.subject.site.estimate.ageing.course
-    row, rate = _middle_row(drawing)
+    row, rate = middle_row(drawing)
     begin = drawing.in_usual_year(row)
     usual = [_logs(drawing.in_usual_year(row, age), begin) for age in ages]
     lost = np.array([1.0 - float(power_left(rate, age, course)) for age in ages])
@@ -164,8 +164,14 @@ class _Judge(NamedTuple):
         return residual_percent(years, self.old.sum(axis=1))
 
 
-def _middle_row(drawing: Drawing) -> tuple[dict[str, float], float]:
-    """Return the draw with everything at its middle, and the yearly loss that it is aged by [%]."""
+def middle_row(drawing: Drawing) -> tuple[dict[str, float], float]:
+    """Return the draw with everything at its middle, and the yearly loss that it is aged by [%].
+
+    Parameters
+    ----------
+    drawing : Drawing
+        What is drawn.
+    """
     row = drawing.unsure.base_row()
     for cause in ("soiling", "horizon", EVENLY_BRIGHT):
         row |= drawing.middles(cause)

@@ -5,6 +5,7 @@ from functools import cache
 import numpy as np
 import pandas as pd
 
+from tests.amounts import amount
 from tests.study.sites import (
     NO_LOSSES_BEHIND,
     ac_held_at,
@@ -13,8 +14,10 @@ from tests.study.sites import (
     variant,
     weather,
 )
+from yieldkit.base.progress import silent
 from yieldkit.config.site.files import site_from_mapping
 from yieldkit.study.estimate.estimate import drawing_of
+from yieldkit.study.estimate.plant import plant_from_runs
 from yieldkit.study.estimate.runs import Subject
 from yieldkit.study.simulation.prepare import prepare
 
@@ -74,6 +77,22 @@ def in_the_shade():
         {"name": "one string", "trackers": [{"mppt": "MPPT 1", "strings": strings}]}
     ]
     return site_from_mapping(content)
+
+
+SITES = {
+    "demonstration": (demo, None),
+    "ratio 1.5": (lambda: at_ratio(1.5), None),
+    "shade": (in_the_shade, amount(60, 365)),
+}
+"""Sites by name, and on how many days they are looked at; all of the year if left open."""
+
+
+@cache
+def known_plant(name):
+    """Return what is drawn of a site that states how much years differ, and its plant."""
+    site, days = SITES[name]
+    drawing = drawn(stated(site()), 512, days=days)
+    return drawing, plant_from_runs(drawing, np.ones(12), np.zeros(12), (), silent)
 
 
 def drawn(site, draws=64, seed=1, days=None):

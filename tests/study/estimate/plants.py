@@ -82,7 +82,7 @@ def in_the_shade():
 SITES = {
     "demonstration": (demo, None),
     "ratio 1.5": (lambda: at_ratio(1.5), None),
-    "shade": (in_the_shade, amount(60, 365)),
+    "shade": (in_the_shade, amount(40, 365)),
 }
 """Sites by name, and on how many days they are looked at; all of the year if left open."""
 
@@ -98,10 +98,10 @@ def known_plant(name):
 def drawn(site, draws=64, seed=1, days=None):
     """Return what is drawn of a site's first wiring on the shared weather.
 
-    With few days those of every second month's beginning, ten each.
+    With few days those of every third month's beginning, ten each.
     """
     year = weather()
-    if days == 60:
+    if days == 40:
         local = year["time"].to_index() + pd.Timedelta(hours=1)
-        year = year.isel(time=np.flatnonzero((local.day <= 10) & (local.month % 2 == 0)))
+        year = year.isel(time=np.flatnonzero((local.day <= 10) & (local.month % 3 == 0)))
     return drawing_of(Subject(prepare(site, year), site.wirings[0]), draws, seed)

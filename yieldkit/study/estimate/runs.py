@@ -130,11 +130,20 @@ def _snowed(site: Site, row: Mapping[str, float]) -> Site:
     said = site.site.snow
     if said is None or SNOW not in row:
         return site
-    place = site.site.model_copy(update={"snow": _more_snow(said, np.exp(row[SNOW] / 100.0))})
+    place = site.site.model_copy(update={"snow": more_snow(said, np.exp(row[SNOW] / 100.0))})
     return site.model_copy(update={"site": place})
 
 
-def _more_snow(said: Snow, factor: float) -> Snow:
+def more_snow(said: Snow, factor: float) -> Snow:
+    """Return snow of which more or less falls, or that slides off slower or faster.
+
+    Parameters
+    ----------
+    said : Snow
+        As the site file has it.
+    factor : float
+        Of heights and days; what slides in an hour is divided by it [1].
+    """
     if isinstance(said, SnowByMonth):
         heights = tuple(own * factor for own in said.snow_cm)
         days = tuple(min(own * factor, 31.0) for own in said.snow_days)

@@ -10,6 +10,7 @@ from tests.study.estimates import FORBIDDEN, small_estimate
 from tests.weather.several_years import put_year
 from yieldkit.cli import estimate as cli_estimate
 from yieldkit.report.tables.terminal_estimate import estimate_text
+from yieldkit.study.estimate.result import Estimate
 
 pytestmark = pytest.mark.slow
 
@@ -92,15 +93,35 @@ def test_results_stand_where_they_were_asked_for(said, place):
     assert "estimate.html" not in names
 
 
-def test_the_same_seed_says_the_same_and_another_something_else(said, place):
-    again = told(place, *FEW, "--no-report")
-    assert again.out == said.out.split("\nResults:")[0]
-    assert told(place, *FEW, "--no-report", "--seed", "2").out != again.out
+def test_the_same_seed_says_the_same(said):
+    again = estimate_text(small_estimate(), 80)
+    assert said.out.split("\nResults:")[0].rstrip() == again
 
 
-def test_a_named_wiring_is_estimated(place):
-    found = told(place, *FEW, "--no-report", "--wiring", "crossed")
-    assert found.out.startswith("Wiring: 'crossed', as it was asked for.")
+@pytest.fixture
+def asked(monkeypatch):
+    """Stand for the work with an estimate that is there; keep what was asked of it."""
+    given = []
+
+    def found(site, wiring, **more):
+        given.append((wiring, more["draws"], more["seed"]))
+        cautions = "A gap.\nA year left out."
+        return Estimate(small_estimate().data.assign_attrs(weather_cautions=cautions))
+
+    monkeypatch.setattr(cli_estimate, "estimate_wiring", found)
+    return given
+
+
+def test_wiring_draws_and_seed_are_those_asked_for(place, asked):
+    told(place, "--wiring", "crossed", "--draws", "128", "--seed", "7", "--no-report")
+    told(place, "--no-report")
+    assert asked == [("crossed", 128, 7), (None, 512, 1)]
+
+
+def test_cautions_of_the_weather_are_told(place, asked):
+    found = told(place, "--no-report")
+    assert found.err.splitlines() == ["Caution: A gap.", "Caution: A year left out."]
+    assert asked
 
 
 def test_nothing_is_promised_of_a_forbidden_wiring(place):
@@ -152,16 +173,3 @@ def test_a_month_is_no_year(place):
         "weather: got 31 days of it; expected one year or several, for an annual figure" in told_of
     )
     assert "Daylight covered by calendar month: Jan 100 %, Feb 0 %" in told_of
-
-
-def test_cautions_of_the_weather_are_told(place):
-    for year in (2015, 2016):
-        put_year(place / "site", year)
-    put_year(place / "site", 2017, gone=[("2017-03-05", "2017-04-03")])
-    text = AT_WEATHER.replace("file: typical-year-45n-8e", 'file: "201?.csv"')
-    (place / "site" / "years.yaml").write_text(text)
-    found = run(["estimate", "../site/years.yaml", *FEW, "--no-report"], place / "elsewhere")
-    assert found.code == 0, found.err
-    assert "Caution: Steps missing in weather files: '2017.csv' 696." in found.err
-    assert "Caution: Left out of every figure" in found.err
-    assert "The weather holds 2 whole years" in words(found.out)

@@ -51,7 +51,7 @@ class Drawing(NamedTuple):
 
     def first_years(self, draws: int) -> Years:
         """Return the first years of the first draws."""
-        return Years(self.years.factor[:draws, 0], self.years.level[:draws, 0])
+        return self.years.pick(0).first(draws)
 
     def middles(self, cause: str) -> dict[str, float]:
         """Return the middles of what a cause sets."""

@@ -15,7 +15,7 @@ from yieldkit.study.estimate.model import Features, residual_percent
 from yieldkit.study.estimate.response import Response, fitted
 from yieldkit.study.estimate.unknowns import AGEING, EVENLY_BRIGHT, SNOW_UNSTATED
 
-_OF_AGE = 2
+_OF_AGE = 4
 """Of so many draws that ran whole one is run at each age: ageing changes draws more alike than they
 differ."""
 

@@ -15,6 +15,8 @@ from yieldkit.study.estimate.weather_years import Years
 from yieldkit.study.uncertainty.drawn_site import SKIES
 
 NOMINAL, LIKELY = "nominal", "likely"
+_WORTH_TELLING = 0.001
+"""Share of the energy from which on an uneven draw has a step of its own [1]."""
 _REST = "median of all draws against everything at its middle"
 
 
@@ -83,16 +85,39 @@ def way_to_likely(
     # What was run is one year at hand; its steps are laid on the months of the mean year.
     nominal = drawing.weather.nominal * hidden
     share = np.divide(np.array(states), start, out=np.ones((len(states), 12)), where=start != 0.0)
-    sums = (share * nominal).sum(axis=1)
+    sums = list((share * nominal).sum(axis=1))
+    for cause, shift in _uneven(drawing, plant):
+        steps.append(f"{cause}, whose draws cost more than they gain")
+        sums.append(sums[-1] * (1.0 + shift))
     added = np.diff(np.append(sums, likely), prepend=0.0)
     return Way((*steps, _REST), added)
+
+
+def _uneven(drawing: Drawing, plant: Plant) -> list[tuple[str, float]]:
+    """Return causes that cost more to one side than they gain to the other, and what share."""
+    number = len(drawing.numbers)
+    middle = np.repeat(_middle(drawing), number, axis=0)
+    usual = Years(np.ones((number, 12)), np.ones(number))
+    base = float(plant.year(middle[:1], usual.first(1), 0.0).sum())
+    found = []
+    for cause in drawing.unsure.causes:
+        columns = drawing.unsure.of_cause(cause)
+        numbers = middle.copy()
+        numbers[:, columns] = drawing.numbers[:, columns]
+        mean = float(plant.year(numbers, usual, 0.0).sum(axis=1).mean())
+        if mean / base - 1.0 < -_WORTH_TELLING:
+            found.append((cause, mean / base - 1.0))
+    return found
+
+
+def _middle(drawing: Drawing) -> FloatArray:
+    """Return the draw with everything at its middle (1, column)."""
+    return np.array([[np.nan if name == SKY else 0.0 for name in drawing.unsure.names]])
 
 
 def _half_a_year(drawing: Drawing, plant: Plant) -> FloatArray:
     """Return what ageing leaves of each month of the first year, everything at its middle."""
     if plant.aged is None:
         return np.ones(12)
-    middle = np.array([[np.nan if name == SKY else 0.0 for name in drawing.unsure.names]])
-    years = Years(np.ones((1, 12)), np.ones(1))
-    left: FloatArray = plant.aged.left(middle, years.level, float(ages_of_life(1)[0]))[0]
+    left: FloatArray = plant.aged.left(_middle(drawing), np.ones(1), float(ages_of_life(1)[0]))[0]
     return left

@@ -148,6 +148,10 @@ class Years(NamedTuple):
     factor: FloatArray
     level: FloatArray
 
+    def first(self, draws: int) -> Years:
+        """Return those of the first draws."""
+        return Years(self.factor[:draws], self.level[:draws])
+
 
 class YearDraws(NamedTuple):
     """Drawn years of every draw.

@@ -1,6 +1,7 @@
 """The page of an estimate: the answer first, every number that of the estimate, nothing unsaid."""
 
 import html
+import json
 import re
 
 import matplotlib.pyplot as plt
@@ -123,6 +124,10 @@ def test_what_it_rests_on_names_sources_and_assumptions():
     for part in ("median of 64 draws", "Jordan and Kurtz 2013", "Cell temperature, open-rack"):
         assert part in said
     assert "A design aid, not a certificate." in said
+    data = small_estimate().data
+    remark = json.loads(data.attrs["assumptions"])[0]
+    assert remark in small_estimate().sentences
+    assert said.count(remark) == 1
     origin = text_of(tables.estimate_origin(small_estimate()))
     assert "typical-year-45n-8e.csv" in origin
     assert "weather file, SHA-256" in origin

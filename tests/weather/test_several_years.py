@@ -3,9 +3,11 @@
 import json
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from tests.study.batch.plans import AT_WEATHER, put_plan
+from tests.study.test_period import period, plain
 from tests.weather.several_years import put_table, put_year, year_table
 from yieldkit.base.errors import InputError
 from yieldkit.config.site.files import read_site_text
@@ -16,7 +18,9 @@ from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate
 from yieldkit.study.simulation.weather import site_weather, weather_cautions
 from yieldkit.study.simulation.weather_questions import asked_site
-from yieldkit.study.simulation.whole_years import weather_years
+from yieldkit.study.simulation.whole_years import weather_years, whole_years
+from yieldkit.weather.readers.canonical import Station
+from yieldkit.weather.readers.years import YearFile, years_together
 
 NAMED = "file: typical-year-45n-8e"
 
@@ -337,3 +341,26 @@ def test_a_run_is_named_by_the_bytes_of_all_files(tmp_path):
     assert named("2015.csv").name != first.name
     put_year(tmp_path, 2016, 1.001)
     assert named("[2015.csv, 2016.csv]").name != first.name
+
+
+@pytest.mark.parametrize(("longitude", "hours"), [(-120.0, -8), (170.0, 11)])
+def test_years_cut_by_another_clock_are_whole(longitude, hours):
+    place = Station(45.0, longitude, 250.0, hours * 3600, 10.0)
+    ahead = pd.Timedelta(hours=hours)
+    files = [
+        YearFile(
+            f"{year}.csv",
+            plain(
+                pd.Timestamp(f"{year}-01-01") + ahead,
+                pd.Timestamp(f"{year + 1}-01-01") + ahead,
+                place=place,
+                zone_h=hours,
+            ),
+        )
+        for year in (2015, 2016, 2018)
+    ]
+    together = years_together(files)
+    found = period(together)
+    assert (found.years, found.missing_steps) == (3, 0)
+    assert whole_years(together) is together
+    assert [each.name for each in weather_years(together)] == ["2015", "2016", "2018"]

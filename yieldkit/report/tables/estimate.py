@@ -199,7 +199,7 @@ def yields_table(estimate: Estimate) -> Html:
 def estimate_rests_on(estimate: Estimate) -> Html:
     """Return on what the figures rest: the draws, then the simulation."""
     assumed = json.loads(estimate.data.attrs["assumptions"])
-    return sentences([*estimate.sentences, *assumed, AID])
+    return sentences(dict.fromkeys([*estimate.sentences, *assumed, AID]))
 
 
 def estimate_origin(estimate: Estimate) -> Html:

@@ -279,14 +279,15 @@ def bases():
             "grid.network_resistance_ohm": 0.7,
         },
     )
-    day, series, constant = _two_inverters(demo, weather | {"label": "middle"})
+    day, series, constant, shape, wall = _two_inverters(demo, weather | {"label": "middle"})
     listed = {("ListedModule", "row"): rows[1:4], ("ListedEfficiency", "row"): inverters[1:4]}
     sites = {"datasheet": first, "listed module": second, "listed inverter": third}
-    return sites | {"two inverters": day, "measured load": series, "load": constant}, listed
+    loads = {"measured load": series, "load": constant, "shape": shape, "another load": wall}
+    return sites | {"two inverters": day} | loads, listed
 
 
 def _two_inverters(demo, weather):
-    """Return sites of two unlike inverters, with loads of a day, measured, constant."""
+    """Return sites of two unlike inverters, with loads of a day, measured, constant, by a shape."""
     kind, place = demo["inverter"], demo["inverter_place"]
     smaller = edited(
         kind, {"name": "Smaller inverter (invented)", "ac.nominal_power_w": 3000, "derating": []}
@@ -336,8 +337,18 @@ def _two_inverters(demo, weather):
         "label": "start",
     }
     constant = {"kind": "constant", "power_w": 2000.0}
+    shape = {
+        "kind": "shape",
+        "shape": "dwelling",
+        "kwh_per_year": 30_000.0,
+        "clock": "wall",
+        "zone": "Europe/Berlin",
+    }
+    wall = {"kind": "series", "file": "loads.csv", "column": "b", "unit": "W"}
     return (
         day,
         edited(day, {"grid.load": measured, "inverters.0.reactive": None}),
         edited(day, {"grid.load": constant}),
+        edited(day, {"grid.load": shape}),
+        edited(day, {"grid.load": wall}),
     )

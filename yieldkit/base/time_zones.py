@@ -72,6 +72,33 @@ def _standard_offset(name: str) -> int | None:
     return int(min(offset.total_seconds() for offset in offsets if offset is not None))
 
 
+def wall_clock(text: str, where: str) -> ZoneInfo:
+    """Return the zone of a clock on the wall, with summer time where the place has it.
+
+    Parameters
+    ----------
+    text : str
+        An IANA name such as "Area/City".
+    where : str
+        Where it was written, for the error.
+
+    Raises
+    ------
+    InputError
+        If it is an offset, which no summer time follows from, or no zone at all.
+    """
+    utc_offset(text, where)
+    word = text.strip()
+    if "/" not in word or word.startswith("Etc/"):
+        refuse(
+            where,
+            f"'{text}', of which no summer time is known",
+            "an IANA zone such as 'Area/City' for the clock on the wall",
+            remedy="Write the zone's name, or clock: standard",
+        )
+    return ZoneInfo(word)
+
+
 @lru_cache(maxsize=1)
 def _zone_names() -> tuple[str, ...]:
     return tuple(sorted(available_timezones()))

@@ -51,22 +51,31 @@ class NetworkVoltage(Frozen):
 class Load(Frozen):
     """The building's consumption behind the meter, at unity power factor."""
 
-    kind: Literal["constant", "day", "series"]
-    """One value, 24 hourly values of every day, or a measured series."""
+    kind: Literal["constant", "day", "series", "shape"]
+    """One value, 24 hourly values of every day, a measured series, or an invented shape."""
     power_w: NotNegative | None = None
     """Constant: consumption [W]."""
     hours_w: tuple[NotNegative, ...] = ()
-    """Day: consumption from each full hour to the next, 24 values from midnight on, standard
-    time [W]."""
+    """Day: consumption from each full hour to the next, 24 values from midnight on [W]."""
+    kwh_per_year: Annotated[float, Field(gt=0, le=1e7)] | None = None
+    """Shape: consumption in a year [kWh], laid on hours, days of the week and seasons."""
+    shape: Literal["dwelling", "workplace"] = "dwelling"
+    """Shape: whose hours; invented, so that self-use reckoned with it is a rough one."""
     file: FileName | None = None
     """Series: path of the table, relative to the site file; of a year, joined to the weather by
-    month, day and time of day in standard time."""
+    date and time of day in standard time, and moved by up to three days so that the days of the
+    week agree."""
     column: Text | None = None
-    """Series: the column of consumption [W]; by default the last."""
+    """Series: the column of consumption; by default the last."""
+    unit: Literal["W", "kW", "Wh", "kWh"] | None = None
+    """Series: unit of its values, energies being those of each step; by default W."""
     time: Text | None = None
     """Series: the column of times; by default the first."""
     zone: Text | None = None
-    """Series: zone of its times, where they carry none; by default the site's standard time."""
+    """Zone of the clock; by default the site's. Day and shape: with clock wall only."""
+    clock: Literal["standard", "wall"] = "standard"
+    """Series whose times carry no zone, day and shape: by standard time all year, or by the clock
+    on the wall, with summer time; that takes a zone by name, such as Area/City."""
     label: Literal["start", "middle", "end"] = "start"
     """Series: which part of its step a time marks."""
 

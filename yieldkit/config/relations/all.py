@@ -19,6 +19,7 @@ from yieldkit.config.relations.dirt import plane_dirt
 from yieldkit.config.relations.estimate import estimate_relations
 from yieldkit.config.relations.installed import installed_relations
 from yieldkit.config.relations.inverter import inverter_relations
+from yieldkit.config.relations.load import load_relations
 from yieldkit.config.relations.magnitudes import magnitudes
 from yieldkit.config.relations.measured import measured_relations
 from yieldkit.config.relations.obstacles import obstacle_relations
@@ -48,6 +49,7 @@ def relations(content: Content, folder: str) -> list[Problem]:
         *string_places(content),
         *inverter_relations(content),
         *installed_relations(content),
+        *load_relations(content),
         *conductor_relations(content),
         *magnitudes(content),
         *obstacle_relations(content),

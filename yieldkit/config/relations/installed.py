@@ -15,13 +15,6 @@ _OF_VERSION: dict[object, tuple[str, str]] = {
     1: ("inverter", "inverter_place"),
     2: ("inverter_types", "inverters"),
 }
-_HOURS = 24
-
-_LOADS = {
-    "constant": ("power_w", "the consumption in watts"),
-    "day": ("hours_w", "24 values in watts, from midnight on"),
-    "series": ("file", "a table of consumption through a year"),
-}
 
 
 def installed_relations(content: Content) -> Iterator[Problem]:
@@ -38,7 +31,6 @@ def installed_relations(content: Content) -> Iterator[Problem]:
     yield from _export_limits(content)
     for at, installed in entries(content.values, "inverters"):
         yield from _curve(content, (*at, "reactive"), part(installed, "reactive"))
-    yield from _load(content)
 
 
 def _which_keys(content: Content) -> Iterator[Problem]:
@@ -164,33 +156,3 @@ def _curve(content: Content, at: Location, reactive: Any) -> Iterator[Problem]:
 
 def _is_pair(point: Any) -> bool:
     return isinstance(point, tuple) and len(point) == 2 and all(map(is_number, point))
-
-
-def _load(content: Content) -> Iterator[Problem]:
-    grid = part(content.values, "grid")
-    load = part(grid, "load")
-    if not isinstance(load, dict):
-        return
-    at: Location = ("grid", "load")
-    if number(grid, "load_w"):
-        yield Problem(
-            content.where(("grid", "load_w")), "load_w and load", "one of the two for the load"
-        )
-    kind = load.get("kind")
-    for word, (key, said) in _LOADS.items():
-        given = load.get(key) not in (None, ())
-        if word == kind and not given:
-            yield Problem(
-                content.where((*at, "kind")), f"kind {word} without {key}", f"{key}: {said}"
-            )
-        if word != kind and given and kind in _LOADS:
-            yield Problem(
-                content.where((*at, key)), f"{key} with kind {kind}", f"{key} with kind {word} only"
-            )
-    hours = load.get("hours_w")
-    if isinstance(hours, tuple) and hours and len(hours) != _HOURS:
-        yield Problem(
-            content.where((*at, "hours_w")),
-            f"{len(hours)} values",
-            f"{_HOURS} values, one for each hour of a day",
-        )

@@ -110,6 +110,7 @@ _GRID = {
     "load_w": Size(1.0, 2e6, "W", _KILO_W, or_zero=True),
     "load.power_w": Size(1.0, 2e6, "W", _KILO_W, or_zero=True),
     "load.hours_w": Size(1.0, 2e6, "W", _KILO_W, or_zero=True),
+    "load.kwh_per_year": Size(20.0, 1e7, "kWh", ((1000.0, "In MWh?"), (0.001, "In Wh?"))),
     "export_limit_w": _PLANT_W._replace(or_zero=True),
     "busbar_rating_a": _AMPERES,
     "main_device_a": _AMPERES,

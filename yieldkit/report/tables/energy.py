@@ -105,11 +105,14 @@ def meter_table(comparison: Comparison) -> Html | None:
     if not any(each["load_kwh"] > 0.0 for each in attrs):
         return None
     names = ("load_kwh", "self_use_kwh", "export_kwh", "import_kwh")
+    why = next((each["self_use_upper_bound"] for each in attrs), "")
+    most, least = (" at most", " at least") if why else ("", "")
+    bound = f". What comes from the plant is an upper bound: {why}" if why else ""
     return table(
-        ("wiring", "load", "of it from the plant", "exported", "imported"),
+        ("wiring", "load", f"of it from the plant{most}", "exported", f"imported{least}"),
         [(each["wiring"], *(_whole(each[name]) for name in names)) for each in attrs],
         f"At the meter, kWh {comparison.period.per}; the load and the inverters' consumption at "
-        "night are imported where the plant doesn't cover them",
+        f"night are imported where the plant doesn't cover them{bound}",
         numbers=(1, 2, 3, 4),
     )
 

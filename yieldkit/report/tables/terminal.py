@@ -148,11 +148,17 @@ def _at_the_meter(result: xr.Dataset) -> list[str]:
     attrs = result.attrs
     if not attrs["load_kwh"] > 0.0:
         return []
-    return [
-        f"At the meter: load {attrs['load_kwh']:,.0f} kWh, of it {attrs['self_use_kwh']:,.0f} kWh "
-        f"from the plant; exported {attrs['export_kwh']:,.0f} kWh, imported "
-        f"{attrs['import_kwh']:,.0f} kWh {attrs['period']}."
+    why = attrs["self_use_upper_bound"]
+    most, least = ("at most ", "at least ") if why else ("", "")
+    lines = [
+        f"At the meter: load {attrs['load_kwh']:,.0f} kWh, "
+        f"of it {most}{attrs['self_use_kwh']:,.0f} kWh from the plant; "
+        f"exported {attrs['export_kwh']:,.0f} kWh, "
+        f"imported {least}{attrs['import_kwh']:,.0f} kWh {attrs['period']}."
     ]
+    if why:
+        lines.append(f"What comes from the plant is an upper bound: {why}.")
+    return lines
 
 
 def _budget_lines(result: xr.Dataset, width: int) -> list[str]:

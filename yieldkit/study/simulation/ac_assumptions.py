@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 
+from yieldkit.config.models.grid import Load
 from yieldkit.config.models.inverters import WeightedEfficiency
 from yieldkit.config.site.site import OneInverter, Site
 from yieldkit.design.checks.altitude import altitude_factor
@@ -59,10 +60,10 @@ def _meter_sentences(site: Site) -> list[str]:
         sentences.append(f"Export limit: {limit.power:g} W at the meter{how}.")
     load = site.grid.load
     if load is not None and load.kind != "constant":
-        laid = "24 values, every day alike" if load.kind == "day" else f"{load.file}, by its dates"
         sentences.append(
-            f"Consumption behind the meter: {laid}, unity power factor; finer than the weather's "
-            "steps it is taken in parts of the step, with power and weather constant in the step."
+            f"Consumption behind the meter: {_laid(load)}, unity power factor; finer than the "
+            "weather's steps it is taken in parts of the step, with power and weather constant in "
+            "the step."
         )
     if site.several_inverters and site.grid.profile is not None:
         sentences.append(
@@ -70,6 +71,19 @@ def _meter_sentences(site: Site) -> list[str]:
             "makes while the others feed in."
         )
     return sentences
+
+
+def _laid(load: Load) -> str:
+    """Return how a load is laid on the weather's steps."""
+    if load.kind == "series":
+        return f"{load.file}, by its dates, moved by up to three days to days of the same name"
+    by = ", by the clock on the wall" if load.clock == "wall" else ""
+    if load.kind == "day":
+        return f"24 values, every day alike{by}"
+    return (
+        f"{load.kwh_per_year:,.0f} kWh a year laid on hours by an invented shape of a "
+        f"{load.shape}{by}, so that what comes from the plant is a rough figure"
+    )
 
 
 def _lead_sentences(site: Site) -> list[str]:

@@ -129,11 +129,20 @@ def _accounts(
     rows: Rows, minute: Accounts, usual: Accounts, left: FloatArray, there: BoolArray
 ) -> Accounts:
     """Return where the minutes' power goes, step by step."""
-    self_use, export = (
+    self_use, export, taken = (
         np.where(there, rows.mean(np.nan_to_num(own)) * left, otherwise)
-        for own, otherwise in ((minute.self_use, usual.self_use), (minute.export, usual.export))
+        for own, otherwise in (
+            (minute.self_use, usual.self_use),
+            (minute.export, usual.export),
+            (_taken(minute), _taken(usual)),
+        )
     )
-    return Accounts(usual.load, self_use, export, usual.imported + usual.self_use - self_use)
+    return Accounts(usual.load, self_use, export, usual.load - self_use + taken)
+
+
+def _taken(accounted: Accounts) -> FloatArray:
+    """Return what the plant itself takes from the network [W]."""
+    return accounted.imported - accounted.load + accounted.self_use
 
 
 def _least(

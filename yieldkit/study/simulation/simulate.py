@@ -24,6 +24,7 @@ from yieldkit.study.simulation.loss_budget import LossBudget, loss_budget, modul
 from yieldkit.study.simulation.period import WEATHER_STATE, weather_state
 from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.provenance import provenance
+from yieldkit.study.simulation.self_use import why_upper_bound
 from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.study.simulation.unsolved import solvable, without_steps
 from yieldkit.study.simulation.weather import site_weather
@@ -275,6 +276,7 @@ def attributes(
         "clipped_hours": prepared.hours(alternating.clipped),
         "derated_hours": prepared.hours(alternating.derated),
         **_account_energies(prepared, alternating.accounts),
+        "self_use_upper_bound": why_upper_bound(prepared),
         "budget_closure": budget.closure,
         **prepared.period.attributes(),
         "unsolved_steps": prepared.unsolved_steps,

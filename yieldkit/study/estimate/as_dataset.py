@@ -33,9 +33,7 @@ class Found(NamedTuple):
     first : ndarray
         Months of the first year under several weathers [kWh] (draw, pick, month).
     life : ndarray
-        Energy of each year of life [kWh] (draw, year).
-    years_bands : ndarray
-        What is exceeded in each year of life [kWh] (year, exceedance).
+        Energy of each year of life under several weathers [kWh] (draw, pick, year).
     contributions : Contributions
         What unknowns add to the spread.
     way : Way
@@ -50,7 +48,6 @@ class Found(NamedTuple):
     plant: Plant
     first: FloatArray
     life: FloatArray
-    years_bands: FloatArray
     contributions: Contributions
     way: Way
     nominal: FloatArray
@@ -67,16 +64,16 @@ def as_dataset(found: Found, sentences: tuple[str, ...]) -> xr.Dataset:
     sentences : tuple of str
         On what it rests.
     """
-    drawing, years_bands = found.drawing, found.years_bands
-    first = found.first.reshape(-1, len(MONTHS))
-    years, means = means_of_years(found.life)
-    bands = np.vstack([years_bands[0], exceeded(means)[1:]])
+    drawing, first = found.drawing, found.first.reshape(-1, len(MONTHS))
+    life = found.life.reshape(-1, found.life.shape[2])
+    years, means = means_of_years(life)
+    bands = exceeded(means)
     doubts, shares = drawing.unsure, found.contributions
     spreads = [_spread(doubts, name) for name in shares.causes]
     kwh: dict[str, tuple[tuple[str, ...], FloatArray, str]] = {
         "first_year": (
             ("draw", "pick"),
-            found.first.sum(axis=2),
+            found.life[:, :, 0],
             "energy of the first year under several weathers",
         ),
         "first_year_months": (
@@ -84,11 +81,15 @@ def as_dataset(found: Found, sentences: tuple[str, ...]) -> xr.Dataset:
             found.first,
             "energy of the first year by month",
         ),
-        "mean_energy": (("draw", "mean_years"), means, "mean energy of the first years"),
+        "mean_energy": (
+            ("draw", "pick", "mean_years"),
+            means.reshape(*found.life.shape[:2], len(years)),
+            "mean energy of the first years",
+        ),
         "bands": (("mean_years", "exceedance"), bands, "energy a year that is exceeded"),
         "year_bands": (
             ("plant_year", "exceedance"),
-            years_bands,
+            exceeded(life),
             "energy of each year of life that is exceeded",
         ),
         "months_of_year": (
@@ -117,7 +118,7 @@ def as_dataset(found: Found, sentences: tuple[str, ...]) -> xr.Dataset:
     coords = {
         "month": list(MONTHS),
         "mean_years": list(years),
-        "plant_year": np.arange(1, len(years_bands) + 1),
+        "plant_year": np.arange(1, life.shape[1] + 1),
         "exceedance": list(EXCEEDANCE),
         "bound": ["low", "high"],
         "cause": list(shares.causes),

@@ -13,7 +13,6 @@ from yieldkit.base.progress import Progress, silent
 from yieldkit.config.site.site import Site
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.study.estimate.as_dataset import Found, as_dataset
-from yieldkit.study.estimate.bands import exceeded
 from yieldkit.study.estimate.causes import plant_contributions
 from yieldkit.study.estimate.choice import chosen_wiring
 from yieldkit.study.estimate.drawing import Drawing
@@ -98,15 +97,14 @@ def estimate(
     ages = _ages(site)
     frosty = frosty_months(prepared)
     plant = plant_from_runs(drawing, hidden * outages, frosty, ages, tell)
-    first, year_bands = _year_by_year(drawing, plant)
-    likely = float(year_bands[0, 0])
+    first, life = _year_by_year(drawing, plant)
+    likely = float(np.median(life[:, :, 0]))
     nominal = drawing.weather.nominal
     found = Found(
         drawing,
         plant,
         first,
-        plant.life(drawing.numbers, drawing.years, site.estimate.years).sum(axis=2),
-        year_bands,
+        life,
         plant_contributions(drawing, plant, seed),
         way_to_likely(drawing, plant, outages, hidden, likely),
         hidden * nominal,
@@ -208,12 +206,11 @@ def drawing_of(subject: Subject, draws: int, seed: int) -> Drawing:
 
 
 def _year_by_year(drawing: Drawing, plant: Plant) -> tuple[FloatArray, FloatArray]:
-    """Return the first year's months (draw, pick, month), and bands of all (year, exceedance)."""
+    """Return the first year's months (draw, pick, month), and all years (draw, pick, year)."""
     numbers, years = drawing.numbers, drawing.years
     life = range(1, drawing.subject.site.estimate.years + 1)
-    first = plant.one_year(numbers, years, 1)
-    sums = [plant.one_year(numbers, years, each).sum(axis=2).ravel() for each in life]
-    return first, np.array([exceeded(each) for each in sums])
+    each = [plant.one_year(numbers, years, own) for own in life]
+    return each[0], np.stack([own.sum(axis=2) for own in each], axis=2)
 
 
 def _base_energy(subject: Subject, doubts: Unsure, year: DrawnYear) -> FloatArray:

@@ -58,14 +58,6 @@ class Plant(NamedTuple):
             return months
         return months * self.aged.left(numbers, years.level, age_years)
 
-    def life(self, numbers: FloatArray, years: YearDraws, number: int) -> FloatArray:
-        """Return the months of each of so many years of life [kWh] (draw, year, month)."""
-        each = [
-            self.year(numbers, years.pick(at), float(age))
-            for at, age in enumerate(ages_of_life(number))
-        ]
-        return np.stack(each, axis=1)
-
     def one_year(self, numbers: FloatArray, years: YearDraws, plant_year: int) -> FloatArray:
         """Return the months of one year of life under several weathers [kWh] (draw, pick, month).
 

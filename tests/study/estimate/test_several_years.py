@@ -9,7 +9,7 @@ from tests.weather.several_years import put_year
 from yieldkit.config.site.files import site_from_mapping
 from yieldkit.study.estimate.estimate import estimate
 from yieldkit.study.estimate.sentences import years_told
-from yieldkit.study.estimate.weather_years import Spread, spread_of, years_at_hand
+from yieldkit.study.estimate.spread import Spread, spread_of, years_at_hand
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate
 from yieldkit.study.simulation.weather import site_weather

@@ -6,6 +6,7 @@ import pytest
 from tests.study.sites import demo, variant, weather
 from yieldkit.config.models.snow import SnowFromSnowfall
 from yieldkit.study.estimate.runs import more_snow
+from yieldkit.study.estimate.spread import Spread
 from yieldkit.study.estimate.unknowns import frosty_months, lasting, unsure
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.soiling import soiling_share
@@ -19,7 +20,7 @@ SNOW |= {"relative_humidity_percent": (80.0,) * 12}
 def doubts(changes=None, planes=None):
     """Return a site on its weather, and what is drawn for it."""
     prepared = prepare(variant(changes, demo().model_dump()["wirings"], planes), weather())
-    return prepared, unsure(prepared, lasting(prepared.site, 0.0))
+    return prepared, unsure(prepared, lasting(prepared.site, Spread("stated", 4.0, "a study", 1)))
 
 
 def drawn(found, name, draws=256):
@@ -112,6 +113,21 @@ def test_planes_share_what_has_one_cause():
         assert len(found.of_cause(name)) == 1
     assert (drawn(found, "tilt of west roof") != drawn(found, "tilt of dormer")).any()
     assert len(found.of_cause("tilt")) == 3
+
+
+def test_how_much_years_differ_is_told_with_its_source():
+    prepared, found = doubts()
+    year = found.columns[found.names.index("weather year")].unknown
+    assert (year.range(), year.source) == ("4 % of its light", "a study")
+    ageing = found.columns[found.names.index("yearly loss of module power")].unknown
+    assert (ageing.range(), ageing.source) == (
+        "0.25 points",
+        "between plants; common practice, no source",
+    )
+    several = lasting(prepared.site, Spread("measured years", 6.0, "the 9 years given", 9))
+    assert several[1].unknown.range() == "2 %"
+    (one, *_) = lasting(prepared.site, Spread("blocks of days", 0.0, "blocks of five days", 1))
+    assert (one.unknown.range(), one.unknown.source) == ("one of several", "blocks of five days")
 
 
 def test_every_draw_has_its_spread_and_its_source():

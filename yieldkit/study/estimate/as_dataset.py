@@ -68,8 +68,6 @@ def as_dataset(found: Found, sentences: tuple[str, ...]) -> xr.Dataset:
     life = found.life.reshape(-1, found.life.shape[2])
     years, means = means_of_years(life)
     bands = exceeded(means)
-    doubts, shares = drawing.unsure, found.contributions
-    spreads = [_spread(doubts, name) for name in shares.causes]
     kwh: dict[str, tuple[tuple[str, ...], FloatArray, str]] = {
         "first_year": (
             ("draw", "pick"),
@@ -103,29 +101,41 @@ def as_dataset(found: Found, sentences: tuple[str, ...]) -> xr.Dataset:
             "energy between which each month alone lies in eight of ten years",
         ),
         "nominal_months": (("month",), found.nominal, "months of the nominal year"),
-        "saved": (("cause",), shares.saved, "way from likely to cautious that knowing it saves"),
         "way": (("way_step",), found.way.energy, "step from the nominal to the likely year"),
     }
-    plain: dict[str, tuple[tuple[str, ...], Any, str]] = {
-        "numbers": (("draw", "column"), drawing.numbers, "drawn numbers, by their spread"),
-        "first_order": (("cause",), shares.first_order, "share of the variance by itself"),
-        "total_order": (("cause",), shares.total, "share of the variance with all others"),
-        "cause_spread": (("cause",), [each[0] for each in spreads], "how widely it is drawn"),
-        "cause_source": (("cause",), [each[1] for each in spreads], "where that comes from"),
+    variables: dict[str, Any] = {
+        name: (*own[:2], _attrs("kWh", own[2])) for name, own in kwh.items()
     }
-    variables = {name: (*own[:2], _attrs("kWh", own[2])) for name, own in kwh.items()}
-    variables |= {name: (*own[:2], _attrs("1", own[2])) for name, own in plain.items()}
+    variables |= _causes(found)
     coords = {
         "month": list(MONTHS),
         "mean_years": list(years),
         "plant_year": np.arange(1, life.shape[1] + 1),
         "exceedance": list(EXCEEDANCE),
         "bound": ["low", "high"],
-        "cause": list(shares.causes),
+        "cause": list(found.contributions.causes),
         "way_step": list(found.way.steps),
-        "column": list(doubts.names),
+        "column": list(drawing.unsure.names),
     }
     return xr.Dataset(variables, coords, _attributes(found, sentences))
+
+
+def _causes(found: Found) -> dict[str, tuple[tuple[str, ...], Any, dict[str, str]]]:
+    """Return what was drawn, and what each unknown adds to the spread."""
+    doubts, shares = found.drawing.unsure, found.contributions
+    spreads = [_spread(doubts, name) for name in shares.causes]
+    plain: dict[str, tuple[tuple[str, ...], Any, str]] = {
+        "numbers": (("draw", "column"), found.drawing.numbers, "drawn numbers, by their spread"),
+        "first_order": (("cause",), shares.first_order, "share of the variance by itself"),
+        "total_order": (("cause",), shares.total, "share of the variance with all others"),
+        "cause_spread": (("cause",), [each[0] for each in spreads], "how widely it is drawn"),
+        "cause_source": (("cause",), [each[1] for each in spreads], "where that comes from"),
+    }
+    saved = _attrs("kWh", "way from likely to cautious that knowing it saves")
+    return {
+        **{name: (*own[:2], _attrs("1", own[2])) for name, own in plain.items()},
+        "saved": (("cause",), shares.saved, saved),
+    }
 
 
 def _attrs(units: str, meaning: str) -> dict[str, str]:

@@ -21,6 +21,7 @@ from yieldkit.study.estimate.plant import YEARS_A_DRAW, Plant, plant_from_runs
 from yieldkit.study.estimate.result import Estimate
 from yieldkit.study.estimate.runs import Subject, by_month, delivered, drawn_power
 from yieldkit.study.estimate.sentences import sentences
+from yieldkit.study.estimate.spread import spread_of, years_at_hand
 from yieldkit.study.estimate.unknowns import (
     YEAR,
     Unsure,
@@ -32,9 +33,7 @@ from yieldkit.study.estimate.way import way_to_likely
 from yieldkit.study.estimate.weather_years import (
     DrawnYear,
     deviations,
-    spread_of,
     weather_years,
-    years_at_hand,
 )
 from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.weather import site_weather
@@ -190,7 +189,7 @@ def drawing_of(subject: Subject, draws: int, seed: int) -> Drawing:
     prepared, site = subject.prepared, subject.site
     at_hand = years_at_hand(prepared)
     spread = spread_of(prepared, at_hand)
-    doubts = unsure(prepared, lasting(site, spread.of_mean()))
+    doubts = unsure(prepared, lasting(site, spread))
     weather = weather_years(
         [prepared.weather.isel(time=steps) for steps in at_hand],
         partial(_base_energy, subject, doubts),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from yieldkit.config.site.site import Site
 from yieldkit.study.estimate.plant import Plant
+from yieldkit.study.estimate.spread import BLOCKS, ENOUGH_YEARS, MEASURED, Spread
 from yieldkit.study.estimate.terms import terms_told
-from yieldkit.study.estimate.weather_years import BLOCKS, ENOUGH_YEARS, MEASURED, Spread
 from yieldkit.study.simulation.budget_steps import left_out
 from yieldkit.study.simulation.prepare import Prepared
 

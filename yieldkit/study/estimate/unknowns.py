@@ -12,6 +12,7 @@ from scipy.stats import qmc
 from yieldkit.base.arrays import FloatArray
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site
+from yieldkit.study.estimate.spread import BLOCKS, Spread
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.soiling import months, soiling_share
 from yieldkit.study.uncertainty.unknowns import Unknown, unknowns
@@ -33,9 +34,8 @@ _FROST = Unknown(
     SNOW_UNSTATED, False, 10.0, "uniform", "% of months below 0 degC on average", _COMMON, 10.0
 )
 
-_YEAR = Unknown(YEAR, False, 1.0, "normal", "standard deviation", "how much years differ")
 _MEAN = Unknown(LONG_TERM, False, 1.0, "normal", "%", "years at hand: their spread by root number")
-_AGEING = Unknown(AGEING, False, 1.0, "normal", "points", "spread between plants")
+_AGEING = Unknown(AGEING, False, 1.0, "normal", "points", "between plants; " + _COMMON)
 
 
 class Column(NamedTuple):
@@ -145,24 +145,35 @@ def unsure(prepared: Prepared, further: tuple[Column, ...]) -> Unsure:
     return Unsure((*columns, *_snow(prepared)))
 
 
-def lasting(site: Site, long_term_percent: float) -> tuple[Column, ...]:
+def lasting(site: Site, spread: Spread) -> tuple[Column, ...]:
     """Return what the weather's years and ageing add to what is drawn.
 
     Parameters
     ----------
     site : Site
         The site.
-    long_term_percent : float
-        How far the mean of the years at hand may lie from the long-term one [%].
+    spread : Spread
+        How much years differ.
     """
-    columns = [Column(YEAR, _YEAR, ())]
-    if long_term_percent > 0.0:
-        columns.append(Column(LONG_TERM, _MEAN, ((LONG_TERM, 0.0, long_term_percent),)))
+    columns = [Column(YEAR, _year(spread), ())]
+    apart = spread.of_mean()
+    if apart > 0.0:
+        own = _MEAN._replace(spread=round(apart, 2))
+        columns.append(Column(LONG_TERM, own, ((LONG_TERM, 0.0, apart),)))
     said = site.estimate.ageing
     if said.spread_percent_per_year > 0.0 or said.power_loss_percent_per_year > 0.0:
-        stated = (AGEING, said.power_loss_percent_per_year, said.spread_percent_per_year)
-        columns.append(Column(AGEING, _AGEING, (stated,)))
+        fill = (AGEING, said.power_loss_percent_per_year, said.spread_percent_per_year)
+        source = said.source or _AGEING.source
+        own = _AGEING._replace(spread=said.spread_percent_per_year, source=source)
+        columns.append(Column(AGEING, own, (fill,)))
     return tuple(columns)
+
+
+def _year(spread: Spread) -> Unknown:
+    """Return what is unknown of a year's weather."""
+    if spread.kind == BLOCKS:
+        return Unknown(YEAR, False, 1.0, "choice", "1", spread.source)
+    return Unknown(YEAR, False, round(spread.percent, 2), "normal", "% of its light", spread.source)
 
 
 def _of_plane(prepared: Prepared, plane: Plane, each: Unknown) -> tuple[str, float, float]:

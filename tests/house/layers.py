@@ -112,6 +112,7 @@ REPORT_TAKES: dict[str, set[str]] = {
         "limited_steps",
         "limited_time",
     },
+    "simulation.month_weights": {"result_weights", "weighed"},
     "simulation.period": {"step_hours"},
     "uncertainty.unknowns": {"unknowns"},
     "uncertainty.verdict": {"Judgement", "SAME_PERCENT"},

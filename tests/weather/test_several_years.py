@@ -14,11 +14,15 @@ from yieldkit.config.site.files import read_site_text
 from yieldkit.config.site.weather_block import with_weather
 from yieldkit.config.site.written_back import with_wirings
 from yieldkit.study.batch.runs import runs_of
+from yieldkit.study.comparison.compare import compare
+from yieldkit.study.comparison.months import monthly_table
+from yieldkit.study.ranking.propose import propose
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate
 from yieldkit.study.simulation.weather import site_weather, weather_cautions
 from yieldkit.study.simulation.weather_questions import asked_site
 from yieldkit.study.simulation.whole_years import weather_years, whole_years
+from yieldkit.study.wiring_energies.energies import wiring_yields
 from yieldkit.weather.readers.canonical import Station
 from yieldkit.weather.readers.years import YearFile, years_together
 
@@ -129,20 +133,68 @@ def test_gaps_inside_a_file_are_told_and_counted(folder, tmp_path):
     assert weather_cautions(weather) == ("Steps missing in weather files: '2016.csv' 24.",)
 
 
-def test_a_year_that_is_not_whole_is_left_out_by_name(folder, tmp_path):
-    for year in (2015, 2018):
-        put_year(tmp_path, year)
-    put_year(tmp_path, 2016, gone=[("2016-03-05", "2016-04-03")])
-    site = site_of('"20*.csv"', tmp_path)
+@pytest.fixture(scope="module")
+def holed(tmp_path_factory):
+    """Return a folder with the three years, of which 2016 lacks most of March."""
+    place = tmp_path_factory.mktemp("holed")
+    for year, brighter in ((2015, 0.9), (2018, 1.06)):
+        put_year(place, year, brighter)
+    put_year(place, 2016, gone=[("2016-03-05", "2016-04-01")])
+    return place
+
+
+def test_a_month_that_is_not_whole_is_left_out_by_name(holed):
+    site = site_of('"20*.csv"', holed)
     weather = site_weather(site)
     period = prepare(site, weather).period
-    assert (period.years, period.missing_steps) == (2, 0)
-    assert sorted(set(weather.indexes["time"].year)) == [2014, 2015, 2017, 2018]
+    assert (period.years, period.missing_steps) == (3, 0)
+    assert period.month_times == (3, 3, 2, *[3] * 9)
+    local = weather.indexes["time"] + np.timedelta64(3600, "s")
+    assert not ((local.year == 2016) & (local.month == 3)).any()
     _, said = weather_cautions(weather)
     assert said.startswith(
-        "Left out of every figure, for a year must have 95 % of each month's daylight: 2016 "
-        "(daylight: Mar "
+        "Left out of every figure, for a month must have 95 % of its daylight: 2016-03 (1"
     )
+    assert said.endswith("Other years' months stand for them: figures are means month by month.")
+    assert period.remarks()[0] == (
+        "The weather holds 3 years, of some months fewer (Mar 2): energies and hours are means "
+        "month by month, added up to a year."
+    )
+    assert "Mar 67 %" in period.coverage_sentence()
+
+
+def test_figures_are_means_of_each_month_s_own_times(holed, each_alone):
+    together = energies('"20*.csv"', holed)
+    months = np.array([monthly(each_alone[year]) for year in (2015, 2016, 2018)])
+    expected = months.mean(axis=0)
+    expected[2] = months[[0, 2], 2].mean()
+    assert together.attrs["energy_kwh"] == pytest.approx(expected.sum(), rel=1e-9)
+    assert together.attrs["month_times"] == "[3, 3, 2, 3, 3, 3, 3, 3, 3, 3, 3, 3]"
+    closure = float(together["potential"][0]) - float(together["loss_budget"].sum())
+    assert closure == pytest.approx(together.attrs["energy_kwh"], rel=1e-9)
+    light = np.array([float(each_alone[year]["plane_irradiation"][0]) for year in (2015, 2018)])
+    assert light[0] < float(together["plane_irradiation"][0]) < light[1]
+
+
+def test_the_ways_to_an_energy_agree_on_uneven_months(holed):
+    site = site_of('"20*.csv"', holed)
+    prepared = prepare(site, site_weather(site))
+    found = wiring_yields(prepared, site.wirings)
+    results = [simulate(site, each.name, prepared.weather) for each in site.wirings]
+    told = [each.attrs["energy_kwh"] for each in results]
+    assert found.energy_kwh == pytest.approx(told, rel=1e-9)
+    assert found.capped_hours == pytest.approx(
+        [each.attrs["clipped_hours"] + each.attrs["derated_hours"] for each in results], abs=1e-9
+    )
+    ranking = propose(site, weather=prepared.weather)
+    assert ranking.energy_kwh[ranking.order[0]] == pytest.approx(max(told), rel=0.01)
+    best = ranking.wiring(0)
+    again = site.model_copy(update={"wirings": (best,)})
+    exact = simulate(again, best.name, prepared.weather).attrs["energy_kwh"]
+    assert ranking.energy_kwh[ranking.order[0]] == pytest.approx(exact, rel=1e-9)
+    compared = compare(site, prepared.weather)
+    sums = monthly_table(compared)
+    assert sums["plain"].sum() == pytest.approx(told[0], rel=1e-9)
 
 
 def test_nothing_whole_is_no_year(tmp_path):

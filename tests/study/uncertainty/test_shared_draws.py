@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 
 from tests.study.sites import demo, variant, weather
-from yieldkit.study.simulation.period import present_steps
+from yieldkit.study.simulation.daylit_months import present_steps
 from yieldkit.study.simulation.prepare import prepare, prepare_cells, weather_sun
 from yieldkit.study.uncertainty import draws
 from yieldkit.study.uncertainty.drawn_site import drawn_site

@@ -21,6 +21,7 @@ from yieldkit.report.figures.picture import (
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.comparison.curves import local_times
 from yieldkit.study.simulation.limited_hours import energy_held_back, flagged, limited_steps
+from yieldkit.study.simulation.month_weights import result_weights, weighed
 from yieldkit.study.simulation.period import step_hours
 
 _MONTHS = ("J", "F", "M", "A", "M", "J", "J", "A", "S", "O", "N", "D")
@@ -67,7 +68,7 @@ def limited_hours_picture(comparison: Comparison) -> Picture:
 
 def _month_by_hour(result: xr.Dataset) -> tuple[FloatArray, FloatArray]:
     """Return hours held back, and steps of derating, each (month, hour of the day)."""
-    hours = step_hours(result.attrs)
+    hours = weighed(np.full(result.sizes["time"], step_hours(result.attrs)), result_weights(result))
     times = local_times(result)
     place = (times.month - 1, times.hour)
     table, derated = np.zeros((12, 24)), np.zeros((12, 24))
@@ -116,13 +117,13 @@ def _lit_hours(comparison: Comparison) -> tuple[int, int]:
 
 
 def _sentence(name: str, result: xr.Dataset) -> str:
-    hours = step_hours(result.attrs)
+    hours, weights = step_hours(result.attrs), result_weights(result)
     steps = limited_steps(result)
     if not steps.any():
         return f"{name}: never."
     times = local_times(result)[steps]
     lost = float(energy_held_back(result)[steps].sum())
     return (
-        f"{name}: {steps.sum() * hours:.0f} h, {lost:.1f} kWh above the limit, "
+        f"{name}: {weighed(steps, weights).sum() * hours:.0f} h, {lost:.1f} kWh above the limit, "
         f"between {times.hour.min()} and {times.hour.max() + 1} o'clock."
     )

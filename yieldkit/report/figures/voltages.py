@@ -23,6 +23,7 @@ from yieldkit.report.figures.picture import (
 )
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.simulation.labels import string_label
+from yieldkit.study.simulation.month_weights import result_weights, weighed
 from yieldkit.study.simulation.period import step_hours
 
 _CHECKS = {
@@ -169,7 +170,7 @@ def terminal_picture(comparison: Comparison, wiring: str) -> Picture:
     feeding = result["p_ac"].to_numpy() > 0.0
     # Of several inverters, the one with the highest voltage.
     volts = result["v_ac"].to_numpy()[feeding].max(axis=1, initial=0.0)
-    hours = step_hours(result.attrs)
+    hours, weights = step_hours(result.attrs), result_weights(result)
     per = comparison.period.head
     limit = grid_rules(site.grid.profile, site.nominal_voltage_v).mean_limit_v
     figure = new_figure(2.0)
@@ -177,7 +178,7 @@ def terminal_picture(comparison: Comparison, wiring: str) -> Picture:
     axes.hist(
         volts,
         bins=_BINS,
-        weights=np.full(volts.size, hours),
+        weights=weighed(np.full(feeding.size, hours), weights)[feeding],
         color=SOFT,
         edgecolor="white",
         linewidth=0.4,
@@ -197,7 +198,8 @@ def terminal_picture(comparison: Comparison, wiring: str) -> Picture:
             va="top",
             transform=axes.get_xaxis_transform(),
         )
-    off = float(result["off_fraction"].to_numpy()[feeding].max(axis=1, initial=0.0).sum()) * hours
+    fractions = weighed(result["off_fraction"].to_numpy(), weights)
+    off = float(fractions[feeding].max(axis=1, initial=0.0).sum()) * hours
     span = f"{volts.min():.1f} to {volts.max():.1f} V" if volts.size else "never feeds in"
     against = f" against a limit of {limit:g} V" if math.isfinite(limit) else ""
     return Picture(

@@ -9,6 +9,7 @@ from yieldkit.design.checks.limits import check
 from yieldkit.design.checks.permission import permission
 from yieldkit.study.batch.row_columns import INPUT, LOSS, MONTH, TEXTS, UNITS, Row
 from yieldkit.study.simulation.budget_steps import STEPS
+from yieldkit.study.simulation.month_weights import weighed
 from yieldkit.study.simulation.monthly import monthly_energy
 from yieldkit.study.simulation.period import MONTHS
 from yieldkit.study.simulation.simulate import Simulated, attributes
@@ -37,7 +38,10 @@ def row_of(simulated: Simulated) -> Row:
     starts = pd.DatetimeIndex(prepared.weather.indexes["time"])
     local = starts + pd.Timedelta(seconds=int(told["utc_offset_s"]))
     months = monthly_energy(
-        alternating.chain.fluctuating, local, prepared.present, prepared.step_hours
+        weighed(alternating.chain.fluctuating, prepared.weights),
+        local,
+        prepared.present,
+        prepared.step_hours,
     )
     row |= {
         MONTH + month: None if np.isnan(energy) else float(energy)

@@ -8,6 +8,7 @@ import pandas as pd
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.comparison.curves import local_times
 from yieldkit.study.simulation.limited_hours import covered_steps
+from yieldkit.study.simulation.month_weights import result_weights, weighed
 from yieldkit.study.simulation.monthly import monthly_energy
 from yieldkit.study.simulation.period import MONTHS, step_hours
 
@@ -19,7 +20,7 @@ def monthly_table(comparison: Comparison) -> pd.DataFrame:
     """
     columns = {}
     for name, result in comparison.results:
-        power = result["p_delivered"].to_numpy()
+        power = weighed(result["p_delivered"].to_numpy(), result_weights(result))
         columns[name] = monthly_energy(
             power, local_times(result), covered_steps(result), step_hours(result.attrs)
         )

@@ -12,6 +12,7 @@ from yieldkit.base.arrays import FloatArray
 from yieldkit.config.site.site import Wiring
 from yieldkit.study.comparison.curves import local_times
 from yieldkit.study.simulation.in_light import module_numbers, with_places
+from yieldkit.study.simulation.month_weights import weighed
 from yieldkit.study.simulation.prepare import Prepared
 
 _DAYS = 5
@@ -104,7 +105,8 @@ def shadows_of(prepared: Prepared, wirings: Sequence[Wiring]) -> Shadows | None:
         planes.append(ShadedModules(own.name, tuple(float(kwh) for kwh in each), without))
         places.append(at)
         bare = own.modules * prepared.planes["p_mp_module"].to_numpy()[:, at]
-        lost += np.where(prepared.present, (bare - shaded.power) * hours, 0.0)
+        taken = weighed((bare - shaded.power) * hours, prepared.weights)
+        lost += np.where(prepared.present, taken, 0.0)
     if not planes:
         return None
     times = local_times(prepared.weather)

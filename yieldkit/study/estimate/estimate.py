@@ -35,6 +35,7 @@ from yieldkit.study.estimate.weather_years import (
     deviations,
     weather_years,
 )
+from yieldkit.study.simulation.month_weights import weighed
 from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.weather import site_weather
 
@@ -219,12 +220,18 @@ def _base_energy(subject: Subject, doubts: Unsure, year: DrawnYear) -> FloatArra
 
 
 def _hidden(drawing: Drawing) -> FloatArray:
-    """Return what fluctuation within the steps leaves of each month [1] (month,)."""
+    """Return what of each month the years that are drawn from don't show [1] (month,).
+
+    That is what fluctuation within the steps leaves of it, and months of years that aren't whole.
+    """
     prepared = drawing.subject.prepared
-    if prepared.within is None:
+    weights, energy = prepared.weights, drawing.weather.energy
+    if prepared.within is None and weights is None:
         return np.ones(12)
-    power = delivered(prepared, drawing.subject.wiring)
-    months, bare = by_month(prepared.weather, power), drawing.weather.energy.sum(axis=0)
+    power = weighed(delivered(prepared, drawing.subject.wiring), weights)
+    months, bare = by_month(prepared.weather, power), energy.sum(axis=0)
+    if weights is not None:
+        months, bare = months / prepared.period.averaged, energy.mean(axis=0)
     left: FloatArray = np.divide(months, bare, out=np.ones(12), where=bare > 0.0)
     return left
 

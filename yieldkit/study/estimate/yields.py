@@ -13,6 +13,7 @@ from yieldkit.config.models.modules import DatasheetModule, ListedModule
 from yieldkit.config.site.site import Site
 from yieldkit.design.equipment.modules import fit_module_type, module_power_stc
 from yieldkit.physics.module.fit import maximum_power
+from yieldkit.study.simulation.month_weights import result_weights, weighed
 from yieldkit.study.simulation.period import step_hours
 
 REFERENCE_LIGHT = 1000.0
@@ -167,7 +168,9 @@ def yields_of(site: Site, result: xr.Dataset) -> PlantYields:
     counts = np.array([plane.modules for plane in site.planes], dtype=float)
     rated = counts * np.array([module_power_stc(module) for module in own])
     gamma = np.array([power_coefficient(module) for module in own])
-    light, power = result["poa_global"].to_numpy(), result["p_delivered"].to_numpy()
+    weights = result_weights(result)
+    light = weighed(result["poa_global"].to_numpy(), weights)
+    power = weighed(result["p_delivered"].to_numpy(), weights)
     hours = step_hours(result.attrs)
     there = np.isfinite(power) & np.isfinite(light).all(axis=1)
     in_planes = light[there].sum(axis=0) * hours / 1000.0

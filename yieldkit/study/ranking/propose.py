@@ -20,11 +20,10 @@ from yieldkit.study.several_inverters.shared_out import SharedOut, share_out
 from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.unsolved import without_steps
 from yieldkit.study.simulation.weather import site_weather
-from yieldkit.study.wiring_energies.ac_path import ac_path
 from yieldkit.study.wiring_energies.arrangement_tables import candidate_rows, solve_arrangements
 from yieldkit.study.wiring_energies.energies import (
     WiringYields,
-    delivered_power,
+    delivered_sums,
     lit_steps,
     shares_limits,
     simulate_whole,
@@ -259,8 +258,7 @@ def _by_tables(
     places = np.flatnonzero((wirings < solved).all(axis=1))
     # Who has stopped the arrangements wants what they answer, not to stop again at once.
     going = tell if solved == len(arrangements) else silent
-    path = ac_path(prepared, curve, steps)
-    found, done = delivered_power(wirings[places], tables, path, going)
+    found, done = delivered_sums(prepared, wirings[places], tables, steps, going)
     weight = lit.size / max(steps.size, 1)
     lacking[steps[tables.unsolved]] = True
     return places[:done], yields_of(prepared, found[:done], lit, weight), lacking

@@ -62,7 +62,13 @@ def origin_from(content: Mapping[str, Any], path: Path) -> Origin:
     period = content["period"]
     return Origin(
         site_from_mapping(content["site"], str(path), content["site_folder"]),
-        Period(**{**period, "by_month": tuple(period["by_month"])}),
+        Period(
+            **{
+                **period,
+                "by_month": tuple(period["by_month"]),
+                "month_times": tuple(period.get("month_times", ())),
+            }
+        ),
         tuple(content["remarks"]),
         tuple(content["assumptions"]),
     )

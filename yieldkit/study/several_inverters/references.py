@@ -24,7 +24,9 @@ from yieldkit.design.checks.connection_point import (
 from yieldkit.physics.ac.connection import connection
 from yieldkit.physics.ac.reactive import FIXED, Q_OF_U, Converters
 from yieldkit.study.several_inverters.shared_side import SharedSide
+from yieldkit.study.simulation.month_weights import weighed
 from yieldkit.study.wiring_energies.arrangement_tables import WORKERS
+from yieldkit.study.wiring_energies.behind_meter import weights_of
 
 _STEP_W = 2.0
 """By how much the power is moved for the slope of the heat [W]."""
@@ -147,6 +149,7 @@ def reference(
     """
     grid = side.prepared.site.grid
     hours = side.prepared.step_hours / 1000.0 * grid.availability_percent / 100.0
+    weights = weights_of(side.prepared, side.lit)
     power, drawn = np.minimum(ac, caps), side.limits.drawn(dc.T).T
     heat, slope = _heat(side, power, drawn)
     most = side.point.limit.power + side.point.load.mean(axis=1)
@@ -154,9 +157,9 @@ def reference(
     sent = power - (drawn - auxiliary[:, None])
     arriving = sent.sum(axis=0) - auxiliary.sum() - heat
     masked = arriving >= most
-    weight = np.where(masked, 0.0, hours * (1.0 - slope))
+    weight = weighed(np.where(masked, 0.0, hours * (1.0 - slope)).T, weights).T
     plain = -auxiliary.sum() - heat + (slope * sent).sum(axis=0)
-    constant = np.where(masked, np.where(masked, most, 0.0), plain).sum() * hours
+    constant = weighed(np.where(masked, np.where(masked, most, 0.0), plain), weights).sum() * hours
     return Reference(float(constant) + side.dark_kwh, weight, dc, ac, ac >= caps, rows)
 
 

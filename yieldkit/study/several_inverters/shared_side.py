@@ -22,6 +22,7 @@ from yieldkit.study.wiring_energies.behind_meter import (
     delivered_at,
     own_limits,
     simulated_whole,
+    weights_of,
 )
 
 Wired = tuple[tuple[int, ...], ...]
@@ -103,7 +104,8 @@ class SharedSide:
         if coupled_inputs(self.prepared.site) or self.limits.bind(dc, converted):
             wiring = self.wiring(wired, "candidate")
             return simulated_whole(self.prepared, wiring, self._solutions), True
-        found = delivered_at(self.prepared, self.point, self.limits, dc, converted)
+        weights = weights_of(self.prepared, self.lit)
+        found = delivered_at(self.prepared, self.point, self.limits, dc, converted, weights)
         return found._replace(energy_kwh=found.energy_kwh + self.dark_kwh), False
 
 

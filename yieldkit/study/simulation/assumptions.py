@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
 from yieldkit.config.models.modules import DatasheetModule
@@ -15,6 +16,7 @@ from yieldkit.physics.module.gates import Gate
 from yieldkit.physics.module.temperature import mounting_model
 from yieldkit.study.simulation.ac_assumptions import ac_sentences
 from yieldkit.study.simulation.measured import measured_sentences
+from yieldkit.study.simulation.month_weights import weighed, weights_at
 from yieldkit.study.simulation.period import Period
 from yieldkit.study.simulation.plane_assumptions import plane_sentences
 from yieldkit.study.simulation.snow import snow_step_by_step
@@ -115,7 +117,10 @@ def _weather_sentences(weather: xr.Dataset, period: Period) -> list[str]:
 def _irradiation(weather: xr.Dataset, period: Period) -> float:
     """Return the global irradiation of the period [kWh/m2]."""
     hours = float(weather.attrs["interval_s"]) / 3600.0 / period.averaged
-    return float(np.nansum(weather["ghi"].to_numpy())) * hours / 1000.0
+    offset = float(weather.attrs["utc_offset_s"])
+    weights = weights_at(period.month_times, pd.DatetimeIndex(weather.indexes["time"]), offset)
+    light = weighed(weather["ghi"].to_numpy(), weights)
+    return float(np.nansum(light)) * hours / 1000.0
 
 
 def _mounting_sentences(site: Site) -> list[str]:

@@ -8,6 +8,7 @@ import numpy as np
 import xarray as xr
 
 from yieldkit.base.arrays import BoolArray, FloatArray
+from yieldkit.study.simulation.month_weights import result_weights, weighed
 from yieldkit.study.simulation.period import step_hours
 
 _AC_CAUSES = {
@@ -56,20 +57,21 @@ def limited_time(result: xr.Dataset) -> tuple[LimitedTime, ...]:
     result : Dataset
         What `simulate` returned.
     """
-    hours = step_hours(result.attrs)
+    hours, weights = step_hours(result.attrs), result_weights(result)
     lost = energy_held_back(result)
     found = []
     for word, cause in _AC_CAUSES.items():
         held = flagged(result["ac_limit"], word)
-        time = float(held.any(axis=1).sum()) * hours
+        time = float(weighed(held.any(axis=1), weights).sum()) * hours
         found.append(LimitedTime(cause, time, float(lost[held].sum())))
     there = covered_steps(result)
-    off = result["off_fraction"].to_numpy()[there].max(axis=1, initial=0.0)
+    off = weighed(result["off_fraction"].to_numpy(), weights)[there].max(axis=1, initial=0.0)
     share = np.maximum(result["p_ac"].to_numpy()[there], 0.0) * off * hours / 1000.0
     found.append(LimitedTime(SWITCHED_OFF, float(off.sum()) * hours, float(share.sum())))
     for word, cause in _DC_CAUSES.items():
         steps = flagged(result["binding_limit"], word)
-        found.append(LimitedTime(cause, float(steps.sum(axis=0).max()) * hours, float("nan")))
+        longest = float(weighed(steps, weights).sum(axis=0).max())
+        found.append(LimitedTime(cause, longest * hours, float("nan")))
     return tuple(each for each in found if each.hours > 0.0)
 
 
@@ -83,7 +85,8 @@ def covered_steps(result: xr.Dataset) -> BoolArray:
 def energy_held_back(result: xr.Dataset) -> FloatArray:
     """Return the energy each inverter had to hold back [kWh] (time, inverter)."""
     held: FloatArray = result["p_held_back"].to_numpy() * step_hours(result.attrs) / 1000.0
-    return held
+    weighted: FloatArray = weighed(held, result_weights(result))
+    return weighted
 
 
 def limited_steps(result: xr.Dataset) -> BoolArray:
@@ -117,7 +120,7 @@ def limit_hours(own: xr.Dataset) -> float:
     own : Dataset
         One tracker's part of a result.
     """
-    return float(limit_steps(own).sum()) * step_hours(own.attrs)
+    return float(weighed(limit_steps(own), result_weights(own)).sum()) * step_hours(own.attrs)
 
 
 def flagged(variable: xr.DataArray, word: str) -> BoolArray:

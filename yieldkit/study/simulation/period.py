@@ -7,12 +7,12 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
-import pandas as pd
 import xarray as xr
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
-from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
-from yieldkit.physics.irradiance.sun_course import nanoseconds
+from yieldkit.physics.irradiance.sun import Sun
+from yieldkit.study.simulation.daylit_months import counted_months, present_steps
+from yieldkit.study.simulation.month_weights import times_by_month, uneven
 from yieldkit.weather.quality.gaps import needed_in
 
 YEAR_COVERED = 0.95
@@ -43,6 +43,8 @@ class Period(NamedTuple):
         Steps without weather, and with gaps filled.
     missing_daylight_h : float
         Hours of daylight without weather [h].
+    month_times : tuple of int
+        How often each calendar month is there, where that differs (12,); else empty.
     """
 
     years: int
@@ -52,6 +54,7 @@ class Period(NamedTuple):
     missing_steps: int = 0
     filled_steps: int = 0
     missing_daylight_h: float = 0.0
+    month_times: tuple[int, ...] = ()
 
     @property
     def is_year(self) -> bool:
@@ -84,7 +87,17 @@ class Period(NamedTuple):
     def remarks(self) -> tuple[str, ...]:
         """Return what must be said beside every total, one sentence each; none for a plain year."""
         found = []
-        if self.years > 1:
+        if self.month_times:
+            fewer = ", ".join(
+                f"{name} {times}"
+                for name, times in zip(MONTHS, self.month_times, strict=True)
+                if times < self.years
+            )
+            found.append(
+                f"The weather holds {self.years} years, of some months fewer ({fewer}): energies "
+                "and hours are means month by month, added up to a year."
+            )
+        elif self.years > 1:
             found.append(
                 f"The weather holds {self.years} whole years: energies and hours are their mean, "
                 "a year's."
@@ -123,7 +136,9 @@ class Period(NamedTuple):
     def attributes(self) -> dict[str, str | int | float]:
         """Return the period as attributes of a result."""
         months = dict(zip(MONTHS, (round(each, 4) for each in self.by_month), strict=True))
+        times = {"month_times": json.dumps(self.month_times)} if self.month_times else {}
         return {
+            **times,
             "period": self.per,
             "period_days": round(self.days, 3),
             "years_averaged": self.averaged,
@@ -144,14 +159,6 @@ def step_hours(attrs: Mapping[str, Any]) -> float:
         Attributes of a result.
     """
     return float(attrs["interval_s"]) / 3600.0 / int(attrs.get("years_averaged", 1))
-
-
-def present_steps(weather: xr.Dataset) -> BoolArray:
-    """Return which steps of a weather Dataset have all they need (time,)."""
-    there = np.ones(weather.sizes["time"], dtype=bool)
-    for name in needed_in(weather.data_vars):
-        there &= np.isfinite(weather.variables[name].to_numpy())
-    return there
 
 
 def weather_state(weather: xr.Dataset) -> IntArray:
@@ -197,54 +204,34 @@ def covered_period(weather: xr.Dataset, sun: Sun, place: tuple[float, float, flo
         A year where every calendar month is there for once, measured in at least 95 % of its
         daylight steps; several where each is there as many times and every whole one of them is
         so covered. A month without daylight counts by all its steps. Days put into one common
-        year from several are that year.
+        year from several are that year. Of several files months may be there unequally often, if
+        each that is there is so covered: means are then taken month by month.
     """
-    steps = _months_of(weather, sun, place)
-    present = present_steps(weather)
-    filled = weather["filled"].to_numpy() > 0 if "filled" in weather else np.zeros_like(present)
-    there, measured = np.zeros((2, steps.lit.size), dtype=bool)
-    there[steps.own], measured[steps.own] = present, present & ~filled
-    within = _within(weather, steps)
-    number = int(steps.month[-1]) + 1
-
-    def counted(chosen: BoolArray) -> FloatArray:
-        lit = steps.lit & chosen
-        return np.bincount(steps.month, weights=lit, minlength=number).astype(float)
-
-    whole, expected, got = counted(np.ones_like(within)), counted(within), counted(measured)
+    found = counted_months(weather, sun, place)
+    whole, expected, got, calendar = found.whole, found.expected, found.got, found.steps.calendar
+    within, there = found.within, found.there
     hours = float(weather.attrs["interval_s"]) / 3600.0
     days = float(within.sum()) * hours / 24.0
     years = max(round(days / _YEAR_DAYS), 1)
-    shares, fits = _by_calendar(steps.calendar, whole, expected, got, years)
+    shares, fits = _by_calendar(calendar, whole, expected, got, years)
     complete = expected == whole
     every = bool((got[complete] >= YEAR_COVERED * whole[complete]).all())
     is_year = fits and bool((shares >= YEAR_COVERED).all()) and (years == 1 or every)
+    times: tuple[int, ...] = ()
+    if not is_year and "spans" in weather.attrs:
+        times = times_by_month(calendar, whole, expected, got)
+        is_year, years = bool(times), max(times, default=0)
     lit_within = max(float(expected.sum()), 1.0)
     return Period(
         years if is_year else 0,
-        days * float(counted(there).sum()) / lit_within,
+        days * float(found.lit(there).sum()) / lit_within,
         float(got.sum()) / lit_within,
         tuple(float(share) for share in shares),
         int((within & ~there).sum()),
-        int(filled.sum()),
-        float(counted(within & ~there).sum()) * hours,
+        found.filled,
+        float(found.lit(within & ~there).sum()) * hours,
+        uneven(times),
     )
-
-
-def _within(weather: xr.Dataset, steps: _Steps) -> BoolArray:
-    """Return which steps the files go over, those that they lack among them."""
-    within = np.zeros(steps.lit.size, dtype=bool)
-    own = steps.own
-    told = weather.attrs.get("spans")
-    if told is None:
-        within[own[0] : own[-1] + 1] = True
-        return within
-    times = weather.indexes["time"].to_numpy()
-    for begin, end in json.loads(told):
-        inside = np.flatnonzero((times >= np.datetime64(begin)) & (times <= np.datetime64(end)))
-        if inside.size:
-            within[own[inside[0]] : own[inside[-1]] + 1] = True
-    return within
 
 
 def _by_calendar(
@@ -261,67 +248,3 @@ def _by_calendar(
         shares[month] = got[own].sum() / max(years * one, float(expected[own].sum()))
         fits = fits and float(expected[own].sum()) <= _AT_MOST * years * one
     return shares, fits
-
-
-class _Steps(NamedTuple):
-    """The steps of all months that a series touches: the sun, their month, and its own places.
-
-    Parameters
-    ----------
-    lit : ndarray of bool
-        Steps that count: with the sun up; all of a month without sun.
-    month : ndarray of int
-        Number of each step's month, from 0 on.
-    calendar : ndarray of int
-        Calendar month of each of those, 0 to 11 (month,).
-    own : ndarray of int
-        Where the series' own steps lie.
-    """
-
-    lit: BoolArray
-    month: IntArray
-    calendar: IntArray
-    own: IntArray
-
-
-def _months_of(weather: xr.Dataset, sun: Sun, place: tuple[float, float, float]) -> _Steps:
-    attrs = weather.attrs
-    starts = pd.DatetimeIndex(weather.indexes["time"])
-    step = pd.Timedelta(seconds=float(attrs["interval_s"]))
-    offset = pd.Timedelta(seconds=float(attrs["utc_offset_s"]))
-    first = (starts[0] + offset).normalize().replace(day=1) - offset
-    last = (starts[-1] + offset).normalize().replace(day=1) + pd.DateOffset(months=1) - offset
-    before = int((starts[0] - first) // step)
-    moments = nanoseconds(starts)
-    own = before + (moments - moments[0]) // step.value
-    size = int(own[-1]) + int(-((starts[-1] - last) // step))
-    raster = moments[0] + (np.arange(size) - before) * step.value
-    up = sun.zenith < 90.0
-    if own[-1] - own[0] + 1 == own.size:
-        parts = (raster[:before], raster[own[-1] + 1 :])
-        head, tail = (_daylit(part, attrs, place) for part in parts)
-        lit = np.concatenate([head, up, tail])
-    else:
-        lit = _daylit(raster, attrs, place)
-    local = (raster + offset.value).view("datetime64[ns]")
-    month = local.astype("datetime64[M]").astype(np.int64)  # from January 1970 on
-    calendar = np.arange(month[0], month[-1] + 1) % 12
-    month = month - month[0]
-    dark = np.bincount(month, weights=lit) == 0.0
-    return _Steps(lit | dark[month], month, calendar, own)
-
-
-def _daylit(
-    moments: IntArray, attrs: Mapping[str, Any], place: tuple[float, float, float]
-) -> BoolArray:
-    """Return at which of successive steps, by their starts [ns], the sun is up (time,)."""
-    if not moments.size:
-        return np.zeros(0, dtype=bool)
-    instants = sun_instants(
-        pd.DatetimeIndex(moments.view("datetime64[ns]")).tz_localize("UTC"),
-        float(attrs["interval_s"]),
-        attrs["sampling"],
-        float(attrs["sun_offset_s"]),
-        *place,
-    )
-    return sun_position(instants, *place).zenith < 90.0

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import xarray as xr
@@ -18,8 +19,10 @@ from yieldkit.physics.circuit.api import CellConditions
 from yieldkit.physics.irradiance.sun import Sun
 from yieldkit.study.simulation.assumptions import site_assumptions
 from yieldkit.study.simulation.budget_steps import STAGES
+from yieldkit.study.simulation.daylit_months import present_steps
 from yieldkit.study.simulation.measured import measured_remark
-from yieldkit.study.simulation.period import Period, masked, present_steps
+from yieldkit.study.simulation.month_weights import weighed
+from yieldkit.study.simulation.period import Period, masked
 from yieldkit.study.simulation.plane_arrays import planes_dataset, side_by_side
 from yieldkit.study.simulation.plane_light import Lit, lit_steps
 from yieldkit.study.simulation.planes import PlaneCells, cells_under_snow, plane_cells
@@ -27,7 +30,14 @@ from yieldkit.study.simulation.shaded_planes import ShadedPlane
 from yieldkit.study.simulation.snow import plane_snow
 from yieldkit.study.simulation.station import SunPlace, sun_place
 from yieldkit.study.simulation.threads import each_of
-from yieldkit.study.simulation.under_sky import LitPlane, Sky, lit_plane, sky_over, sun_at
+from yieldkit.study.simulation.under_sky import (
+    LitPlane,
+    Sky,
+    lit_plane,
+    sky_over,
+    sky_weights,
+    sun_at,
+)
 from yieldkit.study.simulation.within_step import WithinStep, within_sentences, within_step
 
 
@@ -102,16 +112,21 @@ class Prepared:
         """Hours a step counts in totals [h]: its length, shared by all years averaged."""
         return self.interval_s / 3600.0 / self.period.averaged
 
+    @cached_property
+    def weights(self) -> FloatArray | None:
+        """What each step counts beside others [1] (time,); None where all count alike."""
+        return sky_weights(self.weather, self.period)
+
     def total(self, power: FloatArray) -> float:
         """Return the energy of a power series [W] (time,) over the steps with weather [kWh].
 
         A value that is missing where there is weather makes the total missing.
         """
-        return float(np.sum(power[self.present])) * self.step_hours / 1000.0
+        return float(np.sum(weighed(power, self.weights)[self.present])) * self.step_hours / 1000.0
 
     def hours(self, flags: BoolArray) -> float:
         """Return for how long something holds (time,) [h]."""
-        return float(np.sum(flags[self.present])) * self.step_hours
+        return float(np.sum(weighed(flags, self.weights)[self.present])) * self.step_hours
 
     @property
     def conversion(self) -> ConversionCurve | ListedConversion:

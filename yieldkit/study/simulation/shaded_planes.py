@@ -16,6 +16,7 @@ from yieldkit.physics.irradiance.module_light import Components, ModuleLight, mo
 from yieldkit.physics.irradiance.sky_seen import sky_views
 from yieldkit.physics.irradiance.snow import snow_on_modules
 from yieldkit.physics.module.datasheet import DiodeFit
+from yieldkit.study.simulation.month_weights import kept
 from yieldkit.study.simulation.plane_light import Lit
 from yieldkit.study.simulation.planes import PlaneCells, group_conditions, scale_current
 from yieldkit.study.simulation.snow import PlaneSnow
@@ -91,7 +92,7 @@ def shaded_plane(
     weather: xr.Dataset,
     lit: Lit,
     cells: PlaneCells,
-    counted: BoolArray,
+    counted: BoolArray | FloatArray,
     snow: PlaneSnow | None = None,
 ) -> ShadedPlane:
     """Follow the light of a plane's modules past what stands in it, to their cell groups.
@@ -112,8 +113,8 @@ def shaded_plane(
         Its sun and light.
     cells : PlaneCells
         The plane without shadow.
-    counted : ndarray of bool
-        Which steps count in sums (lit step,).
+    counted : ndarray of bool or float
+        Which steps count in sums, or how much where that differs (lit step,).
     snow : PlaneSnow, optional
         Snow on the plane.
     """
@@ -161,7 +162,7 @@ def _snowed(
     levels: Levels,
     groups: int,
     conditions: _LevelConditions,
-    counted: BoolArray,
+    counted: BoolArray | FloatArray,
 ) -> ShadedPlane:
     """Return a plane's modules in snow, with the sums of those without it."""
     lights, partners = conditions.of(levels)
@@ -172,7 +173,7 @@ def _snowed(
         own = slice(begin, begin + _BLOCK)
         each = maxima[levels.first[:-1][own, None] + levels.level_of[own]]
         each = each.reshape(-1, modules, groups).sum(axis=2)
-        at_snow += np.where(counted[own, None], each, 0.0).sum(axis=0)
+        at_snow += kept(counted[own, None], each).sum(axis=0)
     return replace(
         bare, levels=levels, lights=lights, partners=partners, maxima=maxima, at_snow=at_snow
     )
@@ -241,7 +242,7 @@ def _solved(
     lit: Lit,
     cells: PlaneCells,
     conditions: _LevelConditions,
-    counted: BoolArray,
+    counted: BoolArray | FloatArray,
 ) -> ShadedPlane:
     """Solve each level's groups standing alone, and sum modules up."""
     lights, partners = conditions.of(levels)
@@ -257,8 +258,8 @@ def _solved(
         mean = per_module[means.first[:-1][own, None] + means.level_of[own]]
         each = maxima[levels.first[:-1][own, None] + levels.level_of[own]]
         dark = each.reshape(-1, modules, groups).sum(axis=2)
-        at_mean += np.where(counts, mean, 0.0).sum(axis=0)
-        at_darkest += np.where(counts, dark, 0.0).sum(axis=0)
+        at_mean += kept(counts, mean).sum(axis=0)
+        at_darkest += kept(counts, dark).sum(axis=0)
         darkest[own] = dark.sum(axis=1)
     return ShadedPlane(
         groups=groups,

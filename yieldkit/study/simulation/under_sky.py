@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+import numpy as np
 import pandas as pd
 import xarray as xr
 
@@ -15,7 +16,9 @@ from yieldkit.design.roof.scene import PlaneScene
 from yieldkit.physics.circuit.api import CellConditions, group_maxima
 from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
 from yieldkit.physics.module.datasheet import DiodeFit
-from yieldkit.study.simulation.period import Period, covered_period, masked, present_steps
+from yieldkit.study.simulation.daylit_months import present_steps
+from yieldkit.study.simulation.month_weights import weights_at
+from yieldkit.study.simulation.period import Period, covered_period, masked
 from yieldkit.study.simulation.plane_light import Lit, light_components, lit_steps
 from yieldkit.study.simulation.planes import (
     PlaneCells,
@@ -78,6 +81,25 @@ class LitPlane(NamedTuple):
     shaded: ShadedPlane | None = None
 
 
+def sky_weights(weather: xr.Dataset, period: Period) -> FloatArray | None:
+    """Return what each step of weather counts in a period's totals [1] (time,).
+
+    Parameters
+    ----------
+    weather : Dataset
+        Canonical weather (time).
+    period : Period
+        What time it covers.
+
+    Returns
+    -------
+    ndarray or None
+        None where all count alike.
+    """
+    starts = pd.DatetimeIndex(weather.indexes["time"])
+    return weights_at(period.month_times, starts, float(weather.attrs["utc_offset_s"]))
+
+
 def sky_over(place: SunPlace, weather: xr.Dataset, period: Period | None = None) -> Sky:
     """Return a weather series as the planes at a place see it.
 
@@ -119,10 +141,14 @@ def lit_plane(
     groups = module.bypass_diodes
     cells = plane_cells(site, plane, fit, groups, sky.weather, sky.lit)
     powers = module_stages(cells, sky.lit, fit, groups, module_power_stc(module))
-    counted = sky.present[sky.lit.steps]
+    there, weights = sky.present[sky.lit.steps], sky_weights(sky.weather, sky.period)
+    counted: BoolArray | FloatArray = there
+    if weights is not None:
+        counted = np.where(there, weights[sky.lit.steps], 0.0)
 
     def energy(power: FloatArray) -> float:
-        return float(power[counted].sum() * sky.step_hours / 1000.0)
+        own = power if weights is None else power * counted
+        return float(own[there].sum() * sky.step_hours / 1000.0)
 
     stages = tuple(energy(power) for power in powers)
     snow = plane_snow(site, plane, sky.weather, cells.poa_global)

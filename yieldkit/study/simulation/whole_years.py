@@ -1,4 +1,4 @@
-"""Of several weather files the years that are whole, and which are left out and why."""
+"""Of several weather files the months that are whole, and the years that they make."""
 
 from __future__ import annotations
 
@@ -8,19 +8,14 @@ from typing import Any, NamedTuple
 import numpy as np
 import xarray as xr
 
-from yieldkit.base.arrays import IntArray
-from yieldkit.study.simulation.period import (
-    MONTHS,
-    YEAR_COVERED,
-    Period,
-    covered_period,
-)
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
+from yieldkit.study.simulation.daylit_months import counted_months
+from yieldkit.study.simulation.month_weights import SCRAP, WHOLE_MONTH
+from yieldkit.study.simulation.period import covered_period
 from yieldkit.weather.readers.canonical import sun_of
 from yieldkit.weather.readers.years import spanned
 
 _HALF_MONTH = np.timedelta64(15, "D")
-_TOLD_DAYS = 2.0
-"""A file's clock that isn't the site's leaves hours of a further year, which nobody misses."""
 
 
 class WeatherYear(NamedTuple):
@@ -76,12 +71,9 @@ def _months(times: Any) -> IntArray:
 
 def _stretches(weather: xr.Dataset) -> list[IntArray]:
     """Return the positions of steps that follow one another without a break between files."""
-    times = weather.indexes["time"].to_numpy()
-    step = np.timedelta64(int(weather.attrs["interval_s"]), "s")
     if weather.attrs.get("spans") is None:
-        return [np.arange(times.size)]
-    breaks = np.flatnonzero(np.diff(times) > step) + 1
-    return np.split(np.arange(times.size), breaks)
+        return [np.arange(weather.sizes["time"])]
+    return _runs(weather)
 
 
 def _named(begin: int, last: int) -> str:
@@ -96,52 +88,65 @@ def _cut(weather: xr.Dataset, steps: IntArray) -> xr.Dataset:
 
 
 def whole_years(weather: xr.Dataset) -> xr.Dataset:
-    """Return the years of weather of several files that are whole, if all together are none.
+    """Return the months of several files that are whole, if all together are no year.
 
-    Annual figures are means month by month: every calendar month must be there as many times as
-    every other. A year that lacks much of a month is left out, and that is told.
+    Annual figures are means month by month: a month that lacks much of its daylight is left out,
+    and that is told; the same month of other years stands for it.
 
     Parameters
     ----------
     weather : Dataset
         Canonical weather of several files (time); its daylight is looked at over its station.
+
+    Returns
+    -------
+    Dataset
+        As it is where nothing is to be left out, or no year would come of it.
     """
-    if _period(weather).is_year:
+    place = _place(weather)
+    sun = sun_of(weather)
+    if covered_period(weather, sun, place).is_year:
         return weather
-    years = [(each, _period(each.weather)) for each in weather_years(weather)]
-    kept = [each.weather for each, period in years if period.is_year]
-    lacking = []
-    for each, period in years:
-        if not period.is_year and period.days > _TOLD_DAYS:
-            lacking.append(f"{each.name} ({_lacks(period)})")
-    return _kept(weather, kept, lacking) if kept else weather
+    month, shares = counted_months(weather, sun, place).measured_share()
+    lacking = shares < WHOLE_MONTH
+    steps = np.flatnonzero(~lacking[month])
+    if not steps.size or not lacking.any():
+        return weather
+    left = _cut(weather, steps)
+    left = left.assign_attrs(spans=json.dumps([spanned(_cut(left, own)) for own in _runs(left)]))
+    if not covered_period(left, sun_of(left), place).is_year:
+        return weather
+    return _told(left, weather, lacking, shares)
 
 
-def _period(weather: xr.Dataset) -> Period:
+def _place(weather: xr.Dataset) -> tuple[float, float, float]:
     attrs = weather.attrs
-    place = (attrs["latitude"], attrs["longitude"], attrs["altitude_m"])
-    return covered_period(weather, sun_of(weather), place)
+    return attrs["latitude"], attrs["longitude"], attrs["altitude_m"]
 
 
-def _lacks(period: Period) -> str:
-    short = [
-        f"{name} {100.0 * share:.0f} %"
-        for name, share in zip(MONTHS, period.by_month, strict=True)
-        if share < YEAR_COVERED
+def _runs(weather: xr.Dataset) -> list[IntArray]:
+    """Return the positions of steps that follow one another without a break."""
+    times = weather.indexes["time"].to_numpy()
+    step = np.timedelta64(int(weather.attrs["interval_s"]), "s")
+    return np.split(np.arange(times.size), np.flatnonzero(np.diff(times) > step) + 1)
+
+
+def _told(
+    left: xr.Dataset, weather: xr.Dataset, lacking: BoolArray, shares: FloatArray
+) -> xr.Dataset:
+    """Return weather with a caution that says which months were left out of it."""
+    offset = np.timedelta64(int(weather.attrs["utc_offset_s"]), "s")
+    first = (weather.indexes["time"].to_numpy()[0] + offset).astype("datetime64[M]")
+    out = ", ".join(
+        f"{first + number} ({100.0 * shares[number]:.0f} %)"
+        for number in np.flatnonzero(lacking & (shares > SCRAP))
+    )
+    if not out:
+        return left
+    quality = json.loads(left.attrs["quality"])
+    quality["cautions"] = [
+        *quality["cautions"],
+        f"Left out of every figure, for a month must have {100.0 * WHOLE_MONTH:.0f} % of its "
+        f"daylight: {out}. Other years' months stand for them: figures are means month by month.",
     ]
-    return "daylight: " + ", ".join(short) if short else "no whole year"
-
-
-def _kept(weather: xr.Dataset, years: list[xr.Dataset], lacking: list[str]) -> xr.Dataset:
-    quality = json.loads(weather.attrs["quality"])
-    if lacking:
-        quality["cautions"] = [
-            *quality["cautions"],
-            f"Left out of every figure, for a year must have "
-            f"{100.0 * YEAR_COVERED:.0f} % of each month's daylight: {'; '.join(lacking)}.",
-        ]
-    times = weather.indexes["time"]
-    kept = np.logical_or.reduce([times.isin(each.indexes["time"]) for each in years])
-    spans = [spanned(each) for each in years]
-    whole = _cut(weather, np.flatnonzero(kept))
-    return whole.assign_attrs(spans=json.dumps(spans), quality=json.dumps(quality, sort_keys=True))
+    return left.assign_attrs(quality=json.dumps(quality, sort_keys=True))

@@ -12,7 +12,7 @@ import xarray as xr
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.base.measured_planes import POA
 from yieldkit.physics.irradiance.sun_course import nanoseconds
-from yieldkit.study.simulation.period import present_steps
+from yieldkit.study.simulation.daylit_months import present_steps
 from yieldkit.weather.readers.on_planes import measured_columns
 
 _BLOCK_DAYS = 5

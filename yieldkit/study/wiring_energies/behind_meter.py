@@ -21,6 +21,7 @@ from yieldkit.study.simulation.ac_chain import SAME, off_fractions, off_together
 from yieldkit.study.simulation.ac_side import alternating_side
 from yieldkit.study.simulation.connection_point import ConnectionPoint, connection_point
 from yieldkit.study.simulation.dc_side import direct_sides
+from yieldkit.study.simulation.month_weights import weighed
 from yieldkit.study.simulation.offer import derated_power
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.trackers import Solutions
@@ -128,6 +129,7 @@ def delivered_at(
     limits: OwnLimits,
     dc: FloatArray,
     converted: FloatArray,
+    weights: FloatArray | None = None,
 ) -> Delivered:
     """Return what inverters deliver at some steps, as `simulate` does.
 
@@ -141,6 +143,8 @@ def delivered_at(
         The inverters' limits at those steps; no DC limit binds.
     dc, converted : ndarray
         DC power, and AC power before any limit [W] (time, inverter).
+    weights : ndarray, optional
+        What each of those steps counts [1] (time,), where that differs.
     """
     drawn = limits.drawn(dc)
     fed = point.fed(np.minimum(converted, limits.cap), drawn)
@@ -150,10 +154,10 @@ def delivered_at(
     held = np.maximum(converted - fed.p, 0.0)
     at_meter = np.isin(fed.limit, _AT_THE_METER)
     return Delivered(
-        float((kept * fed.arriving - fed.taken).sum()) * hours / 1000.0,
-        float(held.sum()) * hours / 1000.0,
-        float((held > SAME * converted).any(axis=1).sum()) * hours,
-        float(held[at_meter].sum()) * hours / 1000.0,
+        float(weighed(kept * fed.arriving - fed.taken, weights).sum()) * hours / 1000.0,
+        float(weighed(held, weights).sum()) * hours / 1000.0,
+        float(weighed((held > SAME * converted).any(axis=1), weights).sum()) * hours,
+        float(weighed(held, weights)[at_meter].sum()) * hours / 1000.0,
     )
 
 
@@ -170,7 +174,13 @@ def dark_kwh(prepared: Prepared, point: ConnectionPoint, limits: OwnLimits, lit:
     dark = np.setdiff1d(np.flatnonzero(prepared.present), lit)
     nothing = np.zeros((dark.size, limits.dc.size))
     there = point.at(dark)
-    return delivered_at(prepared, there, limits.at(dark), nothing, nothing).energy_kwh
+    own = weights_of(prepared, dark)
+    return delivered_at(prepared, there, limits.at(dark), nothing, nothing, own).energy_kwh
+
+
+def weights_of(prepared: Prepared, steps: IntArray) -> FloatArray | None:
+    """Return what some steps count in totals [1] (step,); None where all count alike."""
+    return None if prepared.weights is None else prepared.weights[steps]
 
 
 def simulated_whole(prepared: Prepared, wiring: Wiring, solutions: Solutions) -> Delivered:
@@ -239,10 +249,10 @@ def several_delivered(
                 np.array(inputs, dtype=np.int64), solved, own_path(own.conversion)
             )
     there, within = point.at(lit), limits.at(lit)
-    dark = dark_kwh(prepared, point, limits, lit)
+    dark, weights = dark_kwh(prepared, point, limits, lit), weights_of(prepared, lit)
     found = np.full((len(wirings), len(Delivered._fields)), np.nan)
     for number, (power, given) in enumerate(zip(dc, converted, strict=True)):
         if not within.bind(power, given):
-            found[number] = delivered_at(prepared, there, within, power, given)
+            found[number] = delivered_at(prepared, there, within, power, given, weights)
             found[number, 0] += dark
     return found, lacking

@@ -96,8 +96,7 @@ def wiring_yields(
     lacking = np.zeros(prepared.present.shape, dtype=bool)
     tables, _ = solve_arrangements(prepared, curve, lit, list(rows), silent, bypass)
     lacking[lit[tables.unsolved]] = True
-    path = ac_path(prepared, curve, lit)
-    found, _ = delivered_power(table, tables, path, silent)
+    found, _ = delivered_sums(prepared, table, tables, lit, silent)
     yields = yields_of(prepared, found, lit)
     lacking |= simulate_whole(prepared, yields, lambda place: wirings[place], silent)[1]
     if lacking.any():
@@ -235,11 +234,61 @@ def dark_power(
     dark : ndarray of int
         The steps without light.
     """
+    return sum(
+        weight * _unlit_power(prepared, curve, dark[own]) for weight, own in _alike(prepared, dark)
+    )
+
+
+def _unlit_power(
+    prepared: Prepared, curve: ConversionCurve | ListedConversion, dark: IntArray
+) -> float:
     found = np.zeros((1, 4))
     unlit = many_wirings.Arrangements(np.zeros((1, dark.size)), np.zeros((1, 3, dark.size)))
     none = np.array([[-1]])
     many_wirings.fill_delivered(0, 1, none, unlit, ac_path(prepared, curve, dark), found)
     return float(found[0, many_wirings.DELIVERED])
+
+
+def _alike(prepared: Prepared, steps: IntArray) -> list[tuple[float, IntArray | slice]]:
+    """Return what steps count in totals, and the positions of those that count so much."""
+    if prepared.weights is None:
+        return [(1.0, slice(None))]
+    weights = prepared.weights[steps]
+    return [(float(each), np.flatnonzero(weights == each)) for each in np.unique(weights)]
+
+
+def delivered_sums(
+    prepared: Prepared, wirings: IntArray, tables: Tables, steps: IntArray, tell: Progress
+) -> tuple[FloatArray, int]:
+    """Return what `delivered_power` finds at some steps, each by what it counts in totals.
+
+    Parameters
+    ----------
+    prepared : Prepared
+        The site on its weather.
+    wirings, tables, tell
+        As for `delivered_power`.
+    steps : ndarray of int
+        The steps that the tables are of.
+    """
+    curve = prepared.conversion
+    if prepared.weights is None:
+        return delivered_power(wirings, tables, ac_path(prepared, curve, steps), tell)
+    found, done = np.zeros((wirings.shape[0], 4)), wirings.shape[0]
+    for weight, own in _alike(prepared, steps):
+        power, parts = (
+            np.ascontiguousarray(each[..., own]) for each in (tables.power, tables.parts)
+        )
+        part = tables._replace(power=power, parts=parts)
+        path = ac_path(prepared, curve, steps[own])
+        summed, ready = delivered_power(wirings, part, path, tell)
+        needs = np.maximum(
+            found[:, many_wirings.NEEDS_SIMULATION], summed[:, many_wirings.NEEDS_SIMULATION]
+        )
+        found += weight * summed
+        found[:, many_wirings.NEEDS_SIMULATION] = needs
+        done = min(done, ready)
+    return found, done
 
 
 def delivered_power(

@@ -80,6 +80,15 @@ def test_dirt_by_month_is_the_middle_of_the_draws_too():
     assert np.mean(shares) == pytest.approx(base.mean(), abs=2e-4)
 
 
+def test_dirt_that_rain_always_washes_off_is_stated_all_the_same():
+    wet = weather().assign(rain=weather()["ghi"] * 0.0 + 10.0)
+    planes = planes_with(soiling_from_rain={"model": "kimber"})
+    prepared = prepare(variant(None, demo().model_dump()["wirings"], planes), wet)
+    found = unsure(prepared, ())
+    assert (drawn(found, "soiling of west roof") == 0.0).all()
+    assert np.median(drawn(found, "soiling of east roof")) == pytest.approx(1.0, abs=0.02)
+
+
 def test_snow_is_drawn_round_what_falls():
     prepared, found = doubts({"site.snow": SNOW}, planes_high())
     factors = np.exp(drawn(found, "snow") / 100.0)

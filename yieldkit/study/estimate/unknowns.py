@@ -15,6 +15,7 @@ from yieldkit.config.site.site import Site
 from yieldkit.study.estimate.spread import BLOCKS, Spread
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.soiling import months, soiling_share
+from yieldkit.study.uncertainty.drawn_site import dirt_by_time
 from yieldkit.study.uncertainty.unknowns import Unknown, unknowns
 
 YEAR = "weather year"
@@ -183,7 +184,7 @@ def _of_plane(prepared: Prepared, plane: Plane, each: Unknown) -> tuple[str, flo
         return name, 0.0, each.spread
     if each.name == "soiling":
         stated = 100.0 * float(np.nanmean(soiling_share(plane, prepared.weather)))
-        if stated > 0.0:  # no cleaner than clean
+        if stated > 0.0 or dirt_by_time(plane):  # no cleaner than clean
             return name, 0.0, min(each.spread, stated)
     return name, each.middle, each.spread
 

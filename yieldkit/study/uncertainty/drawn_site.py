@@ -74,7 +74,10 @@ def _drawn_plane(site: Site, plane: Plane, row: Mapping[str, float]) -> Plane:
         "azimuth_deg": (plane.azimuth_deg + row[f"azimuth of {name}"]) % 360.0,
         "horizon": raised,
         "soiling_loss_percent": _between(
-            -_by_time_percent(plane), plane.soiling_loss_percent + row[f"soiling of {name}"], 99.0
+            # Beside more dirt by time, that of the whole year may be below none.
+            -99.0 if dirt_by_time(plane) else 0.0,
+            plane.soiling_loss_percent + row[f"soiling of {name}"],
+            99.0,
         ),
         "power_deviation_percent": plane.power_deviation_percent
         - row[f"module tolerance of {name}"],
@@ -83,10 +86,15 @@ def _drawn_plane(site: Site, plane: Plane, row: Mapping[str, float]) -> Plane:
     return plane.model_copy(update=changes)
 
 
-def _by_time_percent(plane: Plane) -> float:
-    """Return by how much dirt of a whole year may be below none, where more comes by time [%]."""
-    varies = plane.soiling_by_month_percent is not None or plane.soiling_from_rain is not None
-    return 99.0 if varies else 0.0
+def dirt_by_time(plane: Plane) -> bool:
+    """Return whether a plane states its dirt by month or from rain.
+
+    Parameters
+    ----------
+    plane : Plane
+        The plane.
+    """
+    return plane.soiling_by_month_percent is not None or plane.soiling_from_rain is not None
 
 
 def _between(least: float, value: float, most: float) -> float:

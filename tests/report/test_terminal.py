@@ -2,13 +2,16 @@
 
 import pytest
 
-from tests.study.sites import demo, string, variant, wiring
+from tests.study.sites import demo, string, variant, weather, wiring
 from yieldkit.design.checks.cautions import cautions
 from yieldkit.design.checks.findings import NOT_APPLICABLE, NOT_CHECKED, PASSES
 from yieldkit.design.checks.limits import check
+from yieldkit.report.tables.energy import comparison_table
 from yieldkit.report.tables.findings import findings_json
 from yieldkit.report.tables.findings_terminal import findings_text
+from yieldkit.report.tables.terminal import result_text
 from yieldkit.report.tables.terminal_comparison import comparison_text
+from yieldkit.study.comparison.compare import compare
 
 pytestmark = pytest.mark.slow
 
@@ -116,3 +119,22 @@ def test_the_comparison_fits_and_every_wiring_has_its_numbers(comparison, width)
         assert name in one_line(text)
         assert f"{row['energy_kwh']:,.0f}" in text
     assert "permitted; " in text
+
+
+def test_a_years_energy_is_called_nominal_and_days_are_not():
+    said = "Nominal energy: the site file as it stands, nothing drawn. The likely year, and what"
+    site = variant(None, demo().model_dump()["wirings"][:1])
+    june = weather().isel(time=slice(151 * 24, 153 * 24))
+    year, days = (compare(site, given) for given in (weather(), june))
+    for text, page in (
+        (comparison_text(year), str(comparison_table(year))),
+        (result_text(year.results[0][1]), str(comparison_table(year))),
+    ):
+        assert said in one_line(text)
+        assert said in one_line(page)
+    for text in (
+        comparison_text(days),
+        result_text(days.results[0][1]),
+        str(comparison_table(days)),
+    ):
+        assert "Nominal energy" not in one_line(text)

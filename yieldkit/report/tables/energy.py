@@ -7,6 +7,7 @@ from typing import SupportsFloat
 
 from yieldkit.report.markup import Html
 from yieldkit.report.tables.html import sentences, table
+from yieldkit.report.tables.terminal import nominal_year
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.comparison.months import monthly_table
 from yieldkit.study.simulation.budget_steps import RATED
@@ -56,7 +57,8 @@ def comparison_table(comparison: Comparison) -> Html:
         ),
         rows,
         f"Energy at {end}; kWp counts all modules on the site. Energies, kWh per kWp and hours: "
-        f"{comparison.period.per}. {comparison.cable_note()}",
+        f"{comparison.period.per}. {comparison.cable_note()} "
+        f"{' '.join(nominal_year(comparison.period.is_year))}".strip(),
         numbers=(1, 2, 3, 4, 5, 6, 9),
         marked=names.index(comparison.best) if comparison.best in names else None,
     )

@@ -75,6 +75,22 @@ def before(lacking: str) -> str:
     return f"Before {lacking}. A design aid, not a certificate."
 
 
+def nominal_year(is_year: bool) -> tuple[str, ...]:
+    """Return what kind of year an energy is of, where it is a year's at all.
+
+    Parameters
+    ----------
+    is_year : bool
+        Whether the weather is one year or several.
+    """
+    if not is_year:
+        return ()
+    return (
+        "Nominal energy: the site file as it stands, nothing drawn. The likely year, and what nine "
+        "of ten exceed, says `yieldkit estimate`.",
+    )
+
+
 def result_text(result: xr.Dataset, width: int = WIDTH) -> str:
     """Return a simulated wiring's yield, its trackers and its loss budget as text.
 
@@ -115,6 +131,7 @@ def result_text(result: xr.Dataset, width: int = WIDTH) -> str:
                 *_at_the_meter(result),
                 *within_steps(result),
                 *remarks,
+                *nominal_year(bool(attrs["is_year"])),
                 before(attrs["left_out"]),
             )
         ),

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from yieldkit.report.tables.terminal import WIDTH, before_losses, filled, stacked, within_steps
+from yieldkit.report.tables.terminal import (
+    WIDTH,
+    before_losses,
+    filled,
+    nominal_year,
+    stacked,
+    within_steps,
+)
 from yieldkit.study.comparison.better import Better
 from yieldkit.study.comparison.compare import Comparison
 
@@ -44,6 +51,7 @@ def comparison_text(
         comparison.cable_note(),
         *within_steps(dict(comparison.results)[names[1]]),
         *comparison.remarks,
+        *nominal_year(comparison.period.is_year),
         before_losses([comparison.site]),
     )
     return "\n".join([answer, "", *rows, "", *(filled(text, width) for text in said)])

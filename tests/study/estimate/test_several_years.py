@@ -6,6 +6,7 @@ import pytest
 from tests.study.estimate.plants import STATED
 from tests.study.sites import demo, weather
 from tests.weather.several_years import put_year
+from yieldkit.base.errors import InputError
 from yieldkit.config.site.files import site_from_mapping
 from yieldkit.study.estimate.estimate import estimate
 from yieldkit.study.estimate.sentences import years_told
@@ -87,6 +88,16 @@ def test_bands_know_the_years(found):
     assert "long-term light" in found.contributions.index
     # Without ageing each year of life is like the first.
     assert found.by_year["P50"].to_numpy() == pytest.approx(found.likely_kwh, rel=0.01)
+
+
+def test_years_of_which_none_is_whole_have_none_to_draw_from(tmp_path):
+    gone = {2013: ("2013-03-01", "2013-04-01"), 2016: ("2016-09-01", "2016-10-01")}
+    files = [put_year(tmp_path, year, gone=[hole]) for year, hole in gone.items()]
+    content = demo().model_dump(exclude={"folder"})
+    content["weather"] = {"file": files, "format": "canonical"}
+    site = site_from_mapping(content, folder=str(tmp_path))
+    with pytest.raises(InputError, match=r"none holds twelve months in a row; expected at least"):
+        estimate(site, site.wirings[0].name)
 
 
 def test_few_years_are_cautioned():

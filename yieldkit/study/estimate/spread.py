@@ -8,6 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.base.arrays import IntArray
+from yieldkit.base.errors import refuse
 from yieldkit.study.simulation import whole_years
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.soiling import months
@@ -50,6 +51,11 @@ def years_at_hand(prepared: Prepared) -> tuple[IntArray, ...]:
     ----------
     prepared : Prepared
         The site on weather of at least one year.
+
+    Raises
+    ------
+    InputError
+        If several files make up a year and none of them is one.
     """
     weather = prepared.weather
     if prepared.period.averaged == 1:
@@ -59,6 +65,13 @@ def years_at_hand(prepared: Prepared) -> tuple[IntArray, ...]:
     for each in whole_years.weather_years(weather):
         if np.unique(months(each.weather)).size == _MONTHS:
             found.append(np.flatnonzero(times.isin(each.weather.indexes["time"])))
+    if not found:
+        refuse(
+            "weather.file",
+            "files of which none holds twelve months in a row",
+            "at least one whole year, for years are drawn from whole ones",
+            remedy="Give a year that is whole, or `yieldkit simulate` for the mean of these",
+        )
     return tuple(found)
 
 

@@ -137,13 +137,26 @@ def _best(
     features: FloatArray, logs: FloatArray, weights: FloatArray, misfit: Misfit, constant: float
 ) -> Response:
     """Return the ridge regression whose foretold left-out runs are nearest."""
-    found = [_ridge(features, logs, weights, ridge, constant) for ridge in _RIDGES]
+    found = [ridge_response(features, logs, weights, ridge, constant) for ridge in _RIDGES]
     return min(found, key=lambda each: misfit(each.left_out))
 
 
-def _ridge(
+def ridge_response(
     features: FloatArray, logs: FloatArray, weights: FloatArray, ridge: float, constant: float
 ) -> Response:
+    """Return a ridge regression, and each run as all others foretell it.
+
+    Parameters
+    ----------
+    features, logs : ndarray
+        As for `fitted`.
+    weights : ndarray
+        How much each number may matter [1] (feature,).
+    ridge : float
+        Variance of what is left unexplained, against that of a slope.
+    constant : float
+        Variance of the constant against that of a slope; 0 for none.
+    """
     weighted = features * weights
     alike = constant + weighted @ features.T
     inverse = np.linalg.inv(alike + ridge * np.eye(len(alike)))

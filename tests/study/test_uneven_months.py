@@ -11,7 +11,9 @@ from yieldkit.base.shipped import shipped
 from yieldkit.config.site.files import load_site
 from yieldkit.design.permitted.constraints import constraints_from
 from yieldkit.report.figures.limited_hours import _month_by_hour
+from yieldkit.study.batch.rows import row_of
 from yieldkit.study.comparison.shadows import shadows_of
+from yieldkit.study.estimate.yields import yields_of
 from yieldkit.study.ranking.propose import propose
 from yieldkit.study.simulation import under_sky
 from yieldkit.study.simulation.limited_hours import limit_hours, limited_time
@@ -21,9 +23,9 @@ from yieldkit.study.simulation.month_weights import (
     uneven,
     weights_at,
 )
-from yieldkit.study.simulation.period import Period
+from yieldkit.study.simulation.period import MONTHS, Period
 from yieldkit.study.simulation.prepare import prepare
-from yieldkit.study.simulation.simulate import simulate_wirings
+from yieldkit.study.simulation.simulate import as_dataset, simulate_wirings, solved_wirings
 from yieldkit.study.wiring_energies.energies import wiring_yields
 
 pytestmark = pytest.mark.slow
@@ -112,6 +114,25 @@ def test_several_inverters_agree_with_simulations(days, period):
     alone = simulated(site, days, period)
     sums_up(alone)
     assert found.energy_kwh[0] == pytest.approx(alone.attrs["energy_kwh"], rel=1e-9)
+
+
+def test_what_is_told_beside_is_of_the_same_weights(days, period):
+    site = variant()
+    prepared = prepare(site, days, period)
+    _, (one,) = solved_wirings(prepared, site.wirings[:1], silent)
+    row, result = row_of(one), as_dataset(one)
+    months = [row[f"month: {name}"] for name in MONTHS]
+    assert sum(months) == pytest.approx(result.attrs["energy_kwh"], rel=1e-9)
+    weights = weights_of(result)
+    light = (days["ghi"].to_numpy() * weights).sum() / 2000.0
+    told = next(text for text in prepared.assumptions if "global irradiation" in text)
+    assert f"global irradiation {light:.0f} kWh/m2" in told
+    assert round(light) != round(days["ghi"].to_numpy().sum() / 2000.0)
+    found = yields_of(site, result)
+    rated = result["modules"].to_numpy() * prepared.module_power
+    in_planes = (result["poa_global"].to_numpy() * weights[:, None]).sum(axis=0) / 2000.0
+    assert found.reference == pytest.approx(float(in_planes @ rated / rated.sum()), rel=1e-9)
+    assert found.final == pytest.approx(result.attrs["kwh_per_kwp"], rel=1e-12)
 
 
 def test_months_count_by_how_often_they_are_whole():

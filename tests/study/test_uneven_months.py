@@ -5,6 +5,7 @@ import pytest
 
 from tests.design.shaded import CHIMNEY, shaded_site
 from tests.study import several
+from tests.study.several_inverters.wide_roofs import WITHIN, kind, roofs, side_of, space_over
 from tests.study.sites import ac_held_at, variant, weather
 from yieldkit.base.progress import silent
 from yieldkit.base.shipped import shipped
@@ -15,6 +16,9 @@ from yieldkit.study.batch.rows import row_of
 from yieldkit.study.comparison.shadows import shadows_of
 from yieldkit.study.estimate.yields import yields_of
 from yieldkit.study.ranking.propose import propose
+from yieldkit.study.several_inverters.references import reference_of
+from yieldkit.study.several_inverters.search import search
+from yieldkit.study.several_inverters.solved_wirings import Wanted, each_wiring, every_wiring
 from yieldkit.study.simulation import under_sky
 from yieldkit.study.simulation.limited_hours import limit_hours, limited_time
 from yieldkit.study.simulation.month_weights import (
@@ -173,3 +177,19 @@ def test_the_best_over_several_inverters_is_proven_by_the_same_weights(days, per
     plain = prepare(site, days, period._replace(month_times=()))
     _, (even,) = simulate_wirings(plain, best[:1], silent)
     assert even.attrs["energy_kwh"] < told[0]
+
+
+def test_bounds_over_inverters_touch_what_they_are_made_from(days, period, monkeypatch):
+    monkeypatch.setattr(under_sky, "covered_period", lambda *given: period)
+    own = kind("two inputs (invented)", 10e3, 2)
+    site = roofs((13, 11), [(own, {})] * 2, {"export_limit_w": 6e3})
+    side = side_of(site, days, WITHIN)
+    assert side.prepared.weights is not None
+    space = space_over(side, 0)
+    found = search(space, Wanted(5, each_wiring, every_wiring), silent)
+    for wired, delivered in found.best:
+        one = reference_of(side, wired, space.caps)
+        bound = one.constant_kwh + float((one.weight * np.minimum(one.ac, space.caps)).sum())
+        assert delivered.energy_kwh * (1.0 - 1e-9) <= bound
+        # What inverters draw by day without any power is not taken off a bound.
+        assert bound == pytest.approx(delivered.energy_kwh, rel=2e-3)

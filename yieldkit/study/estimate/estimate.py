@@ -32,6 +32,7 @@ from yieldkit.study.estimate.unknowns import (
 from yieldkit.study.estimate.way import way_to_likely
 from yieldkit.study.estimate.weather_years import (
     DrawnYear,
+    WeatherYears,
     deviations,
     weather_years,
 )
@@ -197,8 +198,27 @@ def drawing_of(subject: Subject, draws: int, seed: int) -> Drawing:
         spread,
         site.grid.network_voltage.kind != "series",
     )
+    return drawn_from(subject, doubts, weather, draws, seed)
+
+
+def drawn_from(
+    subject: Subject, doubts: Unsure, weather: WeatherYears, draws: int, seed: int
+) -> Drawing:
+    """Return the draws of a plant where it is known what is drawn.
+
+    Parameters
+    ----------
+    subject : Subject
+        The wiring on its site.
+    doubts : Unsure
+        What is unknown.
+    weather : WeatherYears
+        Where years are drawn from.
+    draws, seed : int
+        As for `estimate`.
+    """
     numbers = doubts.points(draws, seed)
-    years = max(site.estimate.years, YEARS_A_DRAW)
+    years = max(subject.site.estimate.years, YEARS_A_DRAW)
     picks = weather.picks(draws, years, seed)
     first = numbers[:, [doubts.names.index(YEAR)]]
     apart = np.column_stack([first, deviations(draws, years - 1, seed)])

@@ -5,6 +5,10 @@ import signal
 import hypothesis
 import pytest
 
+# Helpers with asserts of their own, whoever imports them first.
+pytest.register_assert_rewrite(
+    "tests.street.house_checks", "tests.street.page_checks", "tests.street.walk"
+)
 hypothesis.settings.register_profile("house", deadline=None, derandomize=True, print_blob=True)
 hypothesis.settings.load_profile("house")
 

@@ -2,10 +2,6 @@
 
 import pytest
 
-pytest.register_assert_rewrite(
-    "tests.street.house_checks", "tests.street.page_checks", "tests.street.walk"
-)
-
 
 @pytest.fixture(scope="module")
 def street(tmp_path_factory):

@@ -111,8 +111,10 @@ def the_meter_counts_what_passes_it(walk):
             f"{walk.roofs.kwh(result[key].to_numpy()):,.0f} kWh"
             for key in ("p_load", "p_self_use", "p_export", "p_import")
         )
-        said = f"At the meter: load {load}, of it {self_use} from the plant; "
-        assert sentence.startswith(f"{said}exported {out}, imported {drawn} "), name
+        # Weather of an hour's step, so that the hour's least is not the least of the means.
+        said = f"At the meter: load {load}, of it at most {self_use} from the plant; "
+        assert sentence.startswith(f"{said}exported {out}, imported at least {drawn} "), name
+        assert "from the plant is an upper bound: the plant's power is known in" in sentence
 
 
 def every_terminal_stands_at_its_voltage(walk):

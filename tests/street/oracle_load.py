@@ -1,4 +1,4 @@
-"""A second opinion on a building's load: the same day and clock, whatever the year."""
+"""A second opinion on a building's load: the nearest like day and the same clock, in any year."""
 
 import numpy as np
 import pandas as pd
@@ -27,9 +27,21 @@ def load(site: dict, table: pd.DataFrame) -> np.ndarray:
     measured = table.attrs["load"]
     by_clock = dict(zip(measured.index.strftime("%m-%d %H:%M"), measured, strict=True))
     fine = measured.index[1] - measured.index[0]
+    year = measured.index[0].year
+    days = {each: _like_day(each, year) for each in local.normalize().unique()}
     return np.array(
         [
-            [by_clock[(at + k * fine).strftime("%m-%d %H:%M")] for k in range(step // fine)]
+            [by_clock[f"{days[at.normalize()]} {at + k * fine:%H:%M}"] for k in range(step // fine)]
             for at in local
         ]
     )
+
+
+def _like_day(day: pd.Timestamp, year: int) -> str:
+    """Return month and day of the nearest date of a year that has the day's name."""
+    same = pd.Timestamp(year, day.month, min(day.day, 28 if day.month == 2 else 31))
+    for away in (0, 1, -1, 2, -2, 3, -3):
+        near = same + pd.Timedelta(days=away)
+        if near.day_name() == day.day_name():
+            return f"{near:%m-%d}"
+    raise AssertionError(day)

@@ -325,24 +325,26 @@ def serf(folder):
     return raw["dc_power__772"].to_numpy()
 
 
+SERF = {
+    "file": "plant.csv",
+    "sampling": "snapshot",
+    "sun_offset_min": 0,
+    "columns": {
+        "time": "when",
+        "temp_air": "air",
+        "poa_global": {"west": "light"},
+        "temp_module": {"west": "back"},
+    },
+}
+"""How its weather is read."""
+
+
 def test_a_measured_plants_power_follows_its_light_and_temperature(tmp_path):
     measured_w = serf(tmp_path)
     content = yaml.safe_load(TEXT)
     content["site"] |= {"latitude": 39.742, "longitude": -105.173, "time_zone": "UTC-07:00"}
     content["site"]["altitude_m"] = 1800
-    content["weather"] = {
-        "file": "plant.csv",
-        "format": "csv",
-        "zone": "UTC-07:00",
-        "sampling": "snapshot",
-        "sun_offset_min": 0,
-        "columns": {
-            "time": "when",
-            "temp_air": "air",
-            "poa_global": {"west": "light"},
-            "temp_module": {"west": "back"},
-        },
-    }
+    content["weather"] = SERF | {"format": "csv", "zone": "UTC-07:00"}
     # 6 kW of rated power (assumed), on a frame at 45 degrees, 158 degrees from north.
     plane = content["planes"][0] | {"tilt_deg": 45, "azimuth_deg": 158, "modules": 11}
     content["planes"] = [plane]

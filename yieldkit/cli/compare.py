@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import logging
 from argparse import Namespace
 from pathlib import Path
 
 import yieldkit
 from yieldkit.base.compiling import announced_compiling
 from yieldkit.base.staging import Stage
-from yieldkit.cli.chosen import chosen_site, named_site
+from yieldkit.cli.chosen import chosen_site
 from yieldkit.cli.key_lines import telling_lines
+from yieldkit.cli.results_page import notebook_parameters
 from yieldkit.cli.speech import (
     Bars,
     caution,
@@ -54,13 +54,7 @@ def compare(options: Namespace) -> int:
 
 def _report(options: Namespace, comparison: Comparison, stage: Stage) -> Path:
     """Make the report from the results on the stage and put all of them in place."""
-    # A notebook that is stopped leaves a task behind, which would complain on the terminal.
-    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
-    given = {
-        "site_file": named_site(options),
-        "results_dir": str(stage.folder.resolve()),
-        "obstacles": not options.without_obstacles,
-    }
+    given = notebook_parameters(options, stage)
     try:
         with Bars() as bars:
             write_details(comparison.details(bars.show), stage.folder, stage.run)

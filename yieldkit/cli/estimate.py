@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import logging
 from argparse import Namespace
-from pathlib import Path
 
-import yieldkit
 from yieldkit.base.compiling import announced_compiling
-from yieldkit.base.staging import Stage
-from yieldkit.cli.chosen import chosen_site, named_site
+from yieldkit.cli.chosen import chosen_site
 from yieldkit.cli.key_lines import telling_lines
+from yieldkit.cli.results_page import page_of_results
 from yieldkit.cli.speech import Bars, caution, note, results_stage, say, terminal_width
 from yieldkit.report.tables.terminal_estimate import estimate_text
 from yieldkit.study.estimate.choice import refuse_forbidden
@@ -45,23 +42,5 @@ def estimate(options: Namespace) -> int:
             say(f"\nResults: {stage.target} (run {stage.run})")
         elif stage is not None:
             note("Making the report (less than a minute).")
-            say(f"\nReport: {_report(options, stage)}")
+            say(f"\nReport: {page_of_results(options, stage, 'estimate.ipynb')}")
     return DONE
-
-
-def _report(options: Namespace, stage: Stage) -> Path:
-    """Make the report from the results on the stage and put it in place with them."""
-    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
-    given = {
-        "site_file": named_site(options),
-        "results_dir": str(stage.folder.resolve()),
-        "obstacles": not options.without_obstacles,
-    }
-    try:
-        with Bars() as bars:
-            return yieldkit.run_report(
-                "estimate.ipynb", given, stage.target, stage=stage, progress=bars.show
-            )
-    finally:
-        # The results are whole, and an earlier report must not stand for them.
-        stage.put()

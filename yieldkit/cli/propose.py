@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-import logging
 from argparse import Namespace
 from pathlib import Path
 from typing import NamedTuple
 
-import yieldkit
 from yieldkit.base.compiling import announced_compiling
 from yieldkit.base.errors import refuse
 from yieldkit.base.files import write_table, write_text
-from yieldkit.base.staging import Stage, refuse_unwritable
-from yieldkit.cli.chosen import chosen_site, named_site
+from yieldkit.base.staging import refuse_unwritable
+from yieldkit.cli.chosen import chosen_site
 from yieldkit.cli.key_lines import telling_lines
+from yieldkit.cli.results_page import page_of_results
 from yieldkit.cli.speech import (
-    Bars,
     caution,
     note,
     results_stage,
@@ -100,7 +98,7 @@ def propose(options: Namespace) -> int:
             note("Stopped: what was ranked so far is kept; there is no report.")
             return INTERRUPTED
         note("Making the report (less than a minute).")
-        say(f"Report: {_report(options, stage)}")
+        say(f"Report: {page_of_results(options, stage, 'propose_wirings.ipynb')}")
     return done
 
 
@@ -142,23 +140,6 @@ def _site_to_save(options: Namespace, site: Site) -> _Saved | None:
     refuse_unwritable(path.parent)
     with_wirings(text, site.wirings[:1], site.folder)
     return _Saved(path, text)
-
-
-def _report(options: Namespace, stage: Stage) -> Path:
-    """Make the report from the results on the stage and put it in place with them."""
-    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
-    given = {
-        "site_file": named_site(options),
-        "results_dir": str(stage.folder.resolve()),
-        "obstacles": not options.without_obstacles,
-    }
-    try:
-        with Bars() as bars:
-            return yieldkit.run_report(
-                "propose_wirings.ipynb", given, stage.target, stage=stage, progress=bars.show
-            )
-    finally:
-        stage.put()
 
 
 def _names(text: str) -> list[str]:

@@ -14,7 +14,7 @@ import yaml
 
 from tests.archives import archive
 from tests.config.small import TEXT
-from tests.study.test_measured_files import serf
+from tests.study.test_measured_files import SERF, serf
 from tests.weather.years import highland
 from yieldkit.config.site.files import load_site
 from yieldkit.study.estimate.estimate import estimate
@@ -46,23 +46,12 @@ def folder(tmp_path_factory):
     """Return a folder with the plant on its measured days, and on three years of its place."""
     place = tmp_path_factory.mktemp("golden")
     serf(place)
-    days = {
-        "file": "plant.csv",
-        "sampling": "snapshot",
-        "sun_offset_min": 0,
-        "columns": {
-            "time": "when",
-            "temp_air": "air",
-            "poa_global": {"west": "light"},
-            "temp_module": {"west": "back"},
-        },
-    }
     for year, table in highland().tables.items():
         local = table.index.tz_convert("Etc/GMT+7").strftime("%Y-%m-%d %H:%M")
         table.assign(when=local).to_csv(place / f"year-{year}.csv", index=False)
     columns = {"time": "when", **{name: name for name in ("ghi", "temp_air", "wind_speed")}}
     years = {"file": "year-*.csv", "columns": columns, **highland().source}
-    for name, weather in (("days", days), ("years", years)):
+    for name, weather in (("days", SERF), ("years", years)):
         (place / f"{name}.yaml").write_text(yaml.safe_dump(golden(weather)), encoding="utf-8")
     return place
 

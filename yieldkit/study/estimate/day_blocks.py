@@ -9,8 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.base.arrays import FloatArray, IntArray
-
-_WORKERS = 2
+from yieldkit.study.uncertainty.draws import WORKERS
 
 
 class Picks(NamedTuple):
@@ -98,7 +97,7 @@ def day_blocks(
     """
     most = max((own.shape[0] for own in steps), default=0)
     orders = [_moved_on(steps, month.size, by) for by in range(most)]
-    with ThreadPoolExecutor(_WORKERS) as pool:
+    with ThreadPoolExecutor(WORKERS) as pool:
         runs = list(pool.map(energy_in, orders))
     found = []
     for own in steps:

@@ -14,8 +14,7 @@ from yieldkit.study.estimate.day_blocks import Picks
 from yieldkit.study.estimate.runs import Subject, drawn_months
 from yieldkit.study.estimate.unknowns import Unsure
 from yieldkit.study.estimate.weather_years import WeatherYears, YearDraws, Years
-
-WORKERS = 2
+from yieldkit.study.uncertainty.draws import WORKERS
 
 
 class Drawing(NamedTuple):

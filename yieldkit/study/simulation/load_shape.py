@@ -25,14 +25,16 @@ def shape_power(
     shape : str
         "dwelling" or "workplace".
     kwh_per_year : float
-        Consumption in the calendar year of the first time, by the clock of these times [kWh].
+        Consumption in the calendar year of the time in the middle, by the clock of these times
+        [kWh].
     local : DatetimeIndex
         Times by that clock, naive (time,).
     southern : bool
         Whether winter lies in the middle of the year.
     """
-    first = local[0].year
-    whole = pd.date_range(f"{first}-01-01", f"{first}-12-31 23:00", freq="h")
+    # A clock that is a little off begins on the evening before its year.
+    year_of = local[len(local) // 2].year
+    whole = pd.date_range(f"{year_of}-01-01", f"{year_of}-12-31 23:00", freq="h")
     table = _table(shape)
     year = table[_places(whole, southern)].sum() * _HOUR_H
     watts: FloatArray = table[_places(local, southern)] * (1000.0 * kwh_per_year / year)

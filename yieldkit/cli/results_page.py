@@ -1,0 +1,54 @@
+"""The page of results on a stage: made by its notebook, and put in place together with them."""
+
+from __future__ import annotations
+
+import logging
+from argparse import Namespace
+from pathlib import Path
+
+import yieldkit
+from yieldkit.base.staging import Stage
+from yieldkit.cli.chosen import named_site
+from yieldkit.cli.speech import Bars
+
+
+def notebook_parameters(options: Namespace, stage: Stage) -> dict[str, str | bool]:
+    """Return what a notebook is told: the site, where its results lie, and whether in shadow.
+
+    Parameters
+    ----------
+    options : Namespace
+        Of the command.
+    stage : Stage
+        Where the results lie.
+    """
+    # A notebook that is stopped leaves a task behind, which would complain on the terminal.
+    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
+    return {
+        "site_file": named_site(options),
+        "results_dir": str(stage.folder.resolve()),
+        "obstacles": not options.without_obstacles,
+    }
+
+
+def page_of_results(options: Namespace, stage: Stage, notebook: str) -> Path:
+    """Make the page of results and put all in place, the results alone where it fails.
+
+    Parameters
+    ----------
+    options : Namespace
+        Of the command.
+    stage : Stage
+        Where the results lie.
+    notebook : str
+        Name of the notebook.
+    """
+    given = notebook_parameters(options, stage)
+    try:
+        with Bars() as bars:
+            return yieldkit.run_report(
+                notebook, given, stage.target, stage=stage, progress=bars.show
+            )
+    finally:
+        # The results are whole, and an earlier report must not stand for them.
+        stage.put()

@@ -3,6 +3,7 @@
 import socket
 import subprocess
 import sys
+import time
 from types import SimpleNamespace
 
 import pytest
@@ -78,6 +79,22 @@ def test_a_scheduler_that_says_nothing_is_told(one):
 def test_what_is_no_address_is_told(one):
     with pytest.raises(InputError, match="scheduler nonsense: got no answer within 2 s"):
         sweep(one[0], one[1] / "out", scheduler="nonsense")
+
+
+def test_a_scheduler_that_answers_when_asked_again_is_taken(monkeypatch):
+    asked = []
+
+    def client(address, **_more):
+        asked.append(address)
+        if len(asked) == 1:
+            time.sleep(1.0)
+        return Silent()
+
+    monkeypatch.setattr(cluster, "Client", client)
+    monkeypatch.setattr(cluster, "ANSWER_S", 0.1)
+    monkeypatch.setattr(cluster, "_SLACK_S", 0.1)
+    assert cluster._connected("tcp://a:1").status == "running"
+    assert asked == ["tcp://a:1", "tcp://a:1"]
 
 
 def test_a_scheduler_without_workers_and_workers_of_other_versions_are_told(

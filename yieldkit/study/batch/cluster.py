@@ -22,6 +22,7 @@ from yieldkit.base.errors import YieldkitError, refuse
 from yieldkit.study.batch.lost_workers import (
     refuse_gone,
     refuse_silent,
+    refuse_unanswered,
     refuse_without_workers,
 )
 from yieldkit.study.batch.part import Done, Part, failed_part
@@ -128,16 +129,9 @@ def client_of(scheduler: str) -> Iterator[Client]:
     # What is lost is told here, in a sentence of ours.
     logging.getLogger("distributed").setLevel(_NO_LOGS)
     try:
-        client = _within(
-            ANSWER_S, partial(Client, scheduler, timeout=ANSWER_S, set_as_default=False)
-        )
+        client = _connected(scheduler)
     except (OSError, ValueError, TypeError) as error:
-        refuse(
-            f"scheduler {scheduler}",
-            f"no answer within {ANSWER_S:g} s ({_first_line(error)})",
-            "the address of a running Dask scheduler, such as tcp://10.0.0.5:8786",
-            remedy="Start one with `dask scheduler`, or leave --scheduler out to compute here.",
-        )
+        refuse_unanswered(scheduler, ANSWER_S, _first_line(error))
     try:
         try:
             client.wait_for_workers(1, timeout=WORKER_S)
@@ -158,6 +152,15 @@ def client_of(scheduler: str) -> Iterator[Client]:
         yield client
     finally:
         _closed(client)
+
+
+def _connected(scheduler: str) -> Client:
+    """Connect; a second time if need be, for a handshake lost on its way waits without a limit."""
+    half_s = ANSWER_S / 2.0
+    connect = partial(Client, scheduler, timeout=half_s, set_as_default=False)
+    with contextlib.suppress(TimeoutError):
+        return _within(half_s, connect)
+    return _within(half_s, connect)
 
 
 def computed_by_workers(client: Client, parts: Iterator[Part], where: str) -> Iterator[Done]:
@@ -321,7 +324,7 @@ def _within(seconds: float, call: Callable[[], T]) -> T:
     try:
         good, found = answers.get(timeout=seconds + _SLACK_S)
     except Empty:
-        raise TimeoutError(f"nothing within {seconds:g} s") from None
+        raise TimeoutError("nothing came back") from None
     if not good:
         raise found
     answer: T = found

@@ -71,3 +71,28 @@ def refuse_silent(where: str, seconds: float) -> NoReturn:
         cause="A worker that hangs, or runs of very long series?",
         remedy="Look at the workers, and give the same command again.",
     )
+
+
+def refuse_unanswered(scheduler: str, seconds: float, why: str) -> NoReturn:
+    """Tell that a scheduler doesn't answer.
+
+    Parameters
+    ----------
+    scheduler : str
+        The address that was given.
+    seconds : float
+        How long an answer was waited for [s].
+    why : str
+        What was found instead.
+
+    Raises
+    ------
+    InputError
+        Always.
+    """
+    refuse(
+        f"scheduler {scheduler}",
+        f"no answer within {seconds:g} s ({why})",
+        "the address of a running Dask scheduler, such as tcp://10.0.0.5:8786",
+        remedy="Start one with `dask scheduler`, or leave --scheduler out to compute here.",
+    )

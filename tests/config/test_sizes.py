@@ -48,6 +48,7 @@ def test_every_number_has_a_size():
     nearly_anything = {key for key, most in KEYS.items() if most is None or most >= 100_000}
     # Any seed is as good as another, and prices are in any currency.
     prices = {"inverter.price.amount", "inverter_types.price.amount"}
+    prices |= {"offer.outlay", "offer.running_costs_per_year", "offer.replacements.cost"}
     seeds = {"grid.network_voltage.seed", "weather.within_hour.seed"}
     assert nearly_anything - set(SIZES) - ELSEWHERE == {*seeds, *prices}
     assert set(SIZES) <= set(KEYS)

@@ -23,6 +23,7 @@ from yieldkit.config.relations.load import load_relations
 from yieldkit.config.relations.magnitudes import magnitudes
 from yieldkit.config.relations.measured import measured_relations
 from yieldkit.config.relations.obstacles import obstacle_relations
+from yieldkit.config.relations.offer import offer_relations
 from yieldkit.config.relations.place import place_relations
 from yieldkit.config.relations.places import string_places
 from yieldkit.config.relations.roof import plane_places
@@ -57,6 +58,7 @@ def relations(content: Content, folder: str) -> list[Problem]:
         *measured_relations(content),
         *snow_relations(content),
         *estimate_relations(content),
+        *offer_relations(content, folder),
     ]
 
 

@@ -26,6 +26,7 @@ from yieldkit.config.models.installed import InstalledInverter, InverterPlace, R
 from yieldkit.config.models.inverters import Inverter, MpptInput
 from yieldkit.config.models.modules import ModuleType
 from yieldkit.config.models.obstacles import Obstacle
+from yieldkit.config.models.offer import Offer
 from yieldkit.config.models.planes import HorizonPoint, ModulePosition, Plane
 from yieldkit.config.models.snow import Snow
 from yieldkit.config.models.weather_source import WeatherSource
@@ -196,6 +197,8 @@ class Site(Frozen):
     """Common AC lead, meter, load, network and rules."""
     estimate: EstimateTerms = EstimateTerms()
     """Ageing, outages and how much years differ, for an estimate of many years."""
+    offer: Offer | None = None
+    """Prices, tariffs and names for an offer to a customer, for `estimate` alone."""
     standards: Standards = Standards()
     """Rule profiles the checks are made under."""
     wirings: Annotated[tuple[Wiring, ...], Field(min_length=1)]

@@ -20,6 +20,7 @@ NAMED_FILES = (
     ("site", "horizon_file"),
     ("grid", "network_voltage", "file"),
     ("grid", "load", "file"),
+    ("offer", "logo_file"),
 )
 """Where a site file names files of its own, whose paths count from its folder."""
 

@@ -43,8 +43,7 @@ def offer_relations(content: Content, folder: str) -> Iterator[Problem]:
 
 def _prices_together(content: Content, offer: dict[str, Any]) -> Iterator[Problem]:
     """Give what lacks where money can be reckoned from some prices only."""
-    empty = (None, (), {}, 0, 0.0)
-    said = [key for key in _PRICES if offer.get(key) not in empty and not _usual_growth(offer, key)]
+    said = [key for key in _PRICES if offer.get(key) and not _usual_growth(offer, key)]
     if not said:
         return
     lacking = [key for key in _NEEDED if offer.get(key) is None]

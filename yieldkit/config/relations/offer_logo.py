@@ -1,5 +1,4 @@
-"""A company's mark: a picture that can be put into a page as it is, and is no larger than it has
-to be."""
+"""A company's mark: a picture that can be put into a page as it is, and isn't too large for one."""
 
 from __future__ import annotations
 

@@ -13,7 +13,7 @@ from yieldkit.design.checks.insulation import (
     parts_needed,
     resistance_finding,
     string_test,
-    tester_finding,
+    voltage_finding,
 )
 from yieldkit.design.checks.limits import site_facts
 from yieldkit.design.checks.wired import string_facts
@@ -57,14 +57,14 @@ def test_the_rows_end_where_the_table_says(v_oc, test_v, least_ohm):
 
 
 def test_a_test_voltage_above_the_modules_rating_is_a_finding_and_no_test():
-    finding = tester_finding(facts_of(25))
+    finding = voltage_finding(facts_of(25))
     assert (finding.verdict, finding.value, finding.limit) == (NOT_PERMITTED, 1500.0, 1000.0)
     assert "Don't test this string at 1500 V" in finding.advice
-    assert tester_finding(facts_of(14)).verdict == PASSES
+    assert voltage_finding(facts_of(14)).verdict == PASSES
 
 
 def test_a_rating_that_is_not_known_is_no_pass():
-    unknown = tester_finding(facts_of(14, {"module_types.0.max_system_voltage_v": None}))
+    unknown = voltage_finding(facts_of(14, {"module_types.0.max_system_voltage_v": None}))
     assert unknown.verdict == NOT_CHECKED
     assert "maximum system voltage" in unknown.advice
 

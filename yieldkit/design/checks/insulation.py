@@ -80,7 +80,7 @@ def string_test(string: StringFacts) -> InsulationTest:
     return insulation_test(sum(count * facts.v_oc for count, _, facts, _ in string.groups))
 
 
-def tester_finding(string: StringFacts) -> Finding:
+def voltage_finding(string: StringFacts) -> Finding:
     """Hold a string's test voltage against what its modules may stand.
 
     Parameters

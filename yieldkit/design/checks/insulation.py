@@ -65,13 +65,12 @@ def insulation_test(v_oc_stc_v: float) -> InsulationTest:
     IEC 62446-1:2016, 6.7.3, from memory: the system voltage is 1.25 times that voltage.
     """
     volts = commissioning_rule("insulation_system_voltage").value * v_oc_stc_v
-    for row in standard_table("insulation_tests").itertuples():
-        bound = math.inf if math.isnan(row.system_voltage_v) else float(row.system_voltage_v)
-        if volts < bound or (row.reach == "up to" and volts == bound):
-            rule = f"{row.edition}, {row.clause} ({row.status})"
-            return InsulationTest(
-                volts, float(row.test_voltage_v), _MEGOHM * float(row.least_megohm), rule
-            )
+    for row in standard_table("insulation_tests").to_dict("records"):
+        bound = float(row["system_voltage_v"])
+        if math.isnan(bound) or volts < bound or (row["reach"] == "up to" and volts == bound):
+            rule = f"{row['edition']}, {row['clause']} ({row['status']})"
+            least = _MEGOHM * float(row["least_megohm"])
+            return InsulationTest(volts, float(row["test_voltage_v"]), least, rule)
     raise ValueError(f"no insulation test for {v_oc_stc_v} V")
 
 

@@ -1,0 +1,57 @@
+"""Sheets filled in as people and their spreadsheets do it."""
+
+import csv
+import io
+
+from tests.study.sites import demo
+from yieldkit.study.handover.form import COLUMNS, form
+from yieldkit.study.handover.readings import read_readings
+
+A, B = "MPPT 1, string 1", "MPPT 1, string 2"
+C, D = "MPPT 2, string 1", "MPPT 3, string 1"
+V, I, POLARITY = "open-circuit voltage", "short-circuit current", "polarity"
+PLUS, MINUS = "insulation, plus to earth", "insulation, minus to earth"
+DAY = "2026-06-21"
+
+
+def filled(readings, site=None, number=0):
+    """Return the sheet of a wiring as rows of cells, some of its blanks filled in.
+
+    Parameters
+    ----------
+    readings : dict
+        (string, input or instrument; quantity) to a reading, or to cells by the columns' names.
+    """
+    own = site or demo()
+    table = form(own, own.wirings[number])
+    rows = [dict(zip(COLUMNS, row, strict=True)) for row in table.itertuples(index=False)]
+    known = {(row["what"], row["quantity"]): row for row in rows}
+    for (what, quantity), cells in readings.items():
+        given = dict(cells) if isinstance(cells, dict) else {"reading": cells}
+        if "reading" in given and quantity in (V, I) and "time" not in given:
+            given = {"date": DAY, "time": "12:10"} | given
+        row = known.get((what, quantity))
+        if row is None:
+            row = dict(rows[-1], what=what, quantity=quantity, unit="")
+            rows.append(row)
+        row.update(given)
+    return rows
+
+
+def written(rows, path, separator=",", heads=COLUMNS, encoding="utf-8"):
+    """Write rows as a spreadsheet would; return the path."""
+    stream = io.StringIO()
+    out = csv.writer(stream, delimiter=separator, lineterminator="\r\n")
+    out.writerow(heads.values())
+    for row in rows:
+        out.writerow([row.get(key, "") for key in heads])
+    path.write_bytes(stream.getvalue().encode(encoding))
+    return path
+
+
+def read(readings, folder, site=None, number=0, wiring=None, **how):
+    """Return what is read of a filled-in sheet."""
+    own = site or demo()
+    return read_readings(
+        written(filled(readings, own, number), folder / "in.csv", **how), own, wiring
+    )

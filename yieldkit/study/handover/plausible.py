@@ -1,0 +1,135 @@
+"""Readings that no such string can give, and the slip that probably made them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from yieldkit.base.errors import Problem
+from yieldkit.config.site.site import Site, WiredString, Wiring
+from yieldkit.design.checks.limits import site_facts
+from yieldkit.design.checks.wired import ModuleFacts
+from yieldkit.study.handover.names import named_strings
+
+_SLIP = 3.2
+"""Strings of a wiring in series can give so many times a string's voltage, and hardly more."""
+_THOUSAND = 20.0
+_AS_KILO = 0.0015
+_MOST_OHM = 1e11
+
+
+class Sizes(NamedTuple):
+    """What a string or input gives at standard test conditions: [V], [A], [W]."""
+
+    volts: float
+    amperes: float
+    watts: float
+
+
+def sizes_of(site: Site, wiring: Wiring) -> dict[str, Sizes]:
+    """Return the sizes of every string and every used input by name.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    wiring : Wiring
+        One of its wirings.
+    """
+    types = {plane.name: plane.module_type for plane in site.planes}
+    facts = site_facts(site)
+    found: dict[str, Sizes] = {}
+    for one in named_strings(site, wiring):
+        own = _size(one.string, types, facts)
+        found[one.name] = own
+        beside = found.get(one.input_name, Sizes(0.0, 0.0, 0.0))
+        found[one.input_name] = Sizes(
+            max(beside.volts, own.volts), beside.amperes + own.amperes, beside.watts + own.watts
+        )
+    return found
+
+
+def _size(string: WiredString, types: dict[str, str], facts: dict[str, ModuleFacts]) -> Sizes:
+    groups = [(group.modules, facts[types[group.plane]]) for group in string.groups]
+    return Sizes(
+        sum(count * own.v_oc for count, own in groups),
+        max(own.i_sc for _, own in groups),
+        sum(count * own.p_max for count, own in groups),
+    )
+
+
+def value_problem(where: str, key: str, value: float, sizes: Sizes) -> Iterator[Problem]:
+    """Give what is wrong with the size of a reading, if anything is.
+
+    Parameters
+    ----------
+    where : str
+        Its line.
+    key : str
+        Its quantity.
+    value : float
+        In SI.
+    sizes : Sizes
+        What its string or input gives at standard test conditions.
+    """
+    kinds = {"v": (sizes.volts, "V", "mV"), "i": (sizes.amperes, "A", "mA")}
+    kinds["p"] = (sizes.watts, "W", "mW")
+    if key.startswith("insulation"):
+        if value < 0.0 or value > _MOST_OHM:
+            yield Problem(
+                where,
+                f"{value / 1e6:g} Mohm",
+                "an insulation resistance from 0 to 100,000 Mohm",
+                cause="It looks like ohm" if value > 0.0 else "",
+                remedy="Write ohm in the column unit" if value > 0.0 else "",
+            )
+        return
+    if key[:1] not in kinds or key == "polarity":
+        return
+    usual, unit, smaller = kinds[key[0]]
+    if abs(value) > _SLIP * usual:
+        thousand = abs(value) > _THOUSAND * usual and smaller != "mW"
+        yield Problem(
+            where,
+            f"{value:g} {unit}",
+            f"about {usual:.4g} {unit} at most (standard test conditions)",
+            cause=f"It looks like {smaller}" if thousand else "A decimal sign lost?",
+            remedy=f"Write {smaller} in the column unit" if thousand else "",
+        )
+    elif key == "p_dc" and 0.0 < value < _AS_KILO * usual:
+        yield Problem(
+            where,
+            f"{value:g} W",
+            f"W, where these strings give {usual:,.0f} W at standard test conditions",
+            cause="It looks like kW",
+            remedy="Write kW in the column unit; leave out a power that is really so small",
+        )
+
+
+def light_problem(where: str, light: float, heat: float) -> Iterator[Problem]:
+    """Give what is wrong with the light or the temperature beside a reading.
+
+    Parameters
+    ----------
+    where : str
+        The line.
+    light, heat : float
+        In-plane irradiance [W/m2] and module temperature [degC]; nan where none was read.
+    """
+    if not (light != light or 2.0 <= light <= 1700.0 or -10.0 <= light <= 0.0):
+        yield Problem(
+            where,
+            f"an irradiance of {light:g} W/m2",
+            "0, or 2 to 1,700 W/m2",
+            cause="It looks like kW/m2" if 0.0 < light < 2.0 else "",
+        )
+    if not (heat != heat or -60.0 <= heat <= 120.0):
+        kelvin = 213.0 <= heat <= 393.0
+        yield Problem(
+            where,
+            f"a module temperature of {heat:g} degC",
+            "-60 to 120 degC",
+            cause=f"It looks like kelvin, which would be {heat - 273.15:.1f} degC"
+            if kelvin
+            else "",
+        )

@@ -63,6 +63,11 @@ def _estimate(estimate: ArgumentParser) -> None:
     estimate.add_argument(
         "--seed", type=int, metavar="N", default=1, help="of the draws: the same gives the same (1)"
     )
+    estimate.add_argument(
+        "--customer",
+        action="store_true",
+        help="make the pages for a customer instead of the report: offer.html and offer.pdf",
+    )
     _with_report(estimate)
 
 

@@ -98,7 +98,8 @@ def propose(options: Namespace) -> int:
             note("Stopped: what was ranked so far is kept; there is no report.")
             return INTERRUPTED
         note("Making the report (less than a minute).")
-        say(f"Report: {page_of_results(options, stage, 'propose_wirings.ipynb')}")
+        (page,) = page_of_results(options, stage, "propose_wirings.ipynb")
+        say(f"Report: {page}")
     return done
 
 

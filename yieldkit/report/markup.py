@@ -11,6 +11,7 @@ from markupsafe import Markup
 
 _RIGHT = "\u0590-\u08ff\ufb1d-\ufdff\ufe70-\ufefc"
 _MARK = "\u200e"
+_NO_BREAK = re.compile("([\u00a0\u202f])")
 _FROM_RIGHT = re.compile(rf"[{_RIGHT}](?:[{_RIGHT}\s\d.,'/-]*[{_RIGHT}])?")
 """A name in letters that are written from right to left, its blanks and figures inside included."""
 
@@ -24,23 +25,33 @@ class Html(NamedTuple):
         return self.text
 
 
-def template(source: str) -> jinja2.Template:
+def template(source: str, unbroken: bool = False) -> jinja2.Template:
     """Return a template of our HTML; every value put into it is escaped as by `escape`.
 
     Parameters
     ----------
     source : str
         Our own text, with places for values; a value that is left out is an error.
+    unbroken : bool
+        Keep blanks at which no line is broken, as between a number and its unit.
     """
-    return _TEMPLATES.from_string(source)
+    return (_UNBROKEN if unbroken else _TEMPLATES).from_string(source)
 
 
 def _finished(value: object) -> Markup:
     return value if isinstance(value, Markup) else Markup(escape(value))
 
 
-_TEMPLATES = jinja2.Environment(
-    autoescape=True, finalize=_finished, undefined=jinja2.StrictUndefined
+def _finished_unbroken(value: object) -> Markup:
+    if isinstance(value, Markup):
+        return value
+    parts = _NO_BREAK.split(str(value))
+    return Markup("".join(part if _NO_BREAK.fullmatch(part) else escape(part) for part in parts))
+
+
+_TEMPLATES, _UNBROKEN = (
+    jinja2.Environment(autoescape=True, finalize=finalize, undefined=jinja2.StrictUndefined)
+    for finalize in (_finished, _finished_unbroken)
 )
 
 

@@ -11,6 +11,8 @@ from markupsafe import Markup
 from nbconvert import HTMLExporter
 
 from yieldkit.report.markup import visible
+from yieldkit.report.offer.style import SHEET_STYLE
+from yieldkit.report.words.language import LANGUAGES
 
 POLICY = (
     "default-src 'none'; img-src data:; style-src 'unsafe-inline'; base-uri 'none'; "
@@ -20,6 +22,8 @@ POLICY = (
 
 _SHOWN = ("text/html", "image/png", "text/plain")
 _HEADING = re.compile(r"<h2[^>]*>(.*?)</h2>", re.DOTALL)
+_SHEET = re.compile(r'<article class="sheet" lang="([a-z]{2})">')
+"""A customer's page: it speaks its language, has its own look and no list of chapters."""
 
 _STYLE = """
 :root { --ink: #1b1b1b; --soft: #4f4f4f; --line: #c9c9c9; --wash: #f4f4f1; }
@@ -93,7 +97,7 @@ pre { white-space: pre-wrap; overflow-wrap: anywhere; font-size: 0.85em; }
 
 _PAGE = jinja2.Environment(autoescape=True).from_string(
     """<!DOCTYPE html>
-<html lang="en">
+<html lang="{{ lang }}">
 <head>
 <meta charset="utf-8">
 <meta http-equiv="Content-Security-Policy" content="{{ policy }}">
@@ -126,7 +130,7 @@ def page_of(notebook: nbformat.NotebookNode, title: str, run: str) -> str:
     notebook : NotebookNode
         The executed notebook; its code is left out, its outputs and words stay.
     title : str
-        The page's title.
+        The page's title; a customer's page has one in its own language.
     run : str
         The id of the run it belongs to.
 
@@ -143,11 +147,16 @@ def page_of(notebook: nbformat.NotebookNode, title: str, run: str) -> str:
         exclude_anchor_links=True,
     )
     body, _resources = exporter.from_notebook_node(_fit_to_show(notebook))
+    sheet = _SHEET.search(body)
+    lang = sheet[1] if sheet else "en"
+    called = LANGUAGES[lang]["title"] if sheet else title
+    style = _STYLE.replace("{{ short }}", _in_style(called))
     return _PAGE.render(
+        lang=lang,
         policy=Markup(POLICY),
-        title=title,
-        style=Markup(_STYLE.replace("{{ short }}", _in_style(title))),
-        body=Markup(_with_contents(body)),
+        title=called,
+        style=Markup(style + SHEET_STYLE if sheet else style),
+        body=Markup(body if sheet else _with_contents(body)),
         run=run,
         made=datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC"),
     )

@@ -18,8 +18,8 @@ from yieldkit.study.simulation.provenance import provenance
 from yieldkit.study.simulation.weather import site_weather
 
 ESTIMATE = "estimate"
-ESTIMATE_PAGE = "estimate.html"
-"""Kind of run and name of the report under which estimates are saved."""
+ESTIMATE_PAGES = ("estimate.html", "offer.html", "offer.pdf")
+"""Kind of run under which estimates are saved, and names of the reports of one."""
 ESTIMATE_FILE = "estimate.nc"
 _TEXTS = ("assumptions", "sentences", "versions", "coverage_by_month", "ages_run")
 """Attributes that hold JSON."""
@@ -44,7 +44,7 @@ def save_estimate(
     tuple of Path
         The files, and a manifest with the run's id and their hashes.
     """
-    with staged(folder, ESTIMATE, (ESTIMATE_PAGE,), run) as stage:
+    with staged(folder, ESTIMATE, ESTIMATE_PAGES, run) as stage:
         write_estimate(estimate, stage.folder, stage.run)
         return stage.put()
 

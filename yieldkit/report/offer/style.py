@@ -1,0 +1,61 @@
+"""How the customer's pages look: calm on paper, in grey as well, and narrow on a telephone."""
+
+from __future__ import annotations
+
+SHEET_STYLE = """
+.sheet { border: 1px solid var(--line); padding: 1.6em 1.8em; margin: 0 0 1.6em; line-height: 1.4; }
+.sheet p { margin: 0.2em 0; }
+.sheet h1 { font-size: 1.7em; margin: 0.5em 0 0.5em; }
+.sheet h2 { font-size: 1.02em; margin: 0 0 0.5em; border: 0; }
+.sheet section { margin: 0 0 1.3em; }
+.sheet .small { font-size: 0.86em; color: var(--soft); }
+.letterhead { display: flex; justify-content: space-between; gap: 1.5em; align-items: flex-start;
+  border-bottom: 1px solid var(--line); padding-bottom: 0.8em; }
+.letterhead p { margin: 0; } .letterhead img { max-width: 15em; max-height: 4.6em; }
+.facts { display: flex; flex-wrap: wrap; gap: 0.6em 2.2em; margin: 0 0 1.4em; }
+.facts div { max-width: 100%; } .facts dt { font-size: 0.86em; color: var(--soft); }
+.facts dd { margin: 0; } .facts span { display: block; }
+.pair { display: grid; grid-template-columns: 1fr 1fr; gap: 1em; margin-bottom: 0.5em; }
+.pair div { border: 1.5px solid var(--ink); padding: 0.6em 1em; }
+.pair .value { font-size: 1.9em; font-weight: 700; line-height: 1.2; white-space: nowrap; }
+.rests { background: var(--wash); padding: 0.8em 1em; print-color-adjust: exact; }
+.rests dl { display: grid; grid-template-columns: max-content 1fr; gap: 0.2em 1.2em; margin: 0; }
+.rests dt { color: var(--soft); } .rests dd { margin: 0; }
+.sheet table { display: table; width: 100%; margin: 0 0 0.4em; font-size: 0.92em; }
+.sheet tr { display: table-row; border: 0; } .sheet thead { display: table-header-group; }
+.sheet tbody { display: table-row-group; } .sheet tfoot { display: table-footer-group; }
+.sheet th, .sheet td { display: table-cell; width: auto; min-width: 0; padding: 0.14em 0 0.14em 1em;
+  vertical-align: baseline; text-align: left; font-weight: 400; }
+.sheet th:first-child { padding-left: 0; }
+.sheet thead th { vertical-align: bottom; color: var(--soft); }
+.sheet tfoot th, .sheet tfoot td { font-weight: 700; border-bottom: 0;
+  border-top: 1.5px solid var(--ink); }
+.sheet td.number, .sheet th.number { text-align: right; }
+.sheet td.bars { width: 36%; vertical-align: middle; }
+.bar { display: block; width: 100%; height: 0.95em; }
+.bar-likely, .bar-share { fill: #c9ccc6; }
+.bar-alone { stroke: #4f4f4f; stroke-width: 1; vector-effect: non-scaling-stroke; }
+.bar-cautious { stroke: #1b1b1b; stroke-width: 2.5; vector-effect: non-scaling-stroke; }
+.sheet ul { margin: 0; padding-left: 1.1em; } .sheet li { margin: 0.15em 0; }
+.signatures div { display: grid; grid-template-columns: 1fr 1fr 1fr; gap: 2em; padding-top: 3em; }
+.signatures p { border-top: 1px solid var(--ink); padding-top: 0.2em; font-size: 0.86em; }
+@media screen and (max-width: 42em) {
+  main { padding: 0.6em 0.6em 3em; } .sheet { padding: 0.9em 0.8em; }
+  .letterhead { flex-wrap: wrap; } .facts { gap: 0.6em 1.4em; }
+  .pair { grid-template-columns: 1fr; } .rests dl { grid-template-columns: 1fr; gap: 0; }
+  .rests dd { margin-bottom: 0.4em; }
+  .sheet td::before { content: none; }
+  .sheet td.bars { width: 18%; } .sheet td, .sheet th { padding-left: 0.5em; }
+  .signatures div { grid-template-columns: 1fr; gap: 3em; }
+}
+@media print {
+  @page { size: A4; }
+  .sheet { border: 0; padding: 0; margin: 0; break-after: page; font-size: 9pt; line-height: 1.34;
+    display: flex; flex-direction: column; min-height: 262mm; }
+  .sheet h1 { font-size: 17pt; margin: 4mm 0 3mm; }
+  .sheet h2 { font-size: 10pt; }
+  .sheet section { margin-bottom: 4.2mm; break-inside: avoid; }
+  .sheet .small, .facts dt, .signatures p, .sheet table { font-size: 8pt; }
+  .signatures { margin-top: auto; } .signatures div { padding-top: 12mm; }
+}
+"""

@@ -1,0 +1,202 @@
+"""The customer's pages in French."""
+
+from __future__ import annotations
+
+WORDS: dict[str, str] = {
+    # What the page is called, and whom it is for.
+    "title": "Ce que produit votre installation solaire",
+    "offer": "Offre",
+    "offer number": "Offre n°",
+    "customer": "Client",
+    "date": "Date",
+    "valid until": "Valable jusqu’au",
+    "place": "Installation",
+    # The year.
+    "years": "Énergie de la première année",
+    "likely": "probable",
+    "cautious": "prudent",
+    "likely year": "Année probable",
+    "cautious year": "Année prudente",
+    "likely means": "La moitié des cas donnent davantage.",
+    "cautious means": "Neuf cas sur dix donnent davantage.",
+    "per kwp": "{energy} par kWc",
+    "years explained": (
+        "Les deux valeurs proviennent de {draws} cas calculés. D’un cas à l’autre changent la "
+        "météo de l’année et tout ce que personne ne connaît exactement avant la construction."
+    ),
+    # On what it rests.
+    "rests on": "Sur quoi reposent ces chiffres",
+    "rated power": "Puissance nominale",
+    "rated power said": "{kwp} pour {modules} modules",
+    "not wired": "{kwp} pour {modules} modules, dont {wired} raccordés",
+    "kwp": "kWc",
+    "inverter": "Onduleur",
+    "weather": "Météo",
+    "years of weather": "{title} ({years} années)",
+    "between years": "D’une année à l’autre",
+    "measured years": (
+        "Les années disponibles diffèrent de {percent} en ensoleillement (écart type)."
+    ),
+    "stated": (
+        "On admet que les années diffèrent de {percent} en ensoleillement (écart type)."
+    ),
+    "blocks of days": (
+        "La météo est celle d’une seule année. Les années réelles diffèrent plus que dans ce "
+        "calcul : l’année prudente peut être inférieure au chiffre indiqué."
+    ),
+    "few years": "Si peu d’années ne disent guère à quel point les années diffèrent.",
+    "ageing": "Vieillissement",
+    "ageing said": (
+        "Les modules perdent {percent} de leur puissance par an ; le calcul porte sur {years} ans."
+    ),
+    "outages": "Arrêts",
+    "no outages": "Aucun n’est compté. Une installation à l’arrêt produit moins.",
+    "outages said": "On admet que l’installation fonctionne {percent} du temps.",
+    "outages by month": "Les arrêts sont comptés mois par mois, {percent} en moyenne.",
+    "measured at": "Compté",
+    "measured at said": "Ce que l’installation fournit au point de raccordement du bâtiment.",
+    "invented": "Le bâtiment et le matériel de cet exemple sont inventés.",
+    # Months.
+    "months": "Mois par mois",
+    "month": "Mois",
+    "alone": "ce mois seul",
+    "from to": "{low} à {high}",
+    "whole year": "Année",
+    "months key": (
+        "Barre : l’année probable. Repère foncé : l’année prudente. Trait fin et dernière colonne : "
+        "où se situe ce mois seul huit années sur dix."
+    ),
+    # The house.
+    "house": "Ce qu’elle remplace dans le bâtiment",
+    "house first year": "La première année",
+    "self use": "Consommé dans le bâtiment",
+    "export": "Injecté dans le réseau",
+    "import": "Encore acheté",
+    "covered": "Part de la consommation couverte",
+    "at most": "au plus {value}",
+    "at least": "au moins {value}",
+    "consumption": "Consommation : {energy} par an.",
+    "upper bound": (
+        "La consommation ou la production ne sont connues que par longs intervalles. "
+        "L’autoconsommation est donc la plus élevée possible et l’achat le plus faible possible : "
+        "dans un intervalle, les deux ne coïncident pas forcément."
+    ),
+    "invented load": (
+        "La répartition de la consommation dans le temps est supposée et non mesurée ; "
+        "l’autoconsommation est un ordre de grandeur."
+    ),
+    "house not additive": (
+        "Probable et prudent sont lus séparément à chaque ligne ; ils ne s’additionnent pas d’une "
+        "ligne à l’autre."
+    ),
+    # Signatures.
+    "signature": "Signatures",
+    "signed customer": "Client",
+    "signed company": "Entreprise",
+    "signed place": "Lieu, date",
+    # Second page.
+    "moves": "Ce qui fait varier le chiffre",
+    "moves said": (
+        "Ce que personne ne connaît exactement avant la construction, et sa part dans l’écart entre "
+        "l’année probable et l’année prudente."
+    ),
+    "unknown": "Inconnue",
+    "share": "Part",
+    "others": "Tout le reste ensemble",
+    "over years": "Au fil des années",
+    "mean of years": "Moyenne des {years} premières années",
+    "first year": "Première année",
+    "period": "Période",
+    "over years said": (
+        "Sur plusieurs années, bonne et mauvaise météo se compensent ; les modules vieillissent. "
+        "Les chiffres sont des énergies par an."
+    ),
+    "money": "Ce qu’elle vaut",
+    "no money": (
+        "Cette offre n’indique aucun prix. Elle ne contient donc pas de page sur l’argent : rien "
+        "n’est dit des économies ni de la rentabilité."
+    ),
+    "not promised": "Ce qui n’est pas promis",
+    "not promised year": (
+        "Aucune année ni aucun mois pris seul n’est garanti. Une année sur dix est inférieure à "
+        "l’année prudente."
+    ),
+    "not promised light": (
+        "Nouveaux bâtiments, arbres qui poussent, saleté, neige et dégâts non comptés réduisent la "
+        "production."
+    ),
+    "not promised plan": (
+        "Les chiffres valent pour l’installation décrite. D’autres modules, onduleurs ou chaînes "
+        "donnent d’autres chiffres."
+    ),
+    "not promised use": (
+        "Ce qui est consommé dans le bâtiment dépend de la façon dont on y vit et y travaille."
+    ),
+    "not promised prices": (
+        "Prix, tarifs, impôts et règles peuvent changer ; les chiffres valent pour les prix "
+        "indiqués ici."
+    ),
+    "not checked": (
+        "Certaines limites électriques ne sont pas encore vérifiées, faute de données ; l’annexe "
+        "les nomme. Une personne qualifiée doit les vérifier avant la construction."
+    ),
+    "weather remarks": "L’annexe contient des remarques sur les données météo.",
+    "cautions": "Pour votre sécurité",
+    "caution live": (
+        "À la lumière du jour, les modules et leurs câbles sont toujours sous tension, même lorsque "
+        "l’onduleur est arrêté."
+    ),
+    "caution skilled": (
+        "Les travaux sur l’installation, ses câbles et son raccordement sont réservés à des "
+        "personnes qualifiées et habilitées. Ne montez pas sur le toit."
+    ),
+    "caution damage": (
+        "Après une tempête, un incendie, une inondation ou des dégâts visibles, restez à distance "
+        "et appelez une personne qualifiée ; signalez l’installation solaire aux pompiers."
+    ),
+    "caution aid": (
+        "Ces pages sont une aide à la conception et non un certificat. Les règles locales, les "
+        "notices des fabricants et les personnes habilitées sur place font foi."
+    ),
+    # The annex.
+    "annex": "L’annexe qui suit s’adresse aux spécialistes et est en anglais.",
+    # Dates.
+    "on day": "{day} {month} {year}",
+    "first of month": "1er",
+    "month 1": "janvier",
+    "month 2": "février",
+    "month 3": "mars",
+    "month 4": "avril",
+    "month 5": "mai",
+    "month 6": "juin",
+    "month 7": "juillet",
+    "month 8": "août",
+    "month 9": "septembre",
+    "month 10": "octobre",
+    "month 11": "novembre",
+    "month 12": "décembre",
+    # What nobody knows exactly, by its name in the estimate.
+    "cause weather year": "Météo de l’année",
+    "cause irradiance level": "Ensoleillement contenu dans les données météo",
+    "cause long-term light": "Ensoleillement de nombreuses années",
+    "cause diffuse light": "Part de lumière diffuse",
+    "cause sky model": "Répartition de la lumière dans le ciel",
+    "cause evenly bright share of the sky": "Part uniformément claire du ciel",
+    "cause inverter efficiency": "Rendement de l’onduleur",
+    "cause inverter efficiency by DC voltage": "Rendement de l’onduleur selon la tension",
+    "cause inverter efficiency by load": "Rendement de l’onduleur selon la charge",
+    "cause network voltage": "Tension du réseau",
+    "cause bypass drop": "Diodes de dérivation des modules",
+    "cause module sorting": "Différences entre modules",
+    "cause weather's clock": "Horloge des données météo",
+    "cause tilt": "Inclinaison des modules",
+    "cause azimuth": "Orientation des modules",
+    "cause horizon": "Hauteur de l’horizon",
+    "cause soiling": "Saleté sur les modules",
+    "cause module tolerance": "Puissance des modules livrés",
+    "cause heat loss of the cells": "Refroidissement des modules",
+    "cause low-light slope": "Modules sous faible lumière",
+    "cause snow": "Neige",
+    "cause snow that is not stated": "Neige, dont on ne sait rien",
+    "cause yearly loss of module power": "Vieillissement des modules",
+}

@@ -36,6 +36,10 @@ if TYPE_CHECKING:
     from yieldkit.report.figures.what_if import map_picture as map_picture
     from yieldkit.report.figures.what_if import response_picture as response_picture
     from yieldkit.report.figures.what_if import tornado_picture as tornado_picture
+    from yieldkit.report.offer.annex import annex_heading as annex_heading
+    from yieldkit.report.offer.annex import annex_light as annex_light
+    from yieldkit.report.offer.first_page import offer_first_page as offer_first_page
+    from yieldkit.report.offer.second_page import offer_second_page as offer_second_page
     from yieldkit.report.tables.design import counts_table as counts_table
     from yieldkit.report.tables.design import lead_table as lead_table
     from yieldkit.report.tables.design import lengths_table as lengths_table
@@ -77,6 +81,8 @@ if TYPE_CHECKING:
     from yieldkit.report.tables.what_if import what_if_heading as what_if_heading
 
 _DOOR = {
+    "annex_heading": "yieldkit.report.offer.annex",
+    "annex_light": "yieldkit.report.offer.annex",
     "answer_box": "yieldkit.report.tables.ranking",
     "bands_picture": "yieldkit.report.figures.estimate",
     "bands_table": "yieldkit.report.tables.estimate",
@@ -118,6 +124,8 @@ _DOOR = {
     "months_table": "yieldkit.report.tables.energy",
     "mountings_table": "yieldkit.report.tables.design",
     "no_losses": "yieldkit.report.tables.estimate",
+    "offer_first_page": "yieldkit.report.offer.first_page",
+    "offer_second_page": "yieldkit.report.offer.second_page",
     "open_findings_table": "yieldkit.report.tables.design",
     "operating_points_picture": "yieldkit.report.figures.operating_points",
     "provenance_table": "yieldkit.report.tables.html",

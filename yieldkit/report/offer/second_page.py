@@ -16,7 +16,7 @@ _LEAST_SHARE = 0.01
 
 _PAGE = template(
     '<article class="sheet" lang="{{ lang }}">'
-    '<section class="block over"><h2>{{ over_head }}</h2>'
+    '<div class="twin"><section class="block over"><h2>{{ over_head }}</h2>'
     '<table><thead><tr><th scope="col">{{ period }}</th>'
     "{% for head in heads %}"
     '<th scope="col" class="number">{{ head }}</th>{% endfor %}</tr></thead><tbody>'
@@ -29,7 +29,7 @@ _PAGE = template(
     '{% for name, at, percent in moves %}<tr><th scope="row">{{ name }}</th><td class="bars">'
     '<svg class="bar" viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">'
     '<rect class="bar-share" x="0" y="1.5" height="7" width="{{ at }}"/></svg></td>'
-    '<td class="number">{{ percent }}</td></tr>{% endfor %}</tbody></table></section>'
+    '<td class="number">{{ percent }}</td></tr>{% endfor %}</tbody></table></section></div>'
     '<section class="block money"><h2>{{ money_head }}</h2>{{ money }}</section>'
     '{% for head, texts in lists %}<section class="list"><h2>{{ head }}</h2><ul>'
     "{% for text in texts %}<li>{{ text }}</li>{% endfor %}</ul></section>{% endfor %}"

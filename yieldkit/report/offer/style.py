@@ -28,6 +28,7 @@ SHEET_STYLE = """
   vertical-align: baseline; text-align: left; font-weight: 400; }
 .sheet th:first-child { padding-left: 0; }
 .sheet thead th { vertical-align: bottom; color: var(--soft); }
+.sheet thead td { border-bottom: 1.5px solid var(--ink); }
 .sheet tfoot th, .sheet tfoot td { font-weight: 700; border-bottom: 0;
   border-top: 1.5px solid var(--ink); }
 .sheet td.number, .sheet th.number { text-align: right; }
@@ -36,26 +37,35 @@ SHEET_STYLE = """
 .bar-likely, .bar-share { fill: #c9ccc6; }
 .bar-alone { stroke: #4f4f4f; stroke-width: 1; vector-effect: non-scaling-stroke; }
 .bar-cautious { stroke: #1b1b1b; stroke-width: 2.5; vector-effect: non-scaling-stroke; }
+.twin { display: grid; grid-template-columns: 1fr 1fr; gap: 0 2.4em; }
 .sheet ul { margin: 0; padding-left: 1.1em; } .sheet li { margin: 0.15em 0; }
 .signatures div { display: grid; grid-template-columns: 1fr 1fr 1fr; gap: 2em; padding-top: 3em; }
 .signatures p { border-top: 1px solid var(--ink); padding-top: 0.2em; font-size: 0.86em; }
 @media screen and (max-width: 42em) {
   main { padding: 0.6em 0.6em 3em; } .sheet { padding: 0.9em 0.8em; }
   .letterhead { flex-wrap: wrap; } .facts { gap: 0.6em 1.4em; }
-  .pair { grid-template-columns: 1fr; } .rests dl { grid-template-columns: 1fr; gap: 0; }
+  .pair, .twin { grid-template-columns: 1fr; } .rests dl { grid-template-columns: 1fr; gap: 0; }
   .rests dd { margin-bottom: 0.4em; }
   .sheet td::before { content: none; }
   .sheet td.bars { width: 18%; } .sheet td, .sheet th { padding-left: 0.5em; }
   .signatures div { grid-template-columns: 1fr; gap: 3em; }
 }
 @media print {
-  @page { size: A4; }
-  .sheet { border: 0; padding: 0; margin: 0; break-after: page; font-size: 9pt; line-height: 1.34;
-    display: flex; flex-direction: column; min-height: 262mm; }
-  .sheet h1 { font-size: 17pt; margin: 4mm 0 3mm; }
-  .sheet h2 { font-size: 10pt; }
-  .sheet section { margin-bottom: 4.2mm; break-inside: avoid; }
-  .sheet .small, .facts dt, .signatures p, .sheet table { font-size: 8pt; }
-  .signatures { margin-top: auto; } .signatures div { padding-top: 12mm; }
+  @page { size: A4; margin: 13mm 15mm 14mm;
+    @bottom-right { content: counter(page) " / " counter(pages); font: 8pt sans-serif; } }
+  .sheet { border: 0; padding: 0; margin: 0; break-after: page; font-size: 8.5pt;
+    line-height: 1.32; }
+  .sheet h1 { font-size: 16pt; margin: 3mm 0 2.5mm; }
+  .sheet h2 { font-size: 10pt; margin-bottom: 1.2mm; break-after: avoid; }
+  .sheet section { margin-bottom: 3.6mm; break-inside: avoid; }
+  .sheet .small, .facts dt, .rests dl, .signatures p, .sheet table { font-size: 8pt; }
+  .letterhead { padding-bottom: 2mm; } .letterhead img { max-width: 50mm; max-height: 15mm; }
+  .facts { margin-bottom: 3.5mm; gap: 1.5mm 7mm; }
+  .pair { gap: 4mm; margin-bottom: 1.5mm; } .pair div { padding: 1.6mm 3.5mm; }
+  .pair .value { font-size: 16pt; } .rests { padding: 2mm 3.5mm; }
+  .rests dl { gap: 0.4mm 4mm; }
+  .sheet th, .sheet td { padding-top: 0.35mm; padding-bottom: 0.35mm; }
+  .signatures div { padding-top: 11mm; gap: 8mm; }
+  .annex h2 { font-size: 14pt; margin-top: 0; }
 }
 """

@@ -66,6 +66,13 @@ def estimate_in_process(monkeypatch, site, found):
     return _page(monkeypatch, "estimate.ipynb", "Likely and cautious year")
 
 
+def offer_in_process(monkeypatch, site, found):
+    """Run the cells of the offer's notebook on an estimate that is there; return its page."""
+    monkeypatch.setattr("yieldkit.config.site.files.load_site", lambda path: site)
+    monkeypatch.setattr("yieldkit.study.estimate.estimate.estimate", lambda *asked: found)
+    return _page(monkeypatch, "offer.ipynb", "Offer")
+
+
 def _page(monkeypatch, name, title, given=None):
     """Run a notebook's cells in this process, its parameters changed after the first."""
     content = nbformat.read(shipped("notebooks", name), as_version=4)

@@ -10,8 +10,7 @@ from tests.design.shaded import CHIMNEY, TREE, shaded_site
 from tests.report.pages import seen
 from tests.study.sites import weather
 from yieldkit.report.figures.shadows import shadows_picture, shadows_table
-from yieldkit.study.comparison.shadows import shadows_of
-from yieldkit.study.results.details import _plain_shadows, _shadows_from
+from yieldkit.study.simulation.module_shadows import plain_shadows, shadows_from, shadows_of
 from yieldkit.study.simulation.prepare import prepare
 
 pytestmark = pytest.mark.slow
@@ -90,9 +89,9 @@ def test_the_worst_days_are_named_with_their_hours(shadows):
 
 
 def test_they_are_kept_with_the_details(shadows):
-    kept = json.loads(json.dumps(_plain_shadows(shadows)))
-    assert _shadows_from(kept) == shadows
-    assert _shadows_from(_plain_shadows(None)) is None
+    kept = json.loads(json.dumps(plain_shadows(shadows)))
+    assert shadows_from(kept) == shadows
+    assert shadows_from(plain_shadows(None)) is None
 
 
 def test_without_corners_there_is_nothing_to_tell(days):

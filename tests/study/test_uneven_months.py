@@ -13,7 +13,6 @@ from yieldkit.config.site.files import load_site
 from yieldkit.design.permitted.constraints import constraints_from
 from yieldkit.report.figures.limited_hours import _month_by_hour
 from yieldkit.study.batch.rows import row_of
-from yieldkit.study.comparison.shadows import shadows_of
 from yieldkit.study.estimate.yields import yields_of
 from yieldkit.study.ranking.propose import propose
 from yieldkit.study.several_inverters.references import reference_of
@@ -21,6 +20,7 @@ from yieldkit.study.several_inverters.search import search
 from yieldkit.study.several_inverters.solved_wirings import Wanted, each_wiring, every_wiring
 from yieldkit.study.simulation import under_sky
 from yieldkit.study.simulation.limited_hours import limit_hours, limited_time
+from yieldkit.study.simulation.module_shadows import shadows_of
 from yieldkit.study.simulation.month_weights import (
     result_weights,
     times_by_month,

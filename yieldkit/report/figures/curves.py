@@ -23,7 +23,7 @@ from yieldkit.report.figures.picture import (
     new_figure,
 )
 from yieldkit.study.comparison.compare import Comparison
-from yieldkit.study.comparison.curves import local_times
+from yieldkit.study.simulation.period import local_times
 
 _LOWEST = -0.25
 """Share of the largest current down to which reverse current is shown."""

@@ -19,10 +19,9 @@ from yieldkit.report.figures.picture import (
     new_figure,
 )
 from yieldkit.study.comparison.compare import Comparison
-from yieldkit.study.comparison.curves import local_times
 from yieldkit.study.simulation.limited_hours import energy_held_back, flagged, limited_steps
 from yieldkit.study.simulation.month_weights import result_weights, weighed
-from yieldkit.study.simulation.period import step_hours
+from yieldkit.study.simulation.period import local_times, step_hours
 
 _MONTHS = ("J", "F", "M", "A", "M", "J", "J", "A", "S", "O", "N", "D")
 _COLUMNS = 2

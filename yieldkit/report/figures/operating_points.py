@@ -28,8 +28,8 @@ from yieldkit.report.figures.picture import (
     new_figure,
 )
 from yieldkit.study.comparison.compare import Comparison
-from yieldkit.study.comparison.curves import local_times
 from yieldkit.study.simulation.limited_hours import limit_hours, limit_steps
+from yieldkit.study.simulation.period import local_times
 
 _PANELS = 3
 _KEY_IN = 2.0

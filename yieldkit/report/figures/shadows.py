@@ -19,7 +19,7 @@ from yieldkit.report.figures.picture import (
 from yieldkit.report.figures.roof import drawn_size, edge_names, place_middle
 from yieldkit.report.markup import Html
 from yieldkit.report.tables.html import table
-from yieldkit.study.comparison.shadows import ShadedModules, Shadows
+from yieldkit.study.simulation.module_shadows import ShadedModules, Shadows
 
 _GAP, _TITLE = 0.3, 0.3
 _SHRINK = 0.92

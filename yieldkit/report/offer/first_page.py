@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from markupsafe import Markup
-
 from yieldkit.config.models.offer import Offer, Party
 from yieldkit.config.site.site import Site
 from yieldkit.report.markup import Html, template

@@ -24,4 +24,8 @@ def logo_source(site: Site) -> Markup:
         return Markup("")
     data = logo_path(named, site.folder).read_bytes()
     kind = media_type(data) if len(data) <= MOST_BYTES else ""
-    return Markup(f"data:{kind};base64,{base64.b64encode(data).decode('ascii')}") if kind else Markup("")
+    return (
+        Markup(f"data:{kind};base64,{base64.b64encode(data).decode('ascii')}")
+        if kind
+        else Markup("")
+    )

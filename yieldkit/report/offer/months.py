@@ -14,7 +14,7 @@ _MONTHS = template(
     '<th scope="col">{{ month }}</th><td class="bars"></td>'
     '<th scope="col" class="number">{{ likely }}</th>'
     '<th scope="col" class="number">{{ cautious }}</th>'
-    '<th scope="col" class="number">{{ alone }}</th></tr></thead><tbody>'
+    '<th scope="col" class="number alone">{{ alone }}</th></tr></thead><tbody>'
     "{% for row in rows %}"
     '<tr><th scope="row">{{ row.name }}</th>'
     '<td class="bars"><svg class="bar" viewBox="0 0 100 10" preserveAspectRatio="none" '

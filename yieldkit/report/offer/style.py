@@ -26,7 +26,7 @@ SHEET_STYLE = """
 .sheet tbody { display: table-row-group; } .sheet tfoot { display: table-footer-group; }
 .sheet th, .sheet td { display: table-cell; width: auto; min-width: 0; padding: 0.14em 0 0.14em 1em;
   vertical-align: baseline; text-align: left; font-weight: 400; }
-.sheet th:first-child { padding-left: 0; }
+.sheet th:first-child { padding-left: 0; overflow-wrap: break-word; }
 .sheet thead th { vertical-align: bottom; color: var(--soft); }
 .sheet thead td { border-bottom: 1.5px solid var(--ink); }
 .sheet tfoot th, .sheet tfoot td { font-weight: 700; border-bottom: 0;
@@ -47,7 +47,14 @@ SHEET_STYLE = """
   .pair, .twin { grid-template-columns: 1fr; } .rests dl { grid-template-columns: 1fr; gap: 0; }
   .rests dd { margin-bottom: 0.4em; }
   .sheet td::before { content: none; }
-  .sheet td.bars { width: 18%; } .sheet td, .sheet th { padding-left: 0.5em; }
+  .sheet td, .sheet th { padding-left: 0.5em; }
+  .sheet td.bars { width: 22%; }
+  .months table, .months thead, .months tbody, .months tfoot { display: block; }
+  .sheet .months tr { display: grid; grid-template-columns: 1fr 7.6em 6em; padding: 0.2em 0;
+    border-bottom: 1px solid var(--line); }
+  .sheet .months th, .sheet .months td { border: 0; padding: 0; width: auto; }
+  .months .bars { order: 1; align-self: center; } .months .alone { order: 2; grid-column: span 2; }
+  .sheet .months tfoot .bars, .sheet .months tfoot .alone { display: none; }
   .signatures div { grid-template-columns: 1fr; gap: 3em; }
 }
 @media print {

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from typing import Any
 
 import xarray as xr
 
@@ -150,14 +152,27 @@ def within_steps(result: xr.Dataset) -> list[str]:
     attrs = result.attrs
     if "even_light_kwh" not in attrs:
         return []
-    drawn = "with minutes drawn"
-    if attrs["energy_kwh"] == attrs["even_light_kwh"]:
-        drawn = "with nothing drawn, for snapshots are no means"
-    return [
-        f"What the weather's steps hide, on '{attrs['wiring']}': {attrs['energy_kwh']:,.0f} kWh "
-        f"{drawn}; {attrs['even_light_kwh']:,.0f} kWh with even light in every step, "
-        f"{attrs['all_or_nothing_kwh']:,.0f} kWh with the sun of the clearest hours or none at all."
-    ]
+    return [minutes_told(attrs["energy_kwh"], attrs)]
+
+
+def minutes_told(energy_kwh: float, attrs: Mapping[str, Any]) -> str:
+    """Return in a sentence between what a yield lies by the minutes that steps hide.
+
+    Parameters
+    ----------
+    energy_kwh : float
+        The yield [kWh].
+    attrs : mapping
+        With the wiring's name and its yield under even and under extreme light.
+    """
+    even, least = float(attrs["even_light_kwh"]), float(attrs["all_or_nothing_kwh"])
+    snapshots = math.isclose(energy_kwh, even, rel_tol=1e-9)
+    drawn = "with nothing drawn, for snapshots are no means" if snapshots else "with minutes drawn"
+    return (
+        f"What the weather's steps hide, on '{attrs['wiring']}': {energy_kwh:,.0f} kWh "
+        f"{drawn}; {even:,.0f} kWh with even light in every step, "
+        f"{least:,.0f} kWh with the sun of the clearest hours or none at all."
+    )
 
 
 def _at_the_meter(result: xr.Dataset) -> list[str]:

@@ -21,8 +21,8 @@ WORDS: dict[str, str] = {
     "cautious means": "Nine of ten cases yield more than this.",
     "per kwp": "{energy} per kWp",
     "years explained": (
-        "Both are read from {draws} calculated cases. From one to the next, the weather of the year "
-        "differs, and everything else that nobody knows exactly before building."
+        "Both are read from {draws} calculated cases. From one to the next, the weather of the "
+        "year differs, and everything else that nobody knows exactly before building."
     ),
     # On what it rests.
     "rests on": "What these figures rest on",
@@ -34,9 +34,7 @@ WORDS: dict[str, str] = {
     "weather": "Weather",
     "years of weather": "{title} ({years} years)",
     "between years": "Between years",
-    "measured years": (
-        "The years at hand differ by {percent} in sunlight (standard deviation)."
-    ),
+    "measured years": ("The years at hand differ by {percent} in sunlight (standard deviation)."),
     "stated": "Years are taken to differ by {percent} in sunlight (standard deviation).",
     "blocks of days": (
         "The weather is one single year. Real years differ more than is reckoned here: the "
@@ -90,8 +88,8 @@ WORDS: dict[str, str] = {
     # Second page.
     "moves": "What moves the figure",
     "moves said": (
-        "What nobody knows exactly before building, and its share in the spread between the likely "
-        "and the cautious year."
+        "What nobody knows exactly before building, and how much of the spread of the first year "
+        "comes from it."
     ),
     "unknown": "Unknown",
     "share": "Share",
@@ -122,7 +120,9 @@ WORDS: dict[str, str] = {
         "The figures hold for the plant as described. Other modules, inverters or strings mean "
         "another figure."
     ),
-    "not promised use": "How much is used in the building depends on how people live and work there.",
+    "not promised use": (
+        "How much is used in the building depends on how people live and work there."
+    ),
     "not promised prices": (
         "Prices, tariffs, taxes and rules may change; the figures hold for the prices stated here."
     ),

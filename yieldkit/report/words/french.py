@@ -37,17 +37,15 @@ WORDS: dict[str, str] = {
     "measured years": (
         "Les années disponibles diffèrent de {percent} en ensoleillement (écart type)."
     ),
-    "stated": (
-        "On admet que les années diffèrent de {percent} en ensoleillement (écart type)."
-    ),
+    "stated": ("On admet que les années diffèrent de {percent} en ensoleillement (écart type)."),
     "blocks of days": (
         "La météo est celle d’une seule année. Les années réelles diffèrent plus que dans ce "
-        "calcul : l’année prudente peut être inférieure au chiffre indiqué."
+        "calcul : l’année prudente peut être inférieure au chiffre indiqué."
     ),
     "few years": "Si peu d’années ne disent guère à quel point les années diffèrent.",
     "ageing": "Vieillissement",
     "ageing said": (
-        "Les modules perdent {percent} de leur puissance par an ; le calcul porte sur {years} ans."
+        "Les modules perdent {percent} de leur puissance par an ; le calcul porte sur {years} ans."
     ),
     "outages": "Arrêts",
     "no outages": "Aucun n’est compté. Une installation à l’arrêt produit moins.",
@@ -63,8 +61,8 @@ WORDS: dict[str, str] = {
     "from to": "{low} à {high}",
     "whole year": "Année",
     "months key": (
-        "Barre : l’année probable. Repère foncé : l’année prudente. Trait fin et dernière colonne : "
-        "où se situe ce mois seul huit années sur dix."
+        "Barre : l’année probable. Repère foncé : l’année prudente. Trait fin et dernière "
+        "colonne : où se situe ce mois seul huit années sur dix."
     ),
     # The house.
     "house": "Ce qu’elle remplace dans le bâtiment",
@@ -75,18 +73,18 @@ WORDS: dict[str, str] = {
     "covered": "Part de la consommation couverte",
     "at most": "au plus {value}",
     "at least": "au moins {value}",
-    "consumption": "Consommation : {energy} par an.",
+    "consumption": "Consommation : {energy} par an.",
     "upper bound": (
         "La consommation ou la production ne sont connues que par longs intervalles. "
-        "L’autoconsommation est donc la plus élevée possible et l’achat le plus faible possible : "
+        "L’autoconsommation est donc la plus élevée possible et l’achat le plus faible possible : "
         "dans un intervalle, les deux ne coïncident pas forcément."
     ),
     "invented load": (
-        "La répartition de la consommation dans le temps est supposée et non mesurée ; "
+        "La répartition de la consommation dans le temps est supposée et non mesurée ; "
         "l’autoconsommation est un ordre de grandeur."
     ),
     "house not additive": (
-        "Probable et prudent sont lus séparément à chaque ligne ; ils ne s’additionnent pas d’une "
+        "Probable et prudent sont lus séparément à chaque ligne ; ils ne s’additionnent pas d’une "
         "ligne à l’autre."
     ),
     # Signatures.
@@ -97,8 +95,8 @@ WORDS: dict[str, str] = {
     # Second page.
     "moves": "Ce qui fait varier le chiffre",
     "moves said": (
-        "Ce que personne ne connaît exactement avant la construction, et sa part dans l’écart entre "
-        "l’année probable et l’année prudente."
+        "Ce que personne ne connaît exactement avant la construction, et sa part dans la "
+        "dispersion de la première année."
     ),
     "unknown": "Inconnue",
     "share": "Part",
@@ -108,12 +106,12 @@ WORDS: dict[str, str] = {
     "first year": "Première année",
     "period": "Période",
     "over years said": (
-        "Sur plusieurs années, bonne et mauvaise météo se compensent ; les modules vieillissent. "
+        "Sur plusieurs années, bonne et mauvaise météo se compensent ; les modules vieillissent. "
         "Les chiffres sont des énergies par an."
     ),
     "money": "Ce qu’elle vaut",
     "no money": (
-        "Cette offre n’indique aucun prix. Elle ne contient donc pas de page sur l’argent : rien "
+        "Cette offre n’indique aucun prix. Elle ne contient donc pas de page sur l’argent : rien "
         "n’est dit des économies ni de la rentabilité."
     ),
     "not promised": "Ce qui n’est pas promis",
@@ -133,18 +131,18 @@ WORDS: dict[str, str] = {
         "Ce qui est consommé dans le bâtiment dépend de la façon dont on y vit et y travaille."
     ),
     "not promised prices": (
-        "Prix, tarifs, impôts et règles peuvent changer ; les chiffres valent pour les prix "
+        "Prix, tarifs, impôts et règles peuvent changer ; les chiffres valent pour les prix "
         "indiqués ici."
     ),
     "not checked": (
-        "Certaines limites électriques ne sont pas encore vérifiées, faute de données ; l’annexe "
+        "Certaines limites électriques ne sont pas encore vérifiées, faute de données ; l’annexe "
         "les nomme. Une personne qualifiée doit les vérifier avant la construction."
     ),
     "weather remarks": "L’annexe contient des remarques sur les données météo.",
     "cautions": "Pour votre sécurité",
     "caution live": (
-        "À la lumière du jour, les modules et leurs câbles sont toujours sous tension, même lorsque "
-        "l’onduleur est arrêté."
+        "À la lumière du jour, les modules et leurs câbles sont toujours sous tension, même "
+        "lorsque l’onduleur est arrêté."
     ),
     "caution skilled": (
         "Les travaux sur l’installation, ses câbles et son raccordement sont réservés à des "
@@ -152,7 +150,7 @@ WORDS: dict[str, str] = {
     ),
     "caution damage": (
         "Après une tempête, un incendie, une inondation ou des dégâts visibles, restez à distance "
-        "et appelez une personne qualifiée ; signalez l’installation solaire aux pompiers."
+        "et appelez une personne qualifiée ; signalez l’installation solaire aux pompiers."
     ),
     "caution aid": (
         "Ces pages sont une aide à la conception et non un certificat. Les règles locales, les "

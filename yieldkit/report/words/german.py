@@ -99,8 +99,8 @@ WORDS: dict[str, str] = {
     # Second page.
     "moves": "Was die Zahl bewegt",
     "moves said": (
-        "Was vor dem Bau niemand genau weiß, und welchen Anteil es am Abstand zwischen "
-        "wahrscheinlichem und vorsichtigem Jahr hat."
+        "Was vor dem Bau niemand genau weiß, und wie viel der Streuung des ersten Jahres daher "
+        "kommt."
     ),
     "unknown": "Ungewiss",
     "share": "Anteil",
@@ -149,8 +149,8 @@ WORDS: dict[str, str] = {
         "Wechselrichter abgeschaltet ist."
     ),
     "caution skilled": (
-        "Arbeiten an der Anlage, ihren Leitungen und ihrem Anschluss sind nur etwas für zugelassene "
-        "Fachkräfte. Betreten Sie das Dach nicht."
+        "Arbeiten an der Anlage, ihren Leitungen und ihrem Anschluss sind nur etwas für "
+        "zugelassene Fachkräfte. Betreten Sie das Dach nicht."
     ),
     "caution damage": (
         "Halten Sie nach Sturm, Brand, Hochwasser oder bei sichtbaren Schäden Abstand und rufen "

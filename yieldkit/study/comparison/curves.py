@@ -13,17 +13,12 @@ from yieldkit.config.site.site import Site, TrackerStrings, Wiring
 from yieldkit.physics.circuit import api as circuit
 from yieldkit.study.simulation.in_light import in_light, with_places
 from yieldkit.study.simulation.labels import string_label
+from yieldkit.study.simulation.period import local_times
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.trackers import string_circuit
 
 _POINTS = 400
 _BRIGHT_W_M2 = 150.0
-
-
-def local_times(dataset: xr.Dataset) -> pd.DatetimeIndex:
-    """Return the steps' starts in local standard time, without a zone."""
-    offset = pd.Timedelta(seconds=int(dataset.attrs["utc_offset_s"]))
-    return pd.DatetimeIndex(dataset.indexes["time"]) + offset
 
 
 def telling_moments(prepared: Prepared) -> dict[str, int]:

@@ -19,7 +19,7 @@ from yieldkit.study.comparison.curves import (
 )
 from yieldkit.study.comparison.lead_sizes import lead_options
 from yieldkit.study.comparison.mounting_spread import Neighbour, mounting_spread
-from yieldkit.study.comparison.shadows import Shadows, shadows_of
+from yieldkit.study.simulation.module_shadows import Shadows, shadows_of
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.trackers import Solutions
 

@@ -6,11 +6,10 @@ import numpy as np
 import pandas as pd
 
 from yieldkit.study.comparison.compare import Comparison
-from yieldkit.study.comparison.curves import local_times
 from yieldkit.study.simulation.limited_hours import covered_steps
 from yieldkit.study.simulation.month_weights import result_weights, weighed
 from yieldkit.study.simulation.monthly import monthly_energy
-from yieldkit.study.simulation.period import MONTHS, step_hours
+from yieldkit.study.simulation.period import MONTHS, local_times, step_hours
 
 
 def monthly_table(comparison: Comparison) -> pd.DataFrame:

@@ -11,6 +11,7 @@ from yieldkit.base.progress import silent
 from yieldkit.design.checks.permission import permission
 from yieldkit.study.estimate.choice import Choice
 from yieldkit.study.estimate.yields import yields_of
+from yieldkit.study.simulation.module_shadows import plain_shadows, shadows_of
 from yieldkit.study.simulation.prepare import Prepared
 from yieldkit.study.simulation.simulate import simulate_wirings
 
@@ -24,6 +25,8 @@ YIELDS = {
     "PR'_STC": ("corrected_ratio", "1", "performance ratio with the array's power at its heat"),
 }
 """Symbols of IEC 61724-1: the field that holds each, its unit and its meaning."""
+MINUTES = ("even_light_kwh", "all_or_nothing_kwh")
+"""The nominal year under even light in every step, and under the sun or none at all [kWh]."""
 
 
 def with_nominal(data: xr.Dataset, prepared: Prepared, choice: Choice) -> xr.Dataset:
@@ -41,9 +44,10 @@ def with_nominal(data: xr.Dataset, prepared: Prepared, choice: Choice) -> xr.Dat
     Returns
     -------
     Dataset
-        With the loss budget (loss_step) and the yields of IEC 61724-1 (symbol), and attributes
-        that say how the wiring was chosen, what it may be called, what is NOT CHECKED, and on
-        what the simulation rests.
+        With the loss budget (loss_step), the yields of IEC 61724-1 (symbol) and what shadows take
+        from each module (JSON), and attributes that say how the wiring was chosen, what it may be
+        called, what is NOT CHECKED, on what the simulation rests, and between what the year lies
+        by the minutes within the weather's steps, where these are drawn.
     """
     _, (result,) = simulate_wirings(prepared, (choice.wiring,), silent)
     found = yields_of(prepared.site, result)
@@ -59,7 +63,9 @@ def with_nominal(data: xr.Dataset, prepared: Prepared, choice: Choice) -> xr.Dat
         "left_out": result.attrs["left_out"],
         "invented": int(prepared.site.invented),
         "nameplate_kwh": float(result["potential"][0]),
+        **{key: result.attrs[key] for key in MINUTES if key in result.attrs},
     }
+    shadows = plain_shadows(shadows_of(prepared, (choice.wiring,)))
     variables = {
         "loss_budget": (
             "loss_step",
@@ -70,6 +76,11 @@ def with_nominal(data: xr.Dataset, prepared: Prepared, choice: Choice) -> xr.Dat
             "symbol",
             numbers,
             {"units": "h", "long_name": "yields of the nominal year (IEC 61724-1); ratios are 1"},
+        ),
+        "shadows": (
+            (),
+            json.dumps(shadows),
+            {"units": "1", "long_name": "what shadows take from each module, as JSON"},
         ),
     }
     coords = {"loss_step": list(result["loss_step"].to_numpy()), "symbol": list(YIELDS)}

@@ -10,6 +10,7 @@ import pandas as pd
 import xarray as xr
 
 from yieldkit.base.display import Card, short_name
+from yieldkit.study.simulation.module_shadows import Shadows, shadows_from
 from yieldkit.study.simulation.period import MONTHS
 
 
@@ -48,7 +49,7 @@ class Estimate:
         )
         hint = (
             "Ask it for .bands, .months, .by_year, .contributions, .way, .losses, .yields, "
-            ".sentences."
+            ".shadows, .sentences."
         )
         return Card(title, rows, hint)
 
@@ -140,6 +141,11 @@ class Estimate:
         """Yields [h] and ratios [1] of the nominal year by their symbols in IEC 61724-1."""
         symbols = pd.Index(self.data["symbol"].to_numpy(), name="symbol")
         return pd.Series(self.data["yields"].to_numpy(), symbols)
+
+    @property
+    def shadows(self) -> Shadows | None:
+        """What shadows take from each module in the nominal year; None where nothing shades any."""
+        return shadows_from(json.loads(str(self.data["shadows"].item())))
 
     @property
     def sentences(self) -> tuple[str, ...]:

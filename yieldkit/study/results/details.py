@@ -14,7 +14,7 @@ from yieldkit.config.site.site import Wiring
 from yieldkit.study.comparison.better import Better
 from yieldkit.study.comparison.details import Details
 from yieldkit.study.comparison.mounting_spread import Neighbour
-from yieldkit.study.comparison.shadows import ShadedDay, ShadedModules, Shadows
+from yieldkit.study.simulation.module_shadows import plain_shadows, shadows_from
 
 DETAILS_FILE = "details.json"
 
@@ -29,7 +29,7 @@ def write_details(details: Details, folder: Path, run: str) -> None:
         "days": [(kind, steps.tolist()) for kind, steps in details.days],
         "leads": None if details.leads is None else plain_table(details.leads),
         "mountings": [each._asdict() for each in details.mountings],
-        "shadows": _plain_shadows(details.shadows),
+        "shadows": plain_shadows(details.shadows),
         "run": run,
     }
     write_json(folder / DETAILS_FILE, content)
@@ -68,30 +68,7 @@ def saved_details(folder: Path) -> Details | None:
         curves=tuple(curves),
         leads=None if content["leads"] is None else table_from(content["leads"]),
         mountings=tuple(Neighbour(**each) for each in content["mountings"]),
-        shadows=_shadows_from(content["shadows"]),
-    )
-
-
-def _plain_shadows(shadows: Shadows | None) -> dict[str, Any] | None:
-    if shadows is None:
-        return None
-    return shadows._asdict() | {
-        "planes": [each._asdict() for each in shadows.planes],
-        "days": [each._asdict() for each in shadows.days],
-    }
-
-
-def _shadows_from(content: dict[str, Any] | None) -> Shadows | None:
-    if content is None:
-        return None
-    planes = (each | {"lost_kwh": tuple(each["lost_kwh"])} for each in content["planes"])
-    return Shadows(
-        planes=tuple(ShadedModules(**each) for each in planes),
-        days=tuple(ShadedDay(**each) for each in content["days"]),
-        hours_kwh=tuple(content["hours_kwh"]),
-        strings=tuple(
-            (name, tuple(tuple(plane) for plane in planes)) for name, planes in content["strings"]
-        ),
+        shadows=shadows_from(content["shadows"]),
     )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
@@ -159,6 +160,12 @@ def step_hours(attrs: Mapping[str, Any]) -> float:
         Attributes of a result.
     """
     return float(attrs["interval_s"]) / 3600.0 / int(attrs.get("years_averaged", 1))
+
+
+def local_times(dataset: xr.Dataset) -> pd.DatetimeIndex:
+    """Return the steps' starts in local standard time, without a zone."""
+    offset = pd.Timedelta(seconds=int(dataset.attrs["utc_offset_s"]))
+    return pd.DatetimeIndex(dataset.indexes["time"]) + offset
 
 
 def weather_state(weather: xr.Dataset) -> IntArray:

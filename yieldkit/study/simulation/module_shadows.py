@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.config.site.site import Wiring
-from yieldkit.study.comparison.curves import local_times
 from yieldkit.study.simulation.in_light import module_numbers, with_places
 from yieldkit.study.simulation.month_weights import weighed
+from yieldkit.study.simulation.period import local_times
 from yieldkit.study.simulation.prepare import Prepared
 
 _DAYS = 5
@@ -149,3 +149,28 @@ def _strings(
                 for module in module_numbers(prepared, group) if group.plane in numbers else ():
                     numbers[group.plane][module] = number
     return tuple(tuple(numbers[plane.name]) for plane in planes)
+
+
+def plain_shadows(shadows: Shadows | None) -> dict[str, Any] | None:
+    """Return what shadows take as plain values for JSON."""
+    if shadows is None:
+        return None
+    return shadows._asdict() | {
+        "planes": [each._asdict() for each in shadows.planes],
+        "days": [each._asdict() for each in shadows.days],
+    }
+
+
+def shadows_from(content: dict[str, Any] | None) -> Shadows | None:
+    """Return what `plain_shadows` made plain."""
+    if content is None:
+        return None
+    planes = (each | {"lost_kwh": tuple(each["lost_kwh"])} for each in content["planes"])
+    return Shadows(
+        planes=tuple(ShadedModules(**each) for each in planes),
+        days=tuple(ShadedDay(**each) for each in content["days"]),
+        hours_kwh=tuple(content["hours_kwh"]),
+        strings=tuple(
+            (name, tuple(tuple(plane) for plane in planes)) for name, planes in content["strings"]
+        ),
+    )

@@ -23,7 +23,7 @@ POLICY = (
 _SHOWN = ("text/html", "image/png", "text/plain")
 _HEADING = re.compile(r"<h2[^>]*>(.*?)</h2>", re.DOTALL)
 _SHEET = re.compile(r'<article class="sheet" lang="([a-z]{2})">')
-"""A customer's page: it speaks its language, has its own look and no list of chapters."""
+"""A customer's page: its title is in its language, and it has its own look, no list of chapters."""
 
 _STYLE = """
 :root { --ink: #1b1b1b; --soft: #4f4f4f; --line: #c9c9c9; --wash: #f4f4f1; }
@@ -97,13 +97,13 @@ pre { white-space: pre-wrap; overflow-wrap: anywhere; font-size: 0.85em; }
 
 _PAGE = jinja2.Environment(autoescape=True).from_string(
     """<!DOCTYPE html>
-<html lang="{{ lang }}">
+<html lang="en">
 <head>
 <meta charset="utf-8">
 <meta http-equiv="Content-Security-Policy" content="{{ policy }}">
 <meta name="viewport" content="width=device-width, initial-scale=1">
 <meta name="run" content="{{ run }}">
-<title>{{ title }}</title>
+<title{% if lang %} lang="{{ lang }}"{% endif %}>{{ title }}</title>
 <style>{{ style }}</style>
 </head>
 <body>
@@ -148,7 +148,7 @@ def page_of(notebook: nbformat.NotebookNode, title: str, run: str) -> str:
     )
     body, _resources = exporter.from_notebook_node(_fit_to_show(notebook))
     sheet = _SHEET.search(body)
-    lang = sheet[1] if sheet else "en"
+    lang = sheet[1] if sheet else ""
     called = LANGUAGES[lang]["title"] if sheet else title
     style = _STYLE.replace("{{ short }}", _in_style(called))
     return _PAGE.render(

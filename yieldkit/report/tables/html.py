@@ -213,6 +213,9 @@ def origin_table(attrs: Mapping[str, Any]) -> Html:
         ("weather file, SHA-256", "weather_sha256"),
         ("clock check", "weather_clock"),
         ("local standard time", "time_zone"),
+        ("draws", "draws"),
+        ("seed of the draws", "seed"),
+        ("whole runs", "whole_runs"),
     )
     # What nobody stated has no row: own weather names no source of its licence.
     rows = [(title, attrs[key]) for title, key in keys if attrs.get(key, "") != ""]

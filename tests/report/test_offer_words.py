@@ -2,15 +2,12 @@
 
 import re
 import string
-from pathlib import Path
 
 import pytest
 
-import yieldkit.report.offer
 from yieldkit.config.models.offer import Offer
 from yieldkit.report.words.language import LANGUAGES, Language, language_of
 from yieldkit.study.estimate import unknowns
-from yieldkit.study.estimate.spread import BLOCKS, MEASURED, STATED
 from yieldkit.study.uncertainty.unknowns import UNKNOWNS
 
 ENGLISH = LANGUAGES["en"]
@@ -23,8 +20,6 @@ SAME = {
 ENGLISH_WORDS = re.compile(
     r"\b(the|of|and|year|years|month|with|which|that|is|are|not|more|cases|plant|roof)\b", re.I
 )
-COMPOSED = ("cause ", "month ", "caution ")
-"""How keys begin that are put together from a name or a number."""
 
 
 def places(text):
@@ -67,25 +62,6 @@ def test_french_signs_have_their_blank():
     for key, text in LANGUAGES["fr"].items():
         assert not re.search(r"(?<![\u00a0\u202f])[:;!?]", text), key
         assert "'" not in text, key
-
-
-def test_every_word_is_used():
-    folder = Path(yieldkit.report.offer.__file__).parents[1]
-    source = "".join(
-        path.read_text(encoding="utf-8")
-        for path in folder.rglob("*.py")
-        if path.name not in ("english.py", "german.py", "french.py")
-    )
-    used = set(re.findall(r'"([^"\n]+)"', source))
-    ends = ("year", "means")
-    composed = (
-        {f"{which} {end}" for which in ("likely", "cautious") for end in ends}
-        | {f"signed {who}" for who in ("customer", "company", "place")}
-        | {BLOCKS, MEASURED, STATED}
-    )
-    assert {
-        key for key in ENGLISH if key not in used | composed and not key.startswith(COMPOSED)
-    } == set()
 
 
 def test_every_unknown_has_a_name_for_customers():

@@ -1,15 +1,30 @@
 """The customer's pages: every number with its partner, in three languages, nothing unsaid."""
 
+import base64
+import json
 import re
 
+import matplotlib.pyplot as plt
 import numpy as np
 import pytest
 
+from tests.design.shaded import CHIMNEY, shaded_site
 from tests.report.offers import offered, page_of_offer, sections, sheets, words
 from tests.report.pages import seen
 from tests.study.estimates import small_estimate
+from yieldkit.report.figures.picture import new_figure
+from yieldkit.report.offer.annex import annex_light
 from yieldkit.report.offer.first_page import offer_first_page
+from yieldkit.report.offer.rests_on import rests_on
+from yieldkit.report.offer.second_page import offer_second_page
 from yieldkit.report.words.language import LANGUAGES, language_of
+from yieldkit.study.estimate.result import Estimate
+from yieldkit.study.simulation.module_shadows import (
+    ShadedDay,
+    ShadedModules,
+    Shadows,
+    plain_shadows,
+)
 
 pytestmark = pytest.mark.slow
 
@@ -163,3 +178,110 @@ def test_names_days_and_number_stand_where_they_are_stated(pages, found):
     bare = words(offer_first_page(found, offered("en").variant({"offer": None}))._repr_html_())
     assert bare.startswith("What your solar plant yields Plant Shed (invented) Energy in")
     assert "Customer Company Place, date" in bare
+
+
+@pytest.fixture
+def logo(tmp_path):
+    """Return a site whose offer names a small picture, and the picture's file."""
+    path = tmp_path / "logo.png"
+    new_figure(0.3).savefig(path, dpi=30)
+    site = offered("en", logo_file=str(path))
+    return site, path
+
+
+def test_a_logo_is_put_into_the_page_as_it_is(found, logo):
+    site, path = logo
+    (image,) = seen(offer_first_page(found, site)._repr_html_()).all("img")
+    kind, data = image["src"].split(";base64,")
+    assert kind == "data:image/png"
+    assert base64.b64decode(data) == path.read_bytes()
+    assert image["alt"] == "Example Roofs (invented)"
+
+
+@pytest.mark.parametrize(
+    "content", [b"<svg onload=alert(1)>", b"\x89PNG\r\n\x1a\n" + bytes(1_100_000)]
+)
+def test_a_logo_that_became_something_else_is_left_out(found, logo, content):
+    site, path = logo
+    path.write_bytes(content)
+    assert seen(offer_first_page(found, site)._repr_html_()).all("img") == []
+
+
+def rests(found, site):
+    return dict(rests_on(found, site, language_of(site.offer)))
+
+
+def test_what_figures_rest_on_is_said_as_the_site_and_its_weather_have_it(found):
+    usual = rests(found, offered("en"))
+    assert usual["Rated power"] == "19.44\u00a0kWp in 36 modules"
+    assert usual["Weather"] == "Typical year 45.0 N 8.0 E, 2005-2023"
+    assert usual["Between years"] == LANGUAGES["en"]["blocks of days"]
+    assert usual["Ageing"] == (
+        "The modules lose 0.5\u00a0% of their power a year; 25 years are reckoned."
+    )
+    assert usual["Outages"] == LANGUAGES["en"]["no outages"]
+    assert usual["Inverter"] == "Inverter (invented)"
+
+
+def test_years_measured_or_stated_modules_left_out_and_standstill_are_said(found):
+    attrs = {"year_to_year": "measured years", "year_to_year_percent": 3.94, "years_averaged": 3}
+    data = found.data.assign_attrs(attrs)
+    site = offered("de").variant(
+        {
+            "grid.availability_percent": 98.5,
+            "estimate.outages_percent_by_month": [1.2] * 6 + [0.0] * 6,
+            "planes.0.modules": 26,
+        }
+    )
+    told = rests(Estimate(data), site)
+    assert told["Jahr zu Jahr"] == (
+        "Die vorliegenden Jahre unterscheiden sich um 3,9\u00a0% an Sonnenlicht "
+        "(Standardabweichung). So wenige Jahre sagen kaum, wie sehr sich Jahre unterscheiden."
+    )
+    assert told["Wetter"] == "Typical year 45.0 N 8.0 E, 2005-2023 (3 Jahre)"
+    assert told["Nennleistung"] == "19,44\u00a0kWp aus 38 Modulen, davon 36 angeschlossen"
+    assert told["Ausfälle"] == (
+        "Angenommen ist, dass die Anlage 98,5\u00a0% der Zeit läuft. Stillstand ist Monat für "
+        "Monat eingerechnet, im Mittel 0,6\u00a0%."
+    )
+    stated = data.assign_attrs(year_to_year="stated", years_averaged=1)
+    assert rests(Estimate(stated), site)["Jahr zu Jahr"] == (
+        "Angenommen ist, dass sich Jahre um 3,9\u00a0% an Sonnenlicht unterscheiden "
+        "(Standardabweichung)."
+    )
+    many = data.assign_attrs(years_averaged=12)
+    assert "So wenige" not in rests(Estimate(many), site)["Jahr zu Jahr"]
+
+
+def test_what_is_not_promised_says_what_is_open(found):
+    shown = words(offer_second_page(found, offered("en"))._repr_html_())
+    assert LANGUAGES["en"]["not checked"] in shown
+    assert LANGUAGES["en"]["weather remarks"] in shown
+    attrs = {"not_checked": "", "weather_remarks": "", "weather_cautions": "", "invented": 0}
+    clear = Estimate(found.data.assign_attrs(attrs))
+    shown = words(offer_second_page(clear, offered("en"))._repr_html_())
+    assert LANGUAGES["en"]["not checked"] not in shown
+    assert LANGUAGES["en"]["weather remarks"] not in shown
+    assert LANGUAGES["en"]["invented"] not in words(
+        offer_first_page(clear, offered("en"))._repr_html_()
+    )
+
+
+def test_the_annex_has_the_shade_plan_and_what_minutes_do(found):
+    site = shaded_site(CHIMNEY)
+    plane, wiring = site.planes[0], site.wirings[0].name
+    worst = ShadedModules(plane.name, (9.25, *[0.5] * (plane.modules - 1)), 600.0)
+    days = (ShadedDay("2018-12-21", 1.5, "09:00", "11:00"),)
+    hours = (*[0.0] * 9, sum(worst.lost_kwh), *[0.0] * 14)
+    own = Shadows((worst,), days, hours, ((wiring, ((3,) * plane.modules,)),))
+    attrs = {"wiring": wiring, "even_light_kwh": 23500.0, "all_or_nothing_kwh": 22100.0}
+    data = found.data.assign(shadows=((), json.dumps(plain_shadows(own)), {"units": "1"}))
+    plan, table, said = annex_light(Estimate(data.assign_attrs(attrs)), site)
+    assert re.search(r"most row \d+ column \d+ 9.2 kWh", plan.alt)
+    assert f"strings of {wiring}" in plan.alt
+    assert "2018-12-21 09:00 to 11:00 1.5" in words(table.text)
+    assert (
+        f"Nominal year. What the weather's steps hide, on '{wiring}': {found.nominal_kwh:,.0f} kWh "
+        "with minutes drawn; 23,500 kWh with even light in every step, 22,100 kWh with the sun"
+    ) in words(said.text)
+    plt.close("all")

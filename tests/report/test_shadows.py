@@ -5,11 +5,16 @@ import re
 
 import numpy as np
 import pytest
+import xarray as xr
 
 from tests.design.shaded import CHIMNEY, TREE, shaded_site
 from tests.report.pages import seen
 from tests.study.sites import weather
+from yieldkit.design.checks.limits import check
 from yieldkit.report.figures.shadows import shadows_picture, shadows_table
+from yieldkit.study.estimate.choice import Choice
+from yieldkit.study.estimate.nominal import with_nominal
+from yieldkit.study.estimate.result import Estimate
 from yieldkit.study.simulation.module_shadows import plain_shadows, shadows_from, shadows_of
 from yieldkit.study.simulation.prepare import prepare
 
@@ -97,3 +102,11 @@ def test_they_are_kept_with_the_details(shadows):
 def test_without_corners_there_is_nothing_to_tell(days):
     bare = shaded_site(**{f"planes.{n}.corner_m": None for n in range(3)})
     assert shadows_of(prepare(bare, days), bare.wirings) is None
+
+
+def test_an_estimate_carries_those_of_its_wiring(prepared, site):
+    wiring = site.wirings[1]
+    data = with_nominal(xr.Dataset(), prepared, Choice(wiring, "", check(site, wiring)))
+    found = Estimate(data).shadows
+    assert found == shadows_of(prepared, [wiring])
+    assert [name for name, _ in found.strings] == [wiring.name]

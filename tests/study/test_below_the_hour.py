@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+import xarray as xr
 from pvlib.clearsky import ineichen, lookup_linke_turbidity
 from scipy.stats import norm
 
@@ -17,12 +18,15 @@ from tests.study.several import twice
 from tests.study.sites import NO_LOSSES_BEHIND, ac_held_at, string, variant, weather, wiring
 from tests.weather.minutes import as_file, by_minute, cloudy, hourly
 from yieldkit.base.errors import InputError
+from yieldkit.design.checks.limits import check, named_wiring
 from yieldkit.design.roof.scene import without_obstacles
 from yieldkit.physics.irradiance.sun import sun_position
 from yieldkit.report.tables.html import verdict_box
 from yieldkit.report.tables.terminal import result_text
 from yieldkit.report.tables.terminal_comparison import comparison_text
 from yieldkit.study.batch.shared import SharedWork
+from yieldkit.study.estimate.choice import Choice
+from yieldkit.study.estimate.nominal import with_nominal
 from yieldkit.study.simulation import fluctuation, minute_rows
 from yieldkit.study.simulation.connection_point import connection_point
 from yieldkit.study.simulation.offer import Offer
@@ -87,6 +91,17 @@ def test_the_budget_closes_and_names_both_parts(june):
 def test_the_sun_all_or_nothing_is_below_even_light(june):
     after = june[3]
     assert after.all_or_nothing_kwh < after.energy_kwh < after.even_light_kwh
+
+
+def test_an_estimate_carries_what_lies_on_both_sides_of_its_nominal_year(june):
+    site, days, before, after = june
+    for own, result in ((site, after), (variant(ac_held_at(6000.0)), before)):
+        wiring = named_wiring(own, result.wiring)
+        choice = Choice(wiring, "", check(own, wiring))
+        attrs = with_nominal(xr.Dataset(), prepare(own, days), choice).attrs
+        both = {key: attrs[key] for key in ("even_light_kwh", "all_or_nothing_kwh") if key in attrs}
+        assert both == {key: result.attrs[key] for key in both}
+        assert len(both) == (2 if result is after else 0)
 
 
 def test_nothing_is_booked_where_nothing_is_asked_for(june):

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 import pandas as pd
 from pvlib import atmosphere, clearsky
 
 from yieldkit.base.arrays import FloatArray
+from yieldkit.physics.irradiance.sky import Horizontal
 from yieldkit.physics.irradiance.sun import Sun
 
 _MIDDLES = pd.DatetimeIndex([f"2018-{month:02d}-15" for month in range(1, 13)])
@@ -31,13 +34,17 @@ def usual_turbidity(days: pd.DatetimeIndex, latitude: float, longitude: float) -
     Remund et al. (2003), Worldwide Linke turbidity information, ISES Solar World Congress: monthly
     maps that pvlib carries, joined here by straight lines between the middles of months.
     """
-    by_month = np.asarray(
-        clearsky.lookup_linke_turbidity(_MIDDLES, latitude, longitude, interp_turbidity=False),
-        dtype=float,
-    )
+    by_month = _turbidity_by_month(latitude, longitude)
     middles = np.asarray(_MIDDLES.day_of_year, dtype=float)
     found: FloatArray = np.interp(np.asarray(days.day_of_year), middles, by_month, period=365.25)
     return found
+
+
+@lru_cache
+def _turbidity_by_month(latitude: float, longitude: float) -> FloatArray:
+    """Return a place's turbidity in each month [1] (12,); the maps are opened once for a place."""
+    found = clearsky.lookup_linke_turbidity(_MIDDLES, latitude, longitude, interp_turbidity=False)
+    return np.asarray(found, dtype=float)
 
 
 def beam_below(sun: Sun, turbidity: FloatArray, altitude_m: float) -> FloatArray:
@@ -97,3 +104,30 @@ def _absolute(sun: Sun, altitude_m: float) -> FloatArray:
         sun.airmass, atmosphere.alt2pres(altitude_m)
     )
     return found
+
+
+def cloudless_sky(sun: Sun, turbidity: FloatArray, altitude_m: float) -> Horizontal:
+    """Return the light of a cloudless sky [W/m2] (time,).
+
+    Parameters
+    ----------
+    sun : Sun
+        The sun (time,).
+    turbidity : ndarray
+        Linke turbidity [1] (time,).
+    altitude_m : float
+        [m].
+
+    References
+    ----------
+    Ineichen and Perez (2002), Solar Energy 73, 151-157, through pvlib.
+    """
+    found = clearsky.ineichen(
+        sun.apparent_zenith,
+        _absolute(sun, altitude_m),
+        turbidity,
+        altitude=altitude_m,
+        dni_extra=sun.dni_extra,
+    )
+    parts = (np.nan_to_num(np.asarray(found[name], dtype=float)) for name in Horizontal._fields)
+    return Horizontal(*parts)

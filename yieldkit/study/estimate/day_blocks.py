@@ -96,7 +96,7 @@ def day_blocks(
         place, so that each has stood in each.
     """
     most = max((own.shape[0] for own in steps), default=0)
-    orders = [_moved_on(steps, month.size, by) for by in range(most)]
+    orders = [moved_on(steps, month.size, by) for by in range(most)]
     with ThreadPoolExecutor(WORKERS) as pool:
         runs = list(pool.map(energy_in, orders))
     found = []
@@ -112,8 +112,18 @@ def day_blocks(
     return tuple(found)
 
 
-def _moved_on(steps: tuple[IntArray, ...], size: int, by: int) -> IntArray:
-    """Return the order in which each block has the weather of one so many places on (time,)."""
+def moved_on(steps: tuple[IntArray, ...], size: int, by: int) -> IntArray:
+    """Return the order in which each block has the weather of one so many places on (time,).
+
+    Parameters
+    ----------
+    steps : tuple of ndarray of int
+        Steps of the blocks of each month (block, step).
+    size : int
+        Steps of the year.
+    by : int
+        So many places.
+    """
     order = np.arange(size)
     for own in steps:
         if own.shape[0]:

@@ -10,8 +10,9 @@ import numpy as np
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.base.progress import Progress
+from yieldkit.study.estimate.booking import Booking
 from yieldkit.study.estimate.day_blocks import Picks
-from yieldkit.study.estimate.runs import Subject, drawn_months
+from yieldkit.study.estimate.runs import Subject, drawn_meter, drawn_months
 from yieldkit.study.estimate.unknowns import Unsure
 from yieldkit.study.estimate.weather_years import WeatherYears, YearDraws, Years
 from yieldkit.study.uncertainty.draws import WORKERS
@@ -34,6 +35,8 @@ class Drawing(NamedTuple):
         Years of each draw.
     years : YearDraws
         Their energy and light (draw, year).
+    booking : Booking or None
+        How what passes the meter is booked; None where nobody asks.
     """
 
     subject: Subject
@@ -42,6 +45,18 @@ class Drawing(NamedTuple):
     numbers: FloatArray
     picks: Picks
     years: YearDraws
+    booking: Booking | None = None
+
+    def booked_run(self, draw: int) -> FloatArray:
+        """Return months, then what is booked of a draw's first year by the whole chain [kWh].
+
+        Where nothing is booked it is the months alone.
+        """
+        if self.booking is None:
+            return self.run(draw)
+        year = self.weather.year(self.picks, self.years, draw)
+        meter = drawn_meter(self.subject, self.unsure.row(self.numbers[draw]), year)
+        return self.booking.row(year.weather, meter)
 
     def run(self, draw: int, age_years: float = 0.0) -> FloatArray:
         """Return the months of a draw's first year by the whole chain [kWh] (month,)."""
@@ -70,7 +85,7 @@ def each_run(
     Parameters
     ----------
     work : callable
-        Returns the months of a draw [kWh] (month,).
+        Returns the months of a draw [kWh] (month,), or more.
     draws : sequence of int
         The draws.
     tell : callable
@@ -81,7 +96,7 @@ def each_run(
     Returns
     -------
     ndarray
-        (draw, month).
+        (draw, month), or more columns.
     """
     with ThreadPoolExecutor(WORKERS) as pool:
         found = [pool.submit(work, draw) for draw in draws]
@@ -93,4 +108,4 @@ def each_run(
                     raise KeyboardInterrupt(f"stopped: {number + 1} {word}")
         finally:  # stopped, interrupted or failed: nobody waits for the others
             pool.shutdown(cancel_futures=True)
-    return np.array(made).reshape(len(found), 12)
+    return np.array(made) if made else np.zeros((0, 12))

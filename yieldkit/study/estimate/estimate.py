@@ -13,6 +13,7 @@ from yieldkit.base.progress import Progress, silent
 from yieldkit.config.site.site import Site
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.study.estimate.as_dataset import Found, as_dataset
+from yieldkit.study.estimate.booking import booking_of
 from yieldkit.study.estimate.causes import plant_contributions
 from yieldkit.study.estimate.choice import chosen_wiring
 from yieldkit.study.estimate.drawing import Drawing
@@ -222,7 +223,8 @@ def drawn_from(
     picks = weather.picks(draws, years, seed)
     first = numbers[:, [doubts.names.index(YEAR)]]
     apart = np.column_stack([first, deviations(draws, years - 1, seed)])
-    return Drawing(subject, doubts, weather, numbers, picks, weather.drawn(picks, apart))
+    drawn = weather.drawn(picks, apart)
+    return Drawing(subject, doubts, weather, numbers, picks, drawn, booking_of(subject.site))
 
 
 def _year_by_year(drawing: Drawing, plant: Plant) -> tuple[FloatArray, FloatArray]:

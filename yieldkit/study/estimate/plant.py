@@ -43,6 +43,8 @@ class Plant(NamedTuple):
         Their months, as they came out of the chain [kWh] (run, month).
     residual_percent : float
         Root mean square of what they leave unexplained, each left out [%].
+    run_books : ndarray
+        What else was booked of them [kWh] (run, booked sum); no columns where nothing is.
     """
 
     model: Model
@@ -50,6 +52,7 @@ class Plant(NamedTuple):
     runs: int
     run_months: FloatArray
     residual_percent: float
+    run_books: FloatArray
 
     def year(self, numbers: FloatArray, years: Years, age_years: float) -> FloatArray:
         """Return the months of a year at an age [kWh] (draw, month)."""
@@ -71,9 +74,21 @@ class Plant(NamedTuple):
             Which year of life, from 1 on: its own drawn weather comes first.
         """
         age = float(ages_of_life(plant_year)[-1])
-        number = years.level.shape[1]
-        picks = [(plant_year - 1 + more) % number for more in range(min(YEARS_A_DRAW, number))]
+        picks = picks_in(plant_year, years.level.shape[1])
         return np.stack([self.year(numbers, years.pick(at), age) for at in picks], axis=1)
+
+
+def picks_in(plant_year: int, number: int) -> list[int]:
+    """Return under which drawn years a year of life is looked at, its own first.
+
+    Parameters
+    ----------
+    plant_year : int
+        Which year of life, from 1 on.
+    number : int
+        Years that were drawn.
+    """
+    return [(plant_year - 1 + more) % number for more in range(min(YEARS_A_DRAW, number))]
 
 
 def plant_from_runs(
@@ -103,12 +118,13 @@ def plant_from_runs(
     """
     features = Features(drawing.unsure, (SNOW_UNSTATED, AGEING))
     nominal = drawing.weather.nominal
-    months = np.zeros((0, 12))
+    rows: list[FloatArray] = []
     wanted = min(RUNS, len(drawing.numbers))
     while True:
-        more = range(len(months), wanted)
-        found = each_run(drawing.run, more, tell, "whole runs")
-        months = np.concatenate([months, found])
+        more = range(sum(map(len, rows)), wanted)
+        rows.append(each_run(drawing.booked_run, more, tell, "whole runs"))
+        made = np.concatenate(rows)
+        months = np.ascontiguousarray(made[:, :12])
         years = drawing.first_years(wanted)
         runs = drawing.numbers[:wanted], years, months
         model = fitted_model(features, nominal, runs, kept, frosty)
@@ -118,4 +134,4 @@ def plant_from_runs(
             break
         wanted = min(2 * wanted, len(drawing.numbers))
     aged = aged_from_runs(drawing, months, ages, tell) if ages else None
-    return Plant(model, aged, wanted, months, residual)
+    return Plant(model, aged, wanted, months, residual, made[:, 12:])

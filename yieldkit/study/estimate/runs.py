@@ -43,8 +43,42 @@ class Subject(NamedTuple):
         return self.prepared.site
 
 
+class Metered(NamedTuple):
+    """What passes the meter and the building behind it, each (time,) [W].
+
+    Parameters
+    ----------
+    power : ndarray
+        What arrives at the meter, less what the plant takes at night; nan where there is no
+        weather.
+    self_use, export : ndarray
+        What of it the load takes at the same time, and what leaves.
+    arriving : ndarray
+        What would arrive without switch-off and at full availability.
+    taken : ndarray
+        What the plant itself takes at night.
+    """
+
+    power: FloatArray
+    self_use: FloatArray
+    export: FloatArray
+    arriving: FloatArray
+    taken: FloatArray
+
+
 def delivered(prepared: Prepared, wiring: Wiring) -> FloatArray:
     """Return the power that arrives at the meter [W] (time,); nan where there is no weather.
+
+    Parameters
+    ----------
+    prepared, wiring
+        As for `metered`.
+    """
+    return metered(prepared, wiring).power
+
+
+def metered(prepared: Prepared, wiring: Wiring) -> Metered:
+    """Return what passes the meter.
 
     Parameters
     ----------
@@ -58,8 +92,14 @@ def delivered(prepared: Prepared, wiring: Wiring) -> FloatArray:
     unsolved = np.any([own.unsolved.any(axis=1) for own in side.points], axis=0)
     lacking = unsolved & prepared.present
     if lacking.any():
-        return delivered(darkened(prepared, lacking), wiring)
-    return np.where(prepared.present, side.chain.fluctuating, np.nan)
+        return metered(darkened(prepared, lacking), wiring)
+    return Metered(
+        np.where(prepared.present, side.chain.fluctuating, np.nan),
+        side.accounts.self_use,
+        side.accounts.export,
+        side.fed.arriving,
+        side.fed.taken,
+    )
 
 
 def by_month(weather: xr.Dataset, power: FloatArray) -> FloatArray:
@@ -108,12 +148,37 @@ def drawn_power(
     subject, row, year, age_years
         As for `drawn_months`.
     """
+    return drawn_meter(subject, row, year, age_years).power
+
+
+def drawn_meter(
+    subject: Subject, row: Mapping[str, float], year: DrawnYear, age_years: float = 0.0
+) -> Metered:
+    """Return what passes the meter under one draw.
+
+    Parameters
+    ----------
+    subject, row, year, age_years
+        As for `drawn_months`.
+    """
+    return metered(drawn_prepared(subject, row, year, age_years), subject.wiring)
+
+
+def drawn_prepared(
+    subject: Subject, row: Mapping[str, float], year: DrawnYear, age_years: float = 0.0
+) -> Prepared:
+    """Return a drawn site on drawn weather.
+
+    Parameters
+    ----------
+    subject, row, year, age_years
+        As for `drawn_months`.
+    """
     site = _snowed(drawn_site(subject.prepared.site, row), row)
     if age_years > 0.0:
         site = aged(site, age_years, max(row[AGEING], 0.0))
     variant = _prepared(subject, site, year.drawn(row))
-    variant = drawn_conversion(drawn_cells(variant, row), row)
-    return delivered(variant, subject.wiring)
+    return drawn_conversion(drawn_cells(variant, row), row)
 
 
 def _prepared(subject: Subject, site: Site, weather: xr.Dataset) -> Prepared:

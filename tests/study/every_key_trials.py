@@ -144,6 +144,27 @@ PROVEN_BELOW = {
         }.items()
         for key in keys
     },
+    **{
+        (model, key): "test_each_key_of_an_offers_money_counts"
+        for model, keys in {
+            "Offer": ("currency", "outlay", "zone", "running_costs_per_year"),
+            "Tariff": ("price_per_kwh",),
+            "TariffPeriod": ("name", "price_per_kwh", "months", "days", "hours"),
+            "Replacement": ("what", "after_year", "cost"),
+            "Growth": ("purchase_percent", "feed_in_percent", "costs_percent"),
+            "Discount": ("rate_percent", "kind", "inflation_percent"),
+            "Tax": ("rate_percent", "written_off_over_years", "on_self_use"),
+        }.items()
+        for key in keys
+    },
+    **{
+        (model, key): "test_each_key_of_an_offers_pages_is_carried_to_them"
+        for model, keys in {
+            "Offer": ("language", "number_format", "logo_file", "number", "date", "valid_until"),
+            "Party": ("name", "lines"),
+        }.items()
+        for key in keys
+    },
     ("SnowFromSnowfall", "frost_light_w_m2"): "test_snow_slides_where_it_is_warm_enough",
     **{
         (model, key): "test_each_key_below_the_hour_changes_what_is_drawn"

@@ -1,6 +1,8 @@
 """No key is dead: each, changed alone, changes a finding, a number or a sentence, or is proven."""
 
 import copy
+import json
+from datetime import date
 from functools import cache, cached_property
 from typing import Literal, get_args, get_origin
 
@@ -22,10 +24,25 @@ from yieldkit.design.checks.limits import check, every_allowed_length
 from yieldkit.design.roof.layout import string_layout
 from yieldkit.design.roof.scene import plane_scenes
 from yieldkit.report.figures.wall import wall_pictures
+from yieldkit.report.offer.logo import logo_source
+from yieldkit.report.offer.overdue import overdue
 from yieldkit.report.tables.html import verdict_box
 from yieldkit.report.tables.terminal_choice import choice_text
 from yieldkit.study.comparison.compare import compare
 from yieldkit.study.estimate.ageing import aged
+from yieldkit.study.estimate.money import (
+    cash_flows,
+    levelised_cost,
+    net_present_value,
+    sales,
+    savings,
+)
+from yieldkit.study.estimate.offer import (
+    assumption_rows,
+    offer_attributes,
+    terms_of,
+)
+from yieldkit.study.estimate.tariff_hours import periods_of
 from yieldkit.study.estimate.terms import terms_told
 from yieldkit.study.several_inverters.choice import choose
 from yieldkit.study.simulation.prepare import prepare
@@ -35,6 +52,8 @@ from yieldkit.study.simulation.trackers import Solutions
 from yieldkit.study.simulation.weather import site_weather
 
 pytestmark = pytest.mark.slow
+
+PNG, PNG_END = b"\x89PNG\r\n\x1a\n", b"IEND\xaeB`\x82"
 
 
 class Seen:
@@ -487,6 +506,112 @@ def test_each_key_of_an_estimate_counts_or_is_told(folder):
     ):
         with pytest.raises(InputError, match=f"estimate.{block}.{key}: got .* without a source"):
             said(**{f"estimate.{block}.source": None})
+
+
+WORKDAYS = ["mon", "tue", "wed", "thu", "fri"]
+JUNE, OTHERS = [6], [1, 2, 3, 4, 5, 7, 8, 9, 10, 11, 12]
+OFFER = {
+    "currency": "EUR",
+    "outlay": 20_000.0,
+    "zone": "Europe/Berlin",
+    "purchase": {"price_per_kwh": 0.3},
+    "feed_in": {
+        "periods": [
+            {"name": "low", "price_per_kwh": 0.02, "months": JUNE, "days": ["sun"]},
+            {"name": "sundays", "price_per_kwh": 0.08, "months": JUNE, "days": ["sun"]},
+            {"name": "june", "price_per_kwh": 0.07, "months": JUNE, "days": [*WORKDAYS, "sat"]},
+            {"name": "other", "price_per_kwh": 0.09, "months": OTHERS},
+        ]
+    },
+    "running_costs_per_year": 150.0,
+    "replacements": [{"what": "inverter", "after_year": 13, "cost": 2000.0}],
+    "growth": {"purchase_percent": 2.0, "feed_in_percent": 1.0, "costs_percent": 3.0},
+    "discount": {"rate_percent": 4.0, "kind": "real", "inflation_percent": 2.0},
+    "tax": {"rate_percent": 25.0, "written_off_over_years": 20},
+}
+OFFER["feed_in"]["periods"][0]["hours"] = [[9, 15]]
+OFFER["feed_in"]["periods"][1]["hours"] = [[0, 9], [15, 24]]
+
+
+def test_each_key_of_an_offers_money_counts():
+    site = load_site().variant({"grid.load_w": 300.0, "offer": OFFER})
+    # Eight days, and an hour more of a Saturday than of a Sunday by the clock on the wall.
+    year = site_weather(site).isel(time=slice(24 * 151, 24 * 159))
+
+    def counted(**changes):
+        own = site.variant({f"offer.{path}": value for path, value in changes.items()})
+        terms = terms_of(own)
+        feed_in = periods_of(own, own.offer.feed_in)
+        export = feed_in.shares(year).sum(axis=0)[None].repeat(25, axis=0)
+        saved = savings(terms, np.full((25, 1), 2000.0), np.zeros(1))
+        flows = cash_flows(terms, saved, sales(terms, export))
+        cost = levelised_cost(terms, np.full(25, 9000.0))
+        return net_present_value(flows, terms.rate), cost, assumption_rows(own)
+
+    before = counted()
+    numbers = {
+        "outlay": 21_000.0,
+        "zone": "America/New_York",
+        "running_costs_per_year": 160.0,
+        "purchase.price_per_kwh": 0.31,
+        "feed_in.periods.0.price_per_kwh": 0.03,
+        "replacements.0.after_year": 14,
+        "replacements.0.cost": 2100.0,
+        "growth.purchase_percent": 2.5,
+        "growth.feed_in_percent": 1.5,
+        "growth.costs_percent": 3.5,
+        "discount.rate_percent": 5.0,
+        "discount.inflation_percent": 2.5,
+        "discount": {"rate_percent": 4.0, "kind": "nominal"},
+        "tax.rate_percent": 26.0,
+        "tax.written_off_over_years": 21,
+        "tax.on_self_use": True,
+    }
+    for path, other in numbers.items():
+        assert counted(**{path: other})[0] != before[0], path
+    periods = {
+        "months": {"0.months": [7], "1.months": [7], "2.months": [7]},
+        "days": {"0.days": ["sat"], "1.days": ["sat"]},
+        "hours": {"0.hours": [[10, 15]], "1.hours": [[0, 10], [15, 24]]},
+    }
+    periods["months"]["3.months"] = [1, 2, 3, 4, 5, 6, 8, 9, 10, 11, 12]
+    periods["days"]["2.days"] = [*WORKDAYS, "sun"]
+    for key, changes in periods.items():
+        own = {f"feed_in.periods.{path}": value for path, value in changes.items()}
+        assert counted(**own)[0] != before[0], key
+    words = {"currency": "CHF", "replacements.0.what": "fan", "feed_in.periods.0.name": "noon"}
+    for path, other in words.items():
+        assert counted(**{path: other})[2] != before[2], path
+
+
+def test_each_key_of_an_offers_pages_is_carried_to_them(tmp_path):
+    party = {"name": "Roofs (invented)", "lines": ["1 Street"]}
+    for name in ("one.png", "other.png"):
+        (tmp_path / name).write_bytes(PNG + name.encode() + PNG_END)
+    content = load_site().model_dump(exclude={"folder"})
+
+    def carried(**changes):
+        said = {"company": party, "logo_file": "one.png", "date": "2026-03-01"} | changes
+        own = site_from_mapping(content | {"offer": said}, folder=tmp_path)
+        today = date(2026, 3, 1)
+        pages = json.loads(offer_attributes(own)["offer"])
+        return pages, logo_source(own), tuple(overdue(own.offer, today))
+
+    before = carried()
+    for key, other in {
+        "language": "fr",
+        "number_format": "1 234,5",
+        "number": "7",
+        "company": party | {"name": "Others (invented)"},
+        "customer": party,
+    }.items():
+        assert carried(**{key: other})[0] != before[0], key
+    assert carried(company=party | {"lines": []})[0] != before[0]
+    assert carried(logo_file="other.png")[1] != before[1]
+    assert before[2] == ()
+    assert "offer.date is 2026-02-28" in carried(date="2026-02-28")[2][0]
+    assert "offer.valid_until is 2026-02-28" in carried(date=None, valid_until="2026-02-28")[2][0]
+    assert carried(valid_until="2026-03-01")[2] == ()
 
 
 def test_a_horizon_file_hides_what_it_holds(folder):

@@ -6,6 +6,7 @@ import math
 
 from yieldkit.base.plain_text import plain_line
 from yieldkit.report.tables.terminal import WIDTH, filled, stacked
+from yieldkit.report.tables.terminal_money import house_lines, money_lines
 from yieldkit.study.estimate.result import Estimate
 
 AID = "A design aid, not a certificate."
@@ -48,6 +49,8 @@ def estimate_text(estimate: Estimate, width: int = WIDTH) -> str:
         *_causes(estimate, width),
         "",
         filled(yields_said(estimate), width),
+        *house_lines(estimate, width),
+        *money_lines(estimate, width),
         "",
         *(filled(text, width) for text in estimate.sentences),
         AID,

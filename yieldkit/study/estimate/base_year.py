@@ -1,4 +1,4 @@
-"""The base case's overlap with the load in a year at hand, whatever blocks of days change places."""
+"""The base case's overlap with the load in a year at hand, its blocks of days in any place."""
 
 from __future__ import annotations
 

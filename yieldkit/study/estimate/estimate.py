@@ -37,6 +37,7 @@ from yieldkit.study.estimate.weather_years import (
     deviations,
     weather_years,
 )
+from yieldkit.study.estimate.worth import with_worth
 from yieldkit.study.simulation.month_weights import weighed
 from yieldkit.study.simulation.prepare import Prepared, prepare
 from yieldkit.study.simulation.weather import site_weather
@@ -99,13 +100,14 @@ def estimate(
     ages = _ages(site)
     frosty = frosty_months(prepared)
     plant = plant_from_runs(drawing, hidden * outages, frosty, ages, tell)
-    first, life = _year_by_year(drawing, plant)
+    each_year = _year_by_year(drawing, plant)
+    life = np.stack([own.sum(axis=2) for own in each_year], axis=2)
     likely = float(np.median(life[:, :, 0]))
     nominal = drawing.weather.nominal
     found = Found(
         drawing,
         plant,
-        first,
+        each_year[0],
         life,
         plant_contributions(drawing, plant, seed),
         way_to_likely(drawing, plant, outages, hidden, likely),
@@ -120,7 +122,8 @@ def estimate(
         drawing.weather.spread,
         blocks,
     )
-    return Estimate(with_nominal(as_dataset(found, said), prepared, choice))
+    data = with_nominal(as_dataset(found, said), prepared, choice)
+    return Estimate(with_worth(data, drawing, plant, hidden, each_year))
 
 
 def refuse_draws(draws: int, where: str = "draws") -> None:
@@ -227,12 +230,11 @@ def drawn_from(
     return Drawing(subject, doubts, weather, numbers, picks, drawn, booking_of(subject.site))
 
 
-def _year_by_year(drawing: Drawing, plant: Plant) -> tuple[FloatArray, FloatArray]:
-    """Return the first year's months (draw, pick, month), and all years (draw, pick, year)."""
+def _year_by_year(drawing: Drawing, plant: Plant) -> list[FloatArray]:
+    """Return months of each year of life [kWh] (draw, pick, month)."""
     numbers, years = drawing.numbers, drawing.years
     life = range(1, drawing.subject.site.estimate.years + 1)
-    each = [plant.one_year(numbers, years, own) for own in life]
-    return each[0], np.stack([own.sum(axis=2) for own in each], axis=2)
+    return [plant.one_year(numbers, years, own) for own in life]
 
 
 def _base_energy(subject: Subject, doubts: Unsure, year: DrawnYear) -> FloatArray:

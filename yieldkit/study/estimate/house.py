@@ -217,7 +217,7 @@ def house_of(drawing: Drawing, plant: Plant, booking: Booking, hidden: FloatArra
 def _corrected(plain: House, foretold: Booked, books: FloatArray, features: FloatArray) -> House:
     """Return a house that whole runs have corrected."""
     sums = np.concatenate(foretold, axis=1)
-    steady = (sums > 0.0).all(axis=0) & (books > 0.0).all(axis=0)
+    steady: BoolArray = np.asarray((np.minimum(sums, books) > 0.0).all(axis=0))
     if not steady.any():
         return plain._replace(steady=steady)
     number = foretold.self_use.shape[1]
@@ -238,9 +238,7 @@ def _corrected(plain: House, foretold: Booked, books: FloatArray, features: Floa
     )
 
 
-def _hidden_self_use(
-    subject: Subject, years: tuple[BaseYear, ...], booking: Booking
-) -> FloatArray:
+def _hidden_self_use(subject: Subject, years: tuple[BaseYear, ...], booking: Booking) -> FloatArray:
     """Return what steps, and months that aren't whole, hide of self-use [1] (month, period)."""
     prepared = subject.prepared
     weights = prepared.weights

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import pandas as pd
 import xarray as xr
 
 from yieldkit.base.display import Card, short_name
+from yieldkit.study.estimate.money import likely_cautious
+from yieldkit.study.estimate.money_result import Money
 from yieldkit.study.simulation.module_shadows import Shadows, shadows_from
 from yieldkit.study.simulation.period import MONTHS
 
@@ -146,6 +149,39 @@ class Estimate:
     def shadows(self) -> Shadows | None:
         """What shadows take from each module in the nominal year; None where nothing shades any."""
         return shadows_from(json.loads(str(self.data["shadows"].item())))
+
+    @property
+    def house(self) -> pd.DataFrame | None:
+        """The building's first year, likely and cautious; None where no load is stated.
+
+        Self-use, export, import and load [kWh], and the share of the load that the plant covers
+        [%]. Each line is of its own draws: lines of the cautious column don't add up.
+        """
+        attrs = self.data.attrs
+        if not attrs.get("has_load"):
+            return None
+        load, taken = float(attrs["load_kwh"]), float(attrs["own_consumption_kwh"])
+        used, fed = (self.data[name].to_numpy()[:, :, 0] for name in ("self_use", "export"))
+        covered = 100.0 * used / load if load else np.zeros_like(used)
+        rows = {
+            "self-use": (*likely_cautious(used), "kWh"),
+            "export": (*likely_cautious(fed), "kWh"),
+            "import": (*likely_cautious(load + taken - used, more_is_worse=True), "kWh"),
+            "load": (load, load, "kWh"),
+            "share of the load": (*likely_cautious(covered), "%"),
+        }
+        return pd.DataFrame.from_dict(rows, orient="index", columns=["likely", "cautious", "unit"])
+
+    @property
+    def money(self) -> Money | None:
+        """What the plant is worth; None where the site's offer states no prices."""
+        return Money(self.data) if "cash_flow" in self.data else None
+
+    @property
+    def offer(self) -> dict[str, Any] | None:
+        """The site's offer as its file has it; None where there is none."""
+        text = self.data.attrs.get("offer")
+        return None if text is None else dict(json.loads(text))
 
     @property
     def sentences(self) -> tuple[str, ...]:

@@ -21,7 +21,15 @@ ESTIMATE = "estimate"
 ESTIMATE_PAGES = ("estimate.html", "offer.html", "offer.pdf")
 """Kind of run under which estimates are saved, and names of the reports of one."""
 ESTIMATE_FILE = "estimate.nc"
-_TEXTS = ("assumptions", "sentences", "versions", "coverage_by_month", "ages_run")
+_TEXTS = (
+    "assumptions",
+    "sentences",
+    "versions",
+    "coverage_by_month",
+    "ages_run",
+    "offer",
+    "price_assumptions",
+)
 """Attributes that hold JSON."""
 
 
@@ -66,7 +74,7 @@ def tables_of(estimate: Estimate) -> dict[str, pd.DataFrame]:
         The estimate.
     """
     shares = estimate.contributions.rename(columns={"saved": "saved_kwh"})
-    return {
+    tables = {
         "bands": _in_kwh(estimate.bands, "energy a year"),
         "months": _in_kwh(estimate.months, "month"),
         "years": _in_kwh(estimate.by_year, "year of life"),
@@ -75,6 +83,18 @@ def tables_of(estimate: Estimate) -> dict[str, pd.DataFrame]:
         "losses": estimate.losses.reset_index(),
         "yields": estimate.yields.rename("value").reset_index(),
     }
+    if estimate.house is not None:
+        tables["house"] = estimate.house.rename_axis("first year").reset_index()
+    money = estimate.money
+    if money is not None:
+        flows = money.by_year
+        heads = {name: f"{name} [{money.currency}]" for name in flows.columns}
+        tables |= {
+            "money": money.table.rename_axis("figure").reset_index(),
+            "cash-flow": flows.rename(columns=heads).reset_index(),
+            "prices": pd.DataFrame(money.assumptions, columns=["assumption", "value"]),
+        }
+    return tables
 
 
 def _in_kwh(table: pd.DataFrame, rows: str) -> pd.DataFrame:

@@ -9,7 +9,7 @@ from yieldkit.study.handover.readings import read_readings
 
 A, B = "MPPT 1, string 1", "MPPT 1, string 2"
 C, D = "MPPT 2, string 1", "MPPT 3, string 1"
-V, I, POLARITY = "open-circuit voltage", "short-circuit current", "polarity"
+VOLTS, AMPS, POLARITY = "open-circuit voltage", "short-circuit current", "polarity"
 PLUS, MINUS = "insulation, plus to earth", "insulation, minus to earth"
 DAY = "2026-06-21"
 
@@ -28,7 +28,7 @@ def filled(readings, site=None, number=0):
     known = {(row["what"], row["quantity"]): row for row in rows}
     for (what, quantity), cells in readings.items():
         given = dict(cells) if isinstance(cells, dict) else {"reading": cells}
-        if "reading" in given and quantity in (V, I) and "time" not in given:
+        if "reading" in given and quantity in (VOLTS, AMPS) and "time" not in given:
             given = {"date": DAY, "time": "12:10"} | given
         row = known.get((what, quantity))
         if row is None:

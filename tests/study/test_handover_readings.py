@@ -6,16 +6,16 @@ from datetime import UTC, datetime
 import pytest
 
 from tests.study.handover_sheets import (
+    AMPS,
     DAY,
     MINUS,
     PLUS,
     POLARITY,
+    VOLTS,
     A,
     B,
     C,
     D,
-    I,
-    V,
     filled,
     read,
     written,
@@ -46,7 +46,7 @@ def only(found):
 
 
 def test_a_reading_comes_back_in_si_and_utc(tmp_path):
-    found = read({(A, V): {"reading": "519.4", **FULL}}, tmp_path)
+    found = read({(A, VOLTS): {"reading": "519.4", **FULL}}, tmp_path)
     line = 1 + 1 + 5 * 5 + 2
     assert only(found) == Reading(A, "v_oc", 519.4, NOON, 812.5, 46.5, line)
     assert found.wiring == "one plane per tracker"
@@ -60,8 +60,8 @@ def test_a_reading_comes_back_in_si_and_utc(tmp_path):
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "cp1252"])
 def test_any_spreadsheets_way_of_writing_is_read(separator, encoding, tmp_path):
     own = {
-        (A, V): {"reading": "519,4", "irradiance": "1.012,5", "module temperature": "46,5"},
-        (B, I): {"reading": "11,25", "date": "21.06.2026", "time": "12:10:00"},
+        (A, VOLTS): {"reading": "519,4", "irradiance": "1.012,5", "module temperature": "46,5"},
+        (B, AMPS): {"reading": "11,25", "date": "21.06.2026", "time": "12:10:00"},
     }
     found = read(own, tmp_path, separator=separator, encoding=encoding)
     first, second = found.readings
@@ -70,7 +70,7 @@ def test_any_spreadsheets_way_of_writing_is_read(separator, encoding, tmp_path):
 
 
 def test_columns_may_be_moved_and_rows_left_blank(tmp_path):
-    rows = filled({(A, V): "519.4"})
+    rows = filled({(A, VOLTS): "519.4"})
     rows.insert(3, {})
     heads = {key: COLUMNS[key] for key in ("reading", "quantity", "what", "time", "date")}
     found = read_readings(written(rows, tmp_path / "in.csv", heads=heads), demo())
@@ -112,21 +112,21 @@ def test_a_table_with_other_heads_is_told_what_it_lacks(tmp_path):
     ],
 )
 def test_numbers_as_people_write_them(written_as, decimal_comma, volts, tmp_path):
-    found = read({(A, V): written_as}, tmp_path, separator=";" if decimal_comma else ",")
+    found = read({(A, VOLTS): written_as}, tmp_path, separator=";" if decimal_comma else ",")
     assert only(found).value == pytest.approx(volts, rel=1e-12)
 
 
 def test_a_unit_written_beside_a_reading_is_taken_over_and_told(tmp_path):
-    found = read({(A, V): {"reading": "519400", "unit": "mV"}}, tmp_path)
+    found = read({(A, VOLTS): {"reading": "519400", "unit": "mV"}}, tmp_path)
     assert only(found).value == pytest.approx(519.4)
     assert any("519400 mV are taken as 519.4 V" in each for each in found.remarks)
     own = {("MPPT 1", "operating power"): {"reading": "8.4 kW", "date": DAY, "time": "12:10"}}
     assert only(read(own, tmp_path)).value == pytest.approx(8400.0)
-    assert "the unit 'Ah'; expected one of A, mA" in refused({(A, I): "5 Ah"}, tmp_path)
+    assert "the unit 'Ah'; expected one of A, mA" in refused({(A, AMPS): "5 Ah"}, tmp_path)
 
 
 def test_points_and_commas_in_one_file_are_asked_for(tmp_path):
-    said = refused({(A, V): "519.4", (B, V): "519,4"}, tmp_path, separator=";")
+    said = refused({(A, VOLTS): "519.4", (B, VOLTS): "519,4"}, tmp_path, separator=";")
     assert "line 29, reading: got '519.4'" in said
     assert "Points and commas mean different things in this file" in said
 
@@ -134,30 +134,30 @@ def test_points_and_commas_in_one_file_are_asked_for(tmp_path):
 @pytest.mark.parametrize(
     ("where", "cells", "sentence"),
     [
-        ((A, V), {"reading": "519400"}, "It looks like mV. Write mV in the column unit"),
+        ((A, VOLTS), {"reading": "519400"}, "It looks like mV. Write mV in the column unit"),
         (
-            (A, V),
+            (A, VOLTS),
             {"reading": "5194"},
             "about 544.6 V at most (standard test conditions). A decimal",
         ),
-        ((A, I), {"reading": "11250"}, "It looks like mA"),
+        ((A, AMPS), {"reading": "11250"}, "It looks like mA"),
         (
             ("MPPT 1", "operating power"),
             {"reading": "8.4", "date": DAY, "time": "12:10"},
             "these strings give 11,610 W at standard test conditions. It looks like kW",
         ),
-        ((A, V), {"reading": "519", "irradiance": "0.81"}, "It looks like kW/m2"),
-        ((A, V), {"reading": "519", "irradiance": "2000"}, "2 to 1,700 W/m2"),
+        ((A, VOLTS), {"reading": "519", "irradiance": "0.81"}, "It looks like kW/m2"),
+        ((A, VOLTS), {"reading": "519", "irradiance": "2000"}, "2 to 1,700 W/m2"),
         (
-            (A, V),
+            (A, VOLTS),
             {"reading": "519", "module temperature": "319.5"},
             "It looks like kelvin, which would be 46.4 degC",
         ),
-        ((A, V), {"reading": "519", "module temperature": "150"}, "-60 to 120 degC"),
+        ((A, VOLTS), {"reading": "519", "module temperature": "150"}, "-60 to 120 degC"),
         ((A, PLUS), {"reading": "2000000"}, "It looks like ohm"),
-        ((A, V), {"reading": "high"}, "a number in V. Leave a blank empty that wasn't read"),
-        ((A, V), {"reading": ">519"}, "more than 519; expected a number in V"),
-        ((A, V), {"reading": "519", "irradiance": "bright"}, "a number, or nothing"),
+        ((A, VOLTS), {"reading": "high"}, "a number in V. Leave a blank empty that wasn't read"),
+        ((A, VOLTS), {"reading": ">519"}, "more than 519; expected a number in V"),
+        ((A, VOLTS), {"reading": "519", "irradiance": "bright"}, "a number, or nothing"),
         ((A, POLARITY), {"reading": "fine"}, "right or reversed"),
         (("voltmeter", "error, the same in all readings"), {"reading": "lots"}, "0 to 50 in %"),
     ],
@@ -171,12 +171,14 @@ def test_what_no_such_string_can_give_is_told_with_its_likely_cause(
 
 
 def test_all_problems_are_told_at_once(tmp_path):
-    said = refused({(A, V): "519400", (B, V): "high", (C, V): "1"} | {(D, V): "9e9"}, tmp_path)
+    said = refused(
+        {(A, VOLTS): "519400", (B, VOLTS): "high", (C, VOLTS): "1"} | {(D, VOLTS): "9e9"}, tmp_path
+    )
     assert said.count("expected") == 3
 
 
 def test_unknown_strings_and_quantities_get_the_nearest_name(tmp_path):
-    said = refused({("MPPT 1, string 3", V): "519"}, tmp_path)
+    said = refused({("MPPT 1, string 3", VOLTS): "519"}, tmp_path)
     assert "'MPPT 1, string 3', which is no string, input or instrument of the wiring" in said
     assert "Did you mean 'MPPT 1, string " in said
     assert "Did you mean 'open-circuit voltage'?" in refused(
@@ -186,17 +188,17 @@ def test_unknown_strings_and_quantities_get_the_nearest_name(tmp_path):
         {(A, "operating power"): {"reading": "500", "date": DAY, "time": "9:00"}}, tmp_path
     )
     assert "a quantity that is read of a string. It is read of an input" in said
-    assert "a reading of nothing" in refused({("", V): "519"}, tmp_path)
+    assert "a reading of nothing" in refused({("", VOLTS): "519"}, tmp_path)
 
 
 def test_a_string_that_was_not_read_is_named(tmp_path):
-    found = read({(A, V): "519.4", (C, POLARITY): "right"}, tmp_path)
+    found = read({(A, VOLTS): "519.4", (C, POLARITY): "right"}, tmp_path)
     assert f"No polarity was read of: {B}; {D}." in found.remarks
     assert f"No open-circuit voltage was read of: {B}; {C}; {D}." in found.remarks
 
 
 def test_reversed_polarity_is_said_first_and_loud(tmp_path):
-    found = read({(A, V): "-519.4", (C, POLARITY): "Reversed", (D, V): "250"}, tmp_path)
+    found = read({(A, VOLTS): "-519.4", (C, POLARITY): "Reversed", (D, VOLTS): "250"}, tmp_path)
     assert found.of(A, "v_oc")[0].value == -519.4
     assert found.of(C, "polarity")[0].value == -1.0
     assert [each.split(" (")[0] for each in found.loud] == [
@@ -208,7 +210,7 @@ def test_reversed_polarity_is_said_first_and_loud(tmp_path):
 
 
 def test_a_clamp_turned_round_is_told_and_no_polarity(tmp_path):
-    found = read({(A, I): "-11.2"}, tmp_path)
+    found = read({(A, AMPS): "-11.2"}, tmp_path)
     assert only(found).value == 11.2
     assert found.loud == ()
     assert any("a clamp that was turned round" in each for each in found.remarks)
@@ -217,10 +219,10 @@ def test_a_clamp_turned_round_is_told_and_no_polarity(tmp_path):
 @pytest.mark.parametrize(
     ("where", "light", "judged"),
     [
-        ((A, I), 199.0, False),
-        ((A, I), 200.0, True),
-        ((A, V), 60.0, True),
-        ((A, V), 0.0, False),
+        ((A, AMPS), 199.0, False),
+        ((A, AMPS), 200.0, True),
+        ((A, VOLTS), 60.0, True),
+        ((A, VOLTS), 0.0, False),
         (("MPPT 1", "operating voltage"), 399.0, False),
         (("MPPT 1", "operating current"), 399.0, False),
         (("MPPT 1", "operating power"), 399.0, False),
@@ -237,8 +239,8 @@ def test_too_little_light_is_marked_and_not_refused(where, light, judged, tmp_pa
 
 def test_light_that_changed_between_readings_of_a_string_is_told(tmp_path):
     def told(second):
-        own = {(A, V): {"reading": "519", "irradiance": "800"}}
-        own[A, I] = {"reading": "10.9", "irradiance": second}
+        own = {(A, VOLTS): {"reading": "519", "irradiance": "800"}}
+        own[A, AMPS] = {"reading": "10.9", "irradiance": second}
         return [each for each in read(own, tmp_path).remarks if "light changed" in each]
 
     assert told("761") == []
@@ -246,15 +248,17 @@ def test_light_that_changed_between_readings_of_a_string_is_told(tmp_path):
 
 
 def test_a_time_is_asked_for_where_a_reading_says_nothing_without(tmp_path):
-    said = refused({(A, V): {"reading": "519", "time": ""}}, tmp_path)
+    said = refused({(A, VOLTS): {"reading": "519", "time": ""}}, tmp_path)
     assert "line 29, time: got nothing; expected the time of day" in said
     assert only(read({(A, POLARITY): "ok"}, tmp_path)).moment is None
-    said = refused({(A, V): {"reading": "519", "date": "", "time": "12:10"}}, tmp_path)
+    said = refused({(A, VOLTS): {"reading": "519", "date": "", "time": "12:10"}}, tmp_path)
     assert "a date such as 2026-06-21" in said
 
 
 def test_a_blank_date_is_that_of_the_line_above(tmp_path):
-    found = read({(A, V): "519", (B, V): {"reading": "480", "date": "", "time": "12:14"}}, tmp_path)
+    found = read(
+        {(A, VOLTS): "519", (B, VOLTS): {"reading": "480", "date": "", "time": "12:14"}}, tmp_path
+    )
     assert found.readings[1].moment == NOON.replace(minute=14)
 
 
@@ -270,7 +274,7 @@ def test_a_blank_date_is_that_of_the_line_above(tmp_path):
     ],
 )
 def test_moments_as_people_write_them(date, time, moment, tmp_path):
-    found = read({(A, V): {"reading": "519", "date": date, "time": time}}, tmp_path)
+    found = read({(A, VOLTS): {"reading": "519", "date": date, "time": time}}, tmp_path)
     assert only(found).moment == moment
 
 
@@ -285,7 +289,9 @@ def test_moments_as_people_write_them(date, time, moment, tmp_path):
     ],
 )
 def test_moments_that_are_none(date, time, sentence, tmp_path):
-    assert sentence in refused({(A, V): {"reading": "519", "date": date, "time": time}}, tmp_path)
+    assert sentence in refused(
+        {(A, VOLTS): {"reading": "519", "date": date, "time": time}}, tmp_path
+    )
 
 
 def test_a_clock_on_the_wall_shows_an_hour_twice_and_one_never(tmp_path):
@@ -293,7 +299,7 @@ def test_a_clock_on_the_wall_shows_an_hour_twice_and_one_never(tmp_path):
     assert clock_of(site) == "Europe/Berlin"
 
     def at(date, time):
-        return {(A, V): {"reading": "519", "date": date, "time": time}}
+        return {(A, VOLTS): {"reading": "519", "date": date, "time": time}}
 
     found = read(at(DAY, "13:10"), tmp_path, site=site)
     assert only(found).moment == NOON
@@ -309,16 +315,17 @@ def test_a_clock_on_the_wall_shows_an_hour_twice_and_one_never(tmp_path):
 
 def test_a_zone_beside_a_time_counts_and_one_that_is_none_is_refused(tmp_path):
     found = read(
-        {(A, V): {"reading": "519", "date": DAY, "time": "13:10", "zone": "UTC+02:00"}}, tmp_path
+        {(A, VOLTS): {"reading": "519", "date": DAY, "time": "13:10", "zone": "UTC+02:00"}},
+        tmp_path,
     )
     assert only(found).moment == NOON
-    said = refused({(A, V): {"reading": "519", "zone": "summer"}}, tmp_path)
+    said = refused({(A, VOLTS): {"reading": "519", "zone": "summer"}}, tmp_path)
     assert "zone: got 'summer'; expected an offset such as 'UTC+01:00'" in said
 
 
 def test_readings_of_another_wiring_are_refused(tmp_path):
     site = demo()
-    rows = filled({(A, V): "519"}, number=2)
+    rows = filled({(A, VOLTS): "519"}, number=2)
     path = written(rows, tmp_path / "in.csv")
     assert read_readings(path, site).wiring == "west and east in parallel"
     with pytest.raises(InputError, match="The readings are of another wiring") as caught:
@@ -328,13 +335,13 @@ def test_readings_of_another_wiring_are_refused(tmp_path):
     content[0]["trackers"][0]["strings"][0]["groups"][0]["modules"] = 12
     changed = variant({}, content)
     with pytest.raises(InputError, match="Strings were changed in the site file since"):
-        read({(A, V): "519"}, tmp_path, site=site) and read_readings(
-            written(filled({(A, V): "519"}), tmp_path / "in.csv"), changed
+        read({(A, VOLTS): "519"}, tmp_path, site=site) and read_readings(
+            written(filled({(A, VOLTS): "519"}), tmp_path / "in.csv"), changed
         )
 
 
 def test_cables_and_names_of_wirings_may_change_after_the_sheet_was_made(tmp_path):
-    path = written(filled({(A, V): "519"}), tmp_path / "in.csv")
+    path = written(filled({(A, VOLTS): "519"}), tmp_path / "in.csv")
     content = demo().model_dump(mode="json")["wirings"]
     content[0]["trackers"][0]["strings"][0]["cable"]["length_m"] = 31.0
     content[0]["name"] = "as built"
@@ -350,7 +357,7 @@ def test_instruments_with_their_stated_errors(tmp_path):
         ("voltmeter", "calibrated on"): "2026-01-15",
         ("voltmeter", gain): "0,2",
         ("module thermometer", spread): "1,5",
-        (A, V): "519,4",
+        (A, VOLTS): "519,4",
     }
     found = read(own, tmp_path, separator=";")
     assert found.tested_by == "N. N."
@@ -370,10 +377,10 @@ def test_insulation_beyond_the_testers_range(tmp_path):
 def test_strings_of_several_inverters_are_known_by_their_inverter(tmp_path):
     site = twice()
     name = f"south / {A}"
-    found = read({(name, V): "519.4"}, tmp_path, site=site)
+    found = read({(name, VOLTS): "519.4"}, tmp_path, site=site)
     assert only(found).subject == name
     assert "Did you mean 'south / MPPT 1, string" in refused(
-        {("south / MPPT 1, string 9", V): "519"}, tmp_path, site=site
+        {("south / MPPT 1, string 9", VOLTS): "519"}, tmp_path, site=site
     )
 
 
@@ -383,7 +390,7 @@ def test_names_that_spreadsheets_take_for_formulas_come_back(tmp_path):
     path = tmp_path / "in.csv"
     text = form_text(form(site, site.wirings[0]))
     assert "\n'=1+1" in text
-    cells = f"'=1+1, string 1\",{V},V,"
+    cells = f"'=1+1, string 1\",{VOLTS},V,"
     assert cells in text
     text = text.replace(cells + ",,", cells + "519.4,2026-06-21,12:10")
     path.write_text(text, encoding="utf-8")

@@ -1,0 +1,87 @@
+"""The handover sheet of a wiring: what who builds and tests it has to have at hand."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from datetime import UTC, datetime
+
+from yieldkit.base.errors import NothingPermitted, Problem
+from yieldkit.config.site.site import Site, Wiring
+from yieldkit.design.checks.insulation import commissioning_rule, parts_needed
+from yieldkit.design.checks.limits import check, named_wiring
+from yieldkit.design.checks.permission import FORBIDDEN, permission
+from yieldkit.design.roof.layout import string_layout
+from yieldkit.study.handover.form import clock_of
+from yieldkit.study.handover.names import sheet_mark
+from yieldkit.study.handover.sheet import Handover
+from yieldkit.study.handover.sheet_inverters import sheet_inverter
+from yieldkit.study.handover.sheet_strings import sheet_strings
+from yieldkit.study.handover.steps import DOCUMENTS, order_of_tests
+from yieldkit.study.simulation.provenance import versions
+
+
+def handover(site: Site, wiring: str | None = None) -> Handover:
+    """Return the handover sheet of a wiring.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    wiring : str, optional
+        Name of the wiring that is built; the site's first if left out.
+
+    Raises
+    ------
+    InputError
+        If there is no such wiring.
+    NothingPermitted
+        If a limit forbids it: nobody is told how to build that.
+    """
+    chosen = named_wiring(site, wiring)
+    findings = check(site, chosen)
+    allowed = permission(findings)
+    if allowed.word == FORBIDDEN:
+        raise NothingPermitted((_forbidden(site, chosen, allowed.sentence()),))
+    strings = sheet_strings(site, chosen, findings)
+    inverters = tuple(sheet_inverter(site, one, strings) for one in site.each_inverter())
+    power = sum(each.power_kwp for each in inverters)
+    content = json.dumps(site.model_dump(mode="json"), sort_keys=True)
+    return Handover(
+        site_name=site.site.name,
+        wiring=chosen.name,
+        mark=sheet_mark(site, chosen),
+        invented=site.invented,
+        made=f"{datetime.now(UTC):%Y-%m-%d %H:%M UTC}",
+        clock=clock_of(site),
+        allowed=allowed.sentence(),
+        not_checked=findings.unchecked(),
+        power_kwp=power,
+        inverters=tuple(each for each in inverters if each.power_kwp > 0.0),
+        strings=tuple(own for own, _ in strings),
+        layout=string_layout(site, chosen),
+        order=order_of_tests(_in_parts(power)),
+        documents=DOCUMENTS,
+        site_sha256=hashlib.sha256(content.encode()).hexdigest(),
+        versions=versions(),
+    )
+
+
+def _forbidden(site: Site, wiring: Wiring, why: str) -> Problem:
+    return Problem(
+        f"wiring '{wiring.name}' of {site.site.name}",
+        why,
+        "a wiring that no limit forbids, before anybody builds it",
+        remedy="`yieldkit check` tells values and limits, `yieldkit propose` finds wirings that "
+        "are allowed; --wiring NAME chooses another one of the file.",
+    )
+
+
+def _in_parts(power_kwp: float) -> str:
+    if not parts_needed(power_kwp):
+        return ""
+    rule = commissioning_rule("insulation_whole_array")
+    return (
+        f"The array has {power_kwp:.1f} kWp, more than {rule.value:g}: it is tested in parts, "
+        f"string by string, never as a whole ({rule.text})."
+    )

@@ -27,6 +27,9 @@ if TYPE_CHECKING:
     from yieldkit.study.comparison.compare import compare as compare
     from yieldkit.study.estimate.estimate import estimate as estimate
     from yieldkit.study.estimate.result import Estimate as Estimate
+    from yieldkit.study.handover.handover import handover as handover
+    from yieldkit.study.handover.readings import read_readings as read_readings
+    from yieldkit.study.handover.sheet import Handover as Handover
     from yieldkit.study.ranking.proposal import Proposal as Proposal
     from yieldkit.study.ranking.proposal import weigh as weigh
     from yieldkit.study.ranking.propose import Ranking as Ranking
@@ -42,6 +45,7 @@ _DOOR = {
     "Estimate": "yieldkit.study.estimate.result",
     "Finding": "yieldkit.design.checks.findings",
     "Findings": "yieldkit.design.checks.findings",
+    "Handover": "yieldkit.study.handover.sheet",
     "InputError": "yieldkit.base.errors",
     "Proposal": "yieldkit.study.ranking.proposal",
     "Ranking": "yieldkit.study.ranking.propose",
@@ -53,9 +57,11 @@ _DOOR = {
     "compare": "yieldkit.study.comparison.compare",
     "constraints_from": "yieldkit.design.permitted.constraints",
     "estimate": "yieldkit.study.estimate.estimate",
+    "handover": "yieldkit.study.handover.handover",
     "load": "yieldkit.study.results.saved",
     "load_site": "yieldkit.config.site.files",
     "propose": "yieldkit.study.ranking.propose",
+    "read_readings": "yieldkit.study.handover.readings",
     "read_weather": "yieldkit.weather.readers.read",
     "run_report": "yieldkit.report.page.notebook",
     "save": "yieldkit.study.results.saved",

@@ -60,6 +60,7 @@ INSIDE: dict[str, dict[str, set[str]]] = {
         "results": {
             "comparison",
             "estimate",
+            "handover",
             "ranking",
             "several_inverters",
             "simulation",
@@ -106,6 +107,8 @@ REPORT_TAKES: dict[str, set[str]] = {
     "comparison.months": {"monthly_table"},
     "estimate.result": {"Estimate"},
     "estimate.spread": {"ENOUGH_YEARS", "MEASURED", "STATED"},
+    "handover.reading": {"INPUT", "INSTRUMENTS", "QUANTITIES"},
+    "handover.sheet": {"Handover", "SheetInverter", "SheetString"},
     "ranking.proposal": {"Proposal"},
     "several_inverters.choice": {"Choice"},
     "simulation.budget_steps": {"RATED", "left_out"},

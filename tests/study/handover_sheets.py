@@ -4,7 +4,8 @@ import csv
 import io
 
 from tests.study.sites import demo
-from yieldkit.study.handover.form import COLUMNS, form
+from yieldkit.study.handover.form import COLUMNS, blank_table, clock_of
+from yieldkit.study.handover.names import named_strings, sheet_mark
 from yieldkit.study.handover.readings import read_readings
 
 A, B = "MPPT 1, string 1", "MPPT 1, string 2"
@@ -12,6 +13,15 @@ C, D = "MPPT 2, string 1", "MPPT 3, string 1"
 VOLTS, AMPS, POLARITY = "open-circuit voltage", "short-circuit current", "polarity"
 PLUS, MINUS = "insulation, plus to earth", "insulation, minus to earth"
 DAY = "2026-06-21"
+
+
+def blank(site, wiring):
+    """Return the table to fill in of a wiring."""
+    strings = named_strings(site, wiring)
+    inputs = list(dict.fromkeys(each.input_name for each in strings))
+    mark = sheet_mark(site, wiring)
+    names = [each.name for each in strings]
+    return blank_table(names, inputs, clock_of(site), wiring.name, mark)
 
 
 def filled(readings, site=None, number=0):
@@ -23,7 +33,7 @@ def filled(readings, site=None, number=0):
         (string, input or instrument; quantity) to a reading, or to cells by the columns' names.
     """
     own = site or demo()
-    table = form(own, own.wirings[number])
+    table = blank(own, own.wirings[number])
     rows = [dict(zip(COLUMNS, row, strict=True)) for row in table.itertuples(index=False)]
     known = {(row["what"], row["quantity"]): row for row in rows}
     for (what, quantity), cells in readings.items():

@@ -16,6 +16,7 @@ from tests.study.handover_sheets import (
     B,
     C,
     D,
+    blank,
     filled,
     read,
     written,
@@ -23,7 +24,7 @@ from tests.study.handover_sheets import (
 from tests.study.several import twice
 from tests.study.sites import demo, variant
 from yieldkit.base.errors import InputError
-from yieldkit.study.handover.form import COLUMNS, clock_of, form, form_text
+from yieldkit.study.handover.form import COLUMNS, clock_of, form_text
 from yieldkit.study.handover.reading import Instrument, Reading
 from yieldkit.study.handover.readings import read_readings
 
@@ -80,7 +81,7 @@ def test_columns_may_be_moved_and_rows_left_blank(tmp_path):
 
 def test_the_sheet_as_it_is_written_has_no_reading_yet(tmp_path):
     path = tmp_path / "sheet.csv"
-    path.write_text(form_text(form(demo(), demo().wirings[0])), encoding="utf-8")
+    path.write_text(form_text(blank(demo(), demo().wirings[0])), encoding="utf-8")
     with pytest.raises(InputError, match="got no reading; expected at least one reading"):
         read_readings(path, demo())
 
@@ -388,7 +389,7 @@ def test_names_that_spreadsheets_take_for_formulas_come_back(tmp_path):
     content = demo().model_dump(mode="json")
     site = variant({"inverter.mppts.0.name": "=1+1"}, _renamed(content["wirings"]))
     path = tmp_path / "in.csv"
-    text = form_text(form(site, site.wirings[0]))
+    text = form_text(blank(site, site.wirings[0]))
     assert "\n'=1+1" in text
     cells = f"'=1+1, string 1\",{VOLTS},V,"
     assert cells in text

@@ -33,6 +33,7 @@ _TARGETS = {
     "check": "yieldkit.cli.check:check",
     "compare": "yieldkit.cli.compare:compare",
     "estimate": "yieldkit.cli.estimate:estimate",
+    "handover": "yieldkit.cli.handover:handover",
     "new": "yieldkit.cli.site_files:new",
     "propose": "yieldkit.cli.propose:propose",
     "schema": "yieldkit.cli.site_files:schema",
@@ -69,11 +70,12 @@ def parser() -> argparse.ArgumentParser:
         prog="yieldkit",
         description="Compare and check the wirings of photovoltaic inverters with several MPP "
         "trackers, hour by hour on real weather. Every command but weather takes the demonstration "
-        "site when no site file is given; where no wiring is named simulate takes the site's first "
-        "and estimate its best.",
+        "site when no site file is given; where no wiring is named simulate and handover take the "
+        "site's first and estimate its best.",
         epilog="Exit codes: 0 done, 1 not permitted (all wirings, for compare, propose and "
-        "estimate), 2 bad input or no room, 3 sweep: some runs failed, 4 check: limits of voltage, "
-        "short circuit, fuse or ampacity are NOT CHECKED, 70 internal error "
+        "estimate; the chosen one, for handover), 2 bad input or no room, 3 sweep: some runs "
+        "failed, 4 check: limits of voltage, short circuit, fuse or ampacity are NOT CHECKED, 70 "
+        "internal error "
         f"({_DETAILS}=1 shows where), 130 and 143 stopped. What only costs yield is no failure.",
         allow_abbrev=False,
     )

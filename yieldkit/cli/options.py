@@ -71,6 +71,13 @@ def _estimate(estimate: ArgumentParser) -> None:
     _with_report(estimate)
 
 
+def _handover(handover: ArgumentParser) -> None:
+    _site(handover)
+    _wiring(handover, "the first if left out")
+    handover.add_argument("--out", metavar="DIR", help=_OUT)
+    handover.add_argument("--no-report", action="store_true", help="make no page")
+
+
 def _simulate(simulate: ArgumentParser) -> None:
     _site(simulate)
     _wiring(simulate, "the first if left out")
@@ -169,6 +176,7 @@ def _wiring(command: ArgumentParser, otherwise: str) -> None:
 OPTIONS: dict[str, tuple[str, Callable[[ArgumentParser], None]]] = {
     "compare": ("compare the wirings and write a report", _compare),
     "estimate": ("say what a wiring yields in a likely and in a cautious year", _estimate),
+    "handover": ("make the sheet to build, test and hand over one wiring", _handover),
     "simulate": ("simulate one wiring hour by hour", _simulate),
     "check": ("check wirings against electrical limits", _check),
     "propose": ("find and rank every wiring that no limit forbids", _propose),

@@ -23,13 +23,17 @@ def notebook_parameters(options: Namespace, stage: Stage) -> dict[str, str | boo
     stage : Stage
         Where the results lie.
     """
-    # A notebook that is stopped leaves a task behind, which would complain on the terminal.
-    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
+    quiet_kernels()
     return {
         "site_file": named_site(options),
         "results_dir": str(stage.folder.resolve()),
         "obstacles": not options.without_obstacles,
     }
+
+
+def quiet_kernels() -> None:
+    """Keep a notebook that is stopped from complaining of the task it leaves behind."""
+    logging.getLogger("asyncio").setLevel(logging.CRITICAL)
 
 
 def page_of_results(

@@ -63,6 +63,16 @@ if TYPE_CHECKING:
     from yieldkit.report.tables.estimate import no_losses as no_losses
     from yieldkit.report.tables.estimate import way_table as way_table
     from yieldkit.report.tables.estimate import yields_table as yields_table
+    from yieldkit.report.tables.handover import documents_list as documents_list
+    from yieldkit.report.tables.handover import first_start as first_start
+    from yieldkit.report.tables.handover import handover_box as handover_box
+    from yieldkit.report.tables.handover import handover_heading as handover_heading
+    from yieldkit.report.tables.handover import instrument_blanks as instrument_blanks
+    from yieldkit.report.tables.handover import inverter_title as inverter_title
+    from yieldkit.report.tables.handover import order_of_tests as order_of_tests
+    from yieldkit.report.tables.handover import rests_on as rests_on
+    from yieldkit.report.tables.handover import string_cards as string_cards
+    from yieldkit.report.tables.handover import terminal_plan as terminal_plan
     from yieldkit.report.tables.html import cautions_box as cautions_box
     from yieldkit.report.tables.html import heading as heading
     from yieldkit.report.tables.html import provenance_table as provenance_table
@@ -97,6 +107,7 @@ _DOOR = {
     "curves_picture": "yieldkit.report.figures.curves",
     "days_picture": "yieldkit.report.figures.operating_points",
     "difference_picture": "yieldkit.report.figures.budget",
+    "documents_list": "yieldkit.report.tables.handover",
     "doubts_picture": "yieldkit.report.figures.estimate",
     "doubts_table": "yieldkit.report.tables.estimate",
     "draws_picture": "yieldkit.report.figures.ranking",
@@ -108,7 +119,12 @@ _DOOR = {
     "estimate_origin": "yieldkit.report.tables.estimate",
     "estimate_rests_on": "yieldkit.report.tables.estimate",
     "failures_table": "yieldkit.report.tables.what_if",
+    "first_start": "yieldkit.report.tables.handover",
+    "handover_box": "yieldkit.report.tables.handover",
+    "handover_heading": "yieldkit.report.tables.handover",
     "heading": "yieldkit.report.tables.html",
+    "instrument_blanks": "yieldkit.report.tables.handover",
+    "inverter_title": "yieldkit.report.tables.handover",
     "judgement_table": "yieldkit.report.tables.ranking",
     "lead_table": "yieldkit.report.tables.design",
     "lengths_table": "yieldkit.report.tables.design",
@@ -128,18 +144,22 @@ _DOOR = {
     "offer_second_page": "yieldkit.report.offer.second_page",
     "open_findings_table": "yieldkit.report.tables.design",
     "operating_points_picture": "yieldkit.report.figures.operating_points",
+    "order_of_tests": "yieldkit.report.tables.handover",
     "provenance_table": "yieldkit.report.tables.html",
     "ranking_picture": "yieldkit.report.figures.ranking",
     "response_picture": "yieldkit.report.figures.what_if",
+    "rests_on": "yieldkit.report.tables.handover",
     "roof_picture": "yieldkit.report.figures.roof",
     "roof_table": "yieldkit.report.figures.roof",
     "roofs_by_inverter": "yieldkit.report.figures.roofs_by_inverter",
     "sentences": "yieldkit.report.tables.html",
     "shadows_picture": "yieldkit.report.figures.shadows",
     "shadows_table": "yieldkit.report.figures.shadows",
+    "string_cards": "yieldkit.report.tables.handover",
     "strings_picture": "yieldkit.report.figures.string_diagram",
     "strings_table": "yieldkit.report.tables.ranking",
     "terminal_picture": "yieldkit.report.figures.voltages",
+    "terminal_plan": "yieldkit.report.tables.handover",
     "tornado_picture": "yieldkit.report.figures.what_if",
     "unknowns_table": "yieldkit.report.tables.ranking",
     "verdict_box": "yieldkit.report.tables.html",

@@ -12,6 +12,7 @@ from nbconvert import HTMLExporter
 
 from yieldkit.report.markup import visible
 from yieldkit.report.offer.style import SHEET_STYLE
+from yieldkit.report.page.blanks_style import BLANKS_STYLE
 from yieldkit.report.words.language import LANGUAGES
 
 POLICY = (
@@ -155,7 +156,7 @@ def page_of(notebook: nbformat.NotebookNode, title: str, run: str) -> str:
         lang=lang,
         policy=Markup(POLICY),
         title=called,
-        style=Markup(style + SHEET_STYLE if sheet else style),
+        style=Markup(style + (SHEET_STYLE if sheet else BLANKS_STYLE)),
         body=Markup(body if sheet else _with_contents(body)),
         run=run,
         made=datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC"),

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+
 import pandas as pd
 
 from yieldkit.base.files import safe_cell, table_text
 from yieldkit.base.time_zones import zone_name
-from yieldkit.config.site.site import Site, Wiring
-from yieldkit.study.handover.names import named_strings, sheet_mark
+from yieldkit.config.site.site import Site
 from yieldkit.study.handover.reading import INPUT, INSTRUMENTS, QUANTITIES, STRING
 
 WHAT, QUANTITY, UNIT, READING = "what", "quantity", "unit", "reading"
@@ -54,35 +56,52 @@ def clock_of(site: Site) -> str:
     return word if named else zone_name(site.site.utc_offset_s)
 
 
-def form(site: Site, wiring: Wiring) -> pd.DataFrame:
-    """Return the table to fill in.
+def clock_words(site: Site) -> str:
+    """Return in words by which clock times are written, and what 12:10 on it means.
 
     Parameters
     ----------
     site : Site
         The site.
-    wiring : Wiring
-        The wiring that was built.
+    """
+    clock = clock_of(site)
+    if "/" in clock:
+        return f"Write times by the clock on the wall in {clock}, summer time included."
+    noon = datetime(2000, 1, 1, 12, 10) - timedelta(seconds=site.site.utc_offset_s)
+    return (
+        f"Write times by the clock of {clock}, the same all year: 12:10 here is {noon:%H:%M} UTC. "
+        "Where a phone shows summer time, take an hour off."
+    )
+
+
+def blank_table(
+    strings: Sequence[str], inputs: Sequence[str], clock: str, wiring: str, mark: str
+) -> pd.DataFrame:
+    """Return the table to fill in.
+
+    Parameters
+    ----------
+    strings, inputs : sequence of str
+        Names of the strings and of the inputs in use.
+    clock : str
+        From `clock_of`.
+    wiring, mark : str
+        The wiring's name and its mark, from `sheet_mark`.
 
     Returns
     -------
     DataFrame
-        Who read, the instruments, every string's readings and every used input's, a line each.
+        Who read, the instruments, every string's readings and every input's, a line each.
     """
     lines = [(PERSON, TESTED_BY, "")]
     for name, unit in INSTRUMENTS.values():
         lines += [(name, what, "") for what in (MAKE, SERIAL, CALIBRATED)]
         lines += [(name, what, unit) for what in (GAIN, SPREAD)]
-    of_strings = [each for each in QUANTITIES if each.of == STRING]
-    of_inputs = [each for each in QUANTITIES if each.of == INPUT]
-    for one in named_strings(site, wiring):
-        lines += [(one.name, each.words, each.unit) for each in of_strings]
-    for tracker in wiring.trackers:
-        own = site.input_name(tracker)
-        lines += [(own, each.words, each.unit) for each in of_inputs]
-    blank = dict.fromkeys(COLUMNS, "")
-    same = {ZONE: clock_of(site), WIRING: wiring.name, SHEET: sheet_mark(site, wiring)}
-    rows = [blank | same | {WHAT: what, QUANTITY: words, UNIT: unit} for what, words, unit in lines]
+    for names, of in ((strings, STRING), (inputs, INPUT)):
+        own = [each for each in QUANTITIES if each.of == of]
+        lines += [(name, each.words, each.unit) for name in names for each in own]
+    blank = dict.fromkeys(COLUMNS, "") | {ZONE: clock, WIRING: wiring, SHEET: mark}
+    rows = [blank | {WHAT: what, QUANTITY: words, UNIT: unit} for what, words, unit in lines]
     return pd.DataFrame(rows, columns=list(COLUMNS)).rename(columns=COLUMNS)
 
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 from datetime import UTC, datetime
 
 from yieldkit.base.errors import NothingPermitted, Problem
@@ -12,13 +10,13 @@ from yieldkit.design.checks.insulation import commissioning_rule, parts_needed
 from yieldkit.design.checks.limits import check, named_wiring
 from yieldkit.design.checks.permission import FORBIDDEN, permission
 from yieldkit.design.roof.layout import string_layout
-from yieldkit.study.handover.form import clock_of
+from yieldkit.study.handover.form import clock_of, clock_words
 from yieldkit.study.handover.names import sheet_mark
 from yieldkit.study.handover.sheet import Handover
 from yieldkit.study.handover.sheet_inverters import sheet_inverter
 from yieldkit.study.handover.sheet_strings import sheet_strings
 from yieldkit.study.handover.steps import DOCUMENTS, order_of_tests
-from yieldkit.study.simulation.provenance import versions
+from yieldkit.study.simulation.provenance import site_hash, versions
 
 
 def handover(site: Site, wiring: str | None = None) -> Handover:
@@ -46,7 +44,6 @@ def handover(site: Site, wiring: str | None = None) -> Handover:
     strings = sheet_strings(site, chosen, findings)
     inverters = tuple(sheet_inverter(site, one, strings) for one in site.each_inverter())
     power = sum(each.power_kwp for each in inverters)
-    content = json.dumps(site.model_dump(mode="json"), sort_keys=True)
     return Handover(
         site_name=site.site.name,
         wiring=chosen.name,
@@ -54,6 +51,7 @@ def handover(site: Site, wiring: str | None = None) -> Handover:
         invented=site.invented,
         made=f"{datetime.now(UTC):%Y-%m-%d %H:%M UTC}",
         clock=clock_of(site),
+        clock_words=clock_words(site),
         allowed=allowed.sentence(),
         not_checked=findings.unchecked(),
         power_kwp=power,
@@ -62,7 +60,7 @@ def handover(site: Site, wiring: str | None = None) -> Handover:
         layout=string_layout(site, chosen),
         order=order_of_tests(_in_parts(power)),
         documents=DOCUMENTS,
-        site_sha256=hashlib.sha256(content.encode()).hexdigest(),
+        site_sha256=site_hash(site),
         versions=versions(),
     )
 

@@ -134,8 +134,8 @@ class Handover:
         Whether the building is an invented one.
     made : str
         When the sheet was made, in UTC.
-    clock : str
-        The clock by which times are written on it.
+    clock, clock_words : str
+        The clock by which times are written on it, and the same in a sentence.
     allowed : str
         What the wiring may be called.
     not_checked : str
@@ -162,6 +162,7 @@ class Handover:
     invented: bool
     made: str
     clock: str
+    clock_words: str
     allowed: str
     not_checked: str
     power_kwp: float
@@ -172,6 +173,11 @@ class Handover:
     documents: tuple[str, ...]
     site_sha256: str
     versions: str
+
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        """The inputs in use, as results name them."""
+        return tuple(dict.fromkeys(each.input_name for each in self.strings))
 
     def of(self, inverter: SheetInverter) -> tuple[SheetString, ...]:
         """Return the strings on one of its inverters."""

@@ -1,4 +1,4 @@
-"""What simulate, compare, propose and estimate return, saved into a folder and loaded again."""
+"""What our studies return, saved into a folder and loaded again."""
 
 from __future__ import annotations
 
@@ -11,10 +11,17 @@ from yieldkit.base.files import hashed_name, read_dataset
 from yieldkit.config.site.site import Site
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.estimate.result import Estimate
+from yieldkit.study.handover.sheet import Handover
 from yieldkit.study.ranking.proposal import Proposal
 from yieldkit.study.ranking.propose import Ranking
 from yieldkit.study.results.comparison import COMPARISON_FILE, save_comparison, saved_comparison
 from yieldkit.study.results.estimate import ESTIMATE, ESTIMATE_FILE, save_estimate, saved_estimate
+from yieldkit.study.results.handover import (
+    HANDOVER,
+    HANDOVER_FILE,
+    save_handover,
+    saved_handover,
+)
 from yieldkit.study.results.proposal import PROPOSAL_FILE, save_proposal, saved_proposal
 from yieldkit.study.results.ranking import RANKING_FILE, save_ranking, saved_ranking
 from yieldkit.study.results.result import LOSSES, save_result, saved_result
@@ -25,15 +32,15 @@ COMPARISON, RANKING, PROPOSAL = "comparison", "ranking", "proposal"
 
 
 def save(
-    result: xr.Dataset | Comparison | Ranking | SharedOut | Proposal | Estimate,
+    result: xr.Dataset | Comparison | Ranking | SharedOut | Proposal | Estimate | Handover,
     folder: str | Path,
     run: str | None = None,
 ) -> Path:
-    """Save what `simulate`, `compare`, `propose`, `weigh` or `estimate` returned.
+    """Save what `simulate`, `compare`, `propose`, `weigh`, `estimate` or `handover` returned.
 
     Parameters
     ----------
-    result : Dataset, Comparison, Ranking, Proposal or Estimate
+    result : Dataset, Comparison, Ranking, Proposal, Estimate or Handover
         The result; a comparison's details go with it where they were asked for.
     folder : str or Path
         Where to; made if needed. What an earlier run of the same kind left there is taken away.
@@ -58,13 +65,15 @@ def save(
         save_proposal(result, folder, run)
     elif isinstance(result, Estimate):
         save_estimate(result, folder, run)
+    elif isinstance(result, Handover):
+        save_handover(result, folder, run)
     elif isinstance(result, xr.Dataset) and "wiring" in result.attrs:
         save_result(result, folder, run)
     else:
         refuse(
             "result",
             f"a {type(result).__name__}",
-            "what simulate, compare, propose, weigh or estimate returned",
+            "what simulate, compare, propose, weigh, estimate or handover returned",
         )
     return Path(folder)
 
@@ -74,7 +83,7 @@ def load(
     what: str | None = None,
     site: Site | None = None,
     weather: xr.Dataset | None = None,
-) -> xr.Dataset | Comparison | Ranking | SharedOut | Proposal | Estimate:
+) -> xr.Dataset | Comparison | Ranking | SharedOut | Proposal | Estimate | Handover:
     """Return what was saved in a folder, without computing anything again.
 
     Parameters
@@ -82,8 +91,9 @@ def load(
     folder : str or Path
         Where it was saved, by `save` or by a command.
     what : str, optional
-        "comparison", "ranking", "proposal", "estimate", or the name of a simulated wiring; needed
-        only where the folder holds several. A proposal holds its ranking, and stands for both.
+        "comparison", "ranking", "proposal", "estimate", "handover", or the name of a simulated
+        wiring; needed only where the folder holds several. A proposal holds its ranking, and
+        stands for both.
     site : Site, optional
         The site it has to be of; the one it was saved with if left out.
     weather : Dataset, optional
@@ -91,7 +101,7 @@ def load(
 
     Returns
     -------
-    Dataset, Comparison, Ranking, Proposal or Estimate
+    Dataset, Comparison, Ranking, Proposal, Estimate or Handover
         What was saved.
 
     Raises
@@ -120,6 +130,8 @@ def load(
         return saved_proposal(place, site, weather=weather)
     if chosen == ESTIMATE:
         return saved_estimate(place, site, weather)
+    if chosen == HANDOVER:
+        return saved_handover(place, site)
     return saved_result(place, chosen, site, weather)
 
 
@@ -160,6 +172,7 @@ def _found_in(place: Path) -> list[str]:
         (RANKING, RANKING_FILE),
         (PROPOSAL, PROPOSAL_FILE),
         (ESTIMATE, ESTIMATE_FILE),
+        (HANDOVER, HANDOVER_FILE),
     )
     found = [name for name, file in kinds if (place / file).is_file()]
     for table in sorted(place.glob(f"*{LOSSES}")):

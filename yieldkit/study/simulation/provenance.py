@@ -48,10 +48,9 @@ def provenance(site: Site, weather: xr.Dataset) -> dict[str, str | int | float]:
         what else is to be known of the weather, a sentence a line.
     """
     attrs = weather.attrs
-    content = json.dumps(site.model_dump(mode="json"), sort_keys=True)
     quality = json.loads(attrs["quality"]) if attrs.get("quality") else {}
     return {
-        "site_sha256": hashlib.sha256(content.encode()).hexdigest(),
+        "site_sha256": site_hash(site),
         "weather_title": attrs.get("title", ""),
         "weather_source": attrs.get("source", ""),
         "weather_attribution": attrs.get("attribution", ""),
@@ -65,6 +64,18 @@ def provenance(site: Site, weather: xr.Dataset) -> dict[str, str | int | float]:
         "interval_s": int(attrs["interval_s"]),
         "versions": versions(),
     }
+
+
+def site_hash(site: Site) -> str:
+    """Return the SHA-256 of a site's content.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    """
+    content = json.dumps(site.model_dump(mode="json"), sort_keys=True)
+    return hashlib.sha256(content.encode()).hexdigest()
 
 
 def other_origin(attrs: Mapping[str, Any], wanted: Mapping[str, Any]) -> str:

@@ -73,6 +73,13 @@ def offer_in_process(monkeypatch, site, found):
     return _page(monkeypatch, "offer.ipynb", "Offer")
 
 
+def handover_in_process(monkeypatch, site, sheet):
+    """Run the cells of the handover's notebook on a sheet that is there; return its page."""
+    monkeypatch.setattr("yieldkit.config.site.files.load_site", lambda path: site)
+    monkeypatch.setattr("yieldkit.study.handover.handover.handover", lambda *asked: sheet)
+    return _page(monkeypatch, "handover.ipynb", "Handover sheet")
+
+
 def _page(monkeypatch, name, title, given=None):
     """Run a notebook's cells in this process, its parameters changed after the first."""
     content = nbformat.read(shipped("notebooks", name), as_version=4)

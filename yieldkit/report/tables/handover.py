@@ -185,7 +185,8 @@ def _card(one: SheetString, clock: str) -> str:
     facts = [
         ("Modules", f"{one.modules}; {', '.join(one.module_types)}"),
         ("Lie on", "; ".join(one.planes)),
-        ("Goes to", f"{one.input_name}, {one.connector}: plus to +, minus to -"),
+        ("Goes to", f"{one.input_name}, {one.connector}"),
+        ("Ends", "plus to +, minus to -"),
         ("Cable", one.cable),
         ("Fuse", one.fuse),
         (

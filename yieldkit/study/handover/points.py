@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 import pvlib
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.design.checks.wired import ModuleFacts, StringFacts
 from yieldkit.physics.module.datasheet import diode_parameters
 
@@ -66,7 +67,7 @@ def string_points(string: StringFacts) -> Points:
     )
 
 
-def _curves(facts: ModuleFacts) -> tuple[np.ndarray, np.ndarray]:
+def _curves(facts: ModuleFacts) -> tuple[FloatArray, FloatArray]:
     """Return a module's Voc [V] and Isc [A] (light, temperature)."""
     light, heat = np.meshgrid(LIGHTS, TEMPERATURES, indexing="ij")
     diode = diode_parameters(facts.fit, light.ravel(), heat.ravel())

@@ -29,6 +29,11 @@ def handover(site: Site, wiring: str | None = None) -> Handover:
     wiring : str, optional
         Name of the wiring that is built; the site's first if left out.
 
+    Returns
+    -------
+    Handover
+        The sheet as plain values; `save` writes them with the table to fill in.
+
     Raises
     ------
     InputError

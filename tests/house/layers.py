@@ -107,6 +107,7 @@ REPORT_TAKES: dict[str, set[str]] = {
     "comparison.months": {"monthly_table"},
     "estimate.result": {"Estimate"},
     "estimate.spread": {"ENOUGH_YEARS", "MEASURED", "STATED"},
+    "handover.points": {"Operating", "USUAL_C"},
     "handover.reading": {"INPUT", "INSTRUMENTS", "QUANTITIES"},
     "handover.sheet": {"Handover", "SheetInverter", "SheetString"},
     "ranking.proposal": {"Proposal"},

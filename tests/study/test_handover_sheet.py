@@ -8,10 +8,7 @@ import yieldkit
 from tests.study.several import twice
 from tests.study.sites import demo, string, variant, wiring
 from yieldkit.base.errors import InputError, NothingPermitted
-from yieldkit.design.checks.limits import site_facts
-from yieldkit.design.checks.wired import string_facts
 from yieldkit.study.handover.handover import handover
-from yieldkit.study.handover.points import string_points
 
 pytestmark = pytest.mark.slow
 
@@ -37,28 +34,56 @@ def test_strings_are_numbered_as_on_the_roof_and_named_as_in_findings(sheet):
     assert [run.string for run in sheet.layout] == [1, 2, 1, 1]
 
 
-# Datasheet: 38.9 V, -0.26 %/K, 13.95 A, 0.045 %/K; the line in temperature by hand, the diode's
-# curvature lies within a thousandth of it.
+# Datasheet: 38.9 V, -0.26 %/K, 13.95 A, 0.045 %/K; the lines in temperature by hand. Cells close
+# to a roof are 1 K warmer than their back at 1000 W/m2 (King et al. 2004, from memory), and glass takes a
+# little of the light of a sky that is not all in front: 0.3 to 1.5 % here.
 def test_expected_voltage_and_current_follow_the_datasheet(sheet):
     points = by_name(sheet)["MPPT 1, string 1"].points
     assert points.lights[0] == 1000.0
     for at, temperature in enumerate(points.temperatures):
-        line = 14 * 38.9 * (1.0 - 0.0026 * (temperature - 25.0))
-        assert points.v_oc[0][at] == pytest.approx(line, rel=2e-3)
+        line = 14 * 38.9 * (1.0 - 0.0026 * (temperature + 1.0 - 25.0))
+        assert points.v_oc[0][at] == pytest.approx(line, rel=1e-3)
     for light, amperes in zip(points.lights, points.i_sc, strict=True):
-        line = 13.95 * light / 1000.0 * (1.0 + 0.00045 * 15.0)
-        assert amperes == pytest.approx(line, rel=1e-3)
+        line = 13.95 * light / 1000.0 * (1.0 + 0.00045 * (15.0 + light / 1000.0))
+        assert 0.003 <= 1.0 - amperes / line <= 0.015
     # Less light, less voltage: about the thermal voltage of 54 cells at 25 degC, 1.39 V by
     # ideality, times the logarithm: 14 x 1.39 V x ln 2.5 = 17.8 V down to 400 W/m2.
-    assert points.v_oc[0][1] - points.v_oc[3][1] == pytest.approx(17.8, rel=0.08)
+    # Cells 0.6 K cooler give 14 x 38.9 V x 0.26 % x 0.6 = 0.8 V of it back.
+    assert points.v_oc[0][1] - points.v_oc[3][1] == pytest.approx(17.8 - 0.8, rel=0.08)
 
 
 def test_a_string_over_two_planes_has_no_one_short_circuit_current():
     site = variant({}, [wiring("w", MPPT_2=[string(("east roof", 14), ("dormer", 7))])])
-    facts = string_facts(site, site.wirings[0], site_facts(site))
-    points = string_points(facts[0])
+    sheet = handover(site)
+    points = sheet.strings[0].points
     assert points.i_sc == ()
-    assert points.v_oc[0][1] == pytest.approx(21 * 38.9)
+    assert points.v_oc[0][1] == pytest.approx(21 * 38.9 * (1.0 - 0.0026), rel=1e-3)
+    assert sheet.inverters[0].operating[0][1].lights == ()
+
+
+# 14 modules beside 13 on MPPT 1: 27 x 430 W x 0.8 at 800 W/m2, cells at 40.8 degC, -0.32 %/K: some
+# 8.7 kW, less what glass takes and unequal strings lose.
+def test_operating_points_of_the_inputs(sheet):
+    found = dict(sheet.inverters[0].operating)
+    assert list(found) == ["MPPT 1", "MPPT 2", "MPPT 3"]
+    both, alone = found["MPPT 1"], found["MPPT 2"]
+    at = both.lights.index(800.0)
+    line = 0.43 * 0.8 * (1.0 - 0.0032 * 15.8)
+    assert alone.p_dc[at] / 1000.0 == pytest.approx(14 * line, rel=0.02)
+    assert 0.95 < both.p_dc[at] / 1000.0 / (27 * line) < 0.995
+    for own in found.values():
+        for volts, amperes, watts in zip(own.v_dc, own.i_dc, own.p_dc, strict=True):
+            assert watts == pytest.approx(volts * amperes, rel=1e-9)
+
+
+def test_bands_are_those_of_the_reference_errors(sheet):
+    points = by_name(sheet)["MPPT 1, string 1"].points
+    # Twice the root of 0.5, 0.4 and 1 % squared and of 3 and 2 K at 0.27 %/K, and the light's.
+    volts = 2.0 * (0.5**2 + 0.4**2 + 1.0**2 + (0.27 * 3.0) ** 2 + (0.27 * 2.0) ** 2) ** 0.5
+    assert points.v_band_percent == pytest.approx(volts, rel=0.08)
+    # 1.5, 0.8 and 1.5 %, and the light's 3 and 1.5 %.
+    amperes = 2.0 * (1.5**2 + 0.8**2 + 1.5**2 + 3.0**2 + 1.5**2) ** 0.5
+    assert points.i_band_percent == pytest.approx(amperes, rel=0.03)
 
 
 def test_insulation_of_every_string(sheet):

@@ -6,6 +6,7 @@ from argparse import Namespace
 from pathlib import Path
 
 import yieldkit
+from yieldkit.base.compiling import announced_compiling
 from yieldkit.base.staging import Stage
 from yieldkit.cli.chosen import chosen_site, named_site
 from yieldkit.cli.key_lines import telling_lines
@@ -24,6 +25,7 @@ from yieldkit.study.results.handover import (
 DONE = 0
 
 
+@announced_compiling(note)
 @telling_lines
 def handover(options: Namespace) -> int:
     """Make the handover sheet of a wiring; one that a limit forbids is refused."""

@@ -11,6 +11,7 @@ from markupsafe import Markup
 from yieldkit.design.checks.insulation import VOLTAGE
 from yieldkit.report.markup import Html, template
 from yieldkit.report.tables.html import sentences, table
+from yieldkit.study.handover.points import USUAL_C, Operating
 from yieldkit.study.handover.reading import INPUT, INSTRUMENTS, QUANTITIES
 from yieldkit.study.handover.sheet import Handover, SheetInverter, SheetString
 
@@ -236,8 +237,17 @@ def _expected(one: SheetString) -> Markup:
         ]
         for at, light in enumerate(points.lights)
     ]
-    amperes = "; Isc in A at 40 °C" if both else "; its planes never have the same light: no Isc"
-    caption = f"Expected Voc in V by light and the modules' temperature{amperes}"
+    amperes = (
+        f"; Isc in A at {USUAL_C:g} °C"
+        if both
+        else "; its planes never have the same light: no Isc"
+    )
+    band = f"± {points.v_band_percent:.0f} %"
+    currents = f", {points.i_band_percent:.0f} % of Isc" if both else ""
+    caption = (
+        f"Expected Voc in V by light and the modules' temperature{amperes}. Usual: {band}"
+        f"{currents}."
+    )
     return Markup(_EXPECTED.render(caption=caption, head=head, rows=rows))
 
 
@@ -251,7 +261,6 @@ def first_start(sheet: Handover, inverter: SheetInverter) -> Html:
     inverter : SheetInverter
         One of its inverters.
     """
-    inputs = dict.fromkeys(each.input_name for each in sheet.of(inverter))
     rows = [(each.words.capitalize(), each.unit) for each in _OPERATING]
     rows += [
         ("Light in the plane", "W/m²"),
@@ -264,11 +273,28 @@ def first_start(sheet: Handover, inverter: SheetInverter) -> Html:
         _SUBHEADING.render(text="What it is told at the first start"),
         _TICKS.render(rows=[("", f"{each.what}: {each.value}") for each in inverter.set_up]),
         _SUBHEADING.render(text="First readings of its display, in steady light"),
-        _PAIR.render(parts=[_part(name, rows) for name in inputs]),
+        _PAIR.render(
+            parts=[
+                Markup(f"{_part(name, rows)}{_operating(own)}") for name, own in inverter.operating
+            ]
+        ),
         _SUBHEADING.render(text="Its place"),
         _TICKS.render(rows=[("", each) for each in inverter.place]),
     ]
     return Html("".join(parts))
+
+
+def _operating(own: Operating) -> Markup:
+    """Return what an input should show; nothing for one whose planes differ in light."""
+    if not own.lights:
+        return Markup("")
+    caption = (
+        f"Expected with the modules at {USUAL_C:g} °C and nothing that holds the inverter "
+        f"back. Usual: ± {own.p_band_percent:.0f} % of the power."
+    )
+    shown = zip(own.lights, own.v_dc, own.i_dc, own.p_dc, strict=True)
+    rows = [(f"{g:g}", f"{v:.0f}", f"{i:.1f}", f"{p:,.0f}") for g, v, i, p in shown]
+    return Markup(_EXPECTED.render(caption=caption, head=("W/m²", "V", "A", "W"), rows=rows))
 
 
 def documents_list(sheet: Handover) -> Html:
@@ -301,9 +327,10 @@ def rests_on(sheet: Handover) -> Html:
     made = ", ".join(f"{name} {number}" for name, number in numbers.items())
     return sentences(
         [
-            "Expected figures are those of the datasheets, carried to light and temperature by the "
-            "diode fitted to them: new modules, no dirt, no shadow, light that falls straight in. "
-            "They are no limits.",
+            "Expected figures are those of the datasheets, carried to light and temperature by "
+            "the diode fitted to them: new modules, no dirt, no shadow, light as at noon of the "
+            "longest day. They are no limits.",
+            sheet.usual,
             *(f"Insulation: {rule}. System voltage is 1.25 times Voc at 25 °C." for rule in rules),
             f"Site file, SHA-256 of its content: {sheet.site_sha256}.",
             f"Versions: {made}.",

@@ -12,11 +12,26 @@ from yieldkit.design.checks.permission import FORBIDDEN, permission
 from yieldkit.design.roof.layout import string_layout
 from yieldkit.study.handover.form import clock_of, clock_words
 from yieldkit.study.handover.names import sheet_mark
+from yieldkit.study.handover.points import expected_points
+from yieldkit.study.handover.reference_errors import (
+    METER_A,
+    METER_V,
+    MODULES_A,
+    MODULES_V,
+    READING_A,
+    READING_V,
+    REFERENCE_ERRORS,
+    SENSOR_HEAT,
+    SENSOR_LIGHT,
+)
 from yieldkit.study.handover.sheet import Handover
 from yieldkit.study.handover.sheet_inverters import sheet_inverter
 from yieldkit.study.handover.sheet_strings import sheet_strings
 from yieldkit.study.handover.steps import DOCUMENTS, order_of_tests
 from yieldkit.study.simulation.provenance import site_hash, versions
+
+_TOLD = (METER_V, METER_A, READING_V, READING_A, SENSOR_LIGHT, SENSOR_HEAT, MODULES_V, MODULES_A)
+"""Reference errors that the sheet names."""
 
 
 def handover(site: Site, wiring: str | None = None) -> Handover:
@@ -46,8 +61,9 @@ def handover(site: Site, wiring: str | None = None) -> Handover:
     allowed = permission(findings)
     if allowed.word == FORBIDDEN:
         raise NothingPermitted((_forbidden(site, chosen, allowed.sentence()),))
-    strings = sheet_strings(site, chosen, findings)
-    inverters = tuple(sheet_inverter(site, one, strings) for one in site.each_inverter())
+    points, operating = expected_points(site, chosen)
+    strings = sheet_strings(site, chosen, findings, points)
+    inverters = tuple(sheet_inverter(site, one, strings, operating) for one in site.each_inverter())
     power = sum(each.power_kwp for each in inverters)
     return Handover(
         site_name=site.site.name,
@@ -65,8 +81,22 @@ def handover(site: Site, wiring: str | None = None) -> Handover:
         layout=string_layout(site, chosen),
         order=order_of_tests(_in_parts(power)),
         documents=DOCUMENTS,
+        usual=_usual(),
         site_sha256=site_hash(site),
         versions=versions(),
+    )
+
+
+def _usual() -> str:
+    """Return on what the bands of expected figures rest."""
+    told = [
+        f"{own.words}: {own.spread:g} {own.unit} ({own.source})"
+        for key, own in REFERENCE_ERRORS.items()
+        if key in _TOLD
+    ]
+    return (
+        "Usual is what 19 of 20 readings keep to, twice the standard deviation of all that differs: "
+        f"{'; '.join(told)}."
     )
 
 

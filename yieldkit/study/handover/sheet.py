@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from yieldkit.design.roof.layout import StringRun
-from yieldkit.study.handover.points import Points
+from yieldkit.study.handover.points import Operating, Points
 from yieldkit.study.handover.set_up import Entry
 from yieldkit.study.handover.steps import Part
 
@@ -103,6 +103,8 @@ class SheetInverter:
         Modules on it [kWp].
     inputs : tuple of (str, tuple of int)
         Its inputs with the numbers of their strings; none for an input that stays idle.
+    operating : tuple of (str, Operating)
+        Its inputs in use, as results name them, with what each should show in operation.
     set_up : tuple of Entry
         What is entered at its first start.
     isolation : tuple of str
@@ -115,6 +117,7 @@ class SheetInverter:
     kind: str
     power_kwp: float
     inputs: tuple[tuple[str, tuple[int, ...]], ...]
+    operating: tuple[tuple[str, Operating], ...]
     set_up: tuple[Entry, ...]
     isolation: tuple[str, ...]
     place: tuple[str, ...]
@@ -152,6 +155,8 @@ class Handover:
         The order of the tests.
     documents : tuple of str
         What the owner gets.
+    usual : str
+        What bands of expected figures rest on, in a sentence.
     site_sha256, versions : str
         What the sheet was made from.
     """
@@ -171,6 +176,7 @@ class Handover:
     layout: tuple[StringRun, ...] | None
     order: tuple[Part, ...]
     documents: tuple[str, ...]
+    usual: str
     site_sha256: str
     versions: str
 

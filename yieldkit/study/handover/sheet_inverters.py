@@ -2,15 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from yieldkit.config.models.conductors import AcLead
 from yieldkit.config.site.site import OneInverter, Site
 from yieldkit.design.checks.mounting import PREVAILS, usual_clearances
+from yieldkit.study.handover.points import Operating
 from yieldkit.study.handover.set_up import NOT_STATED, set_up
 from yieldkit.study.handover.sheet import SheetInverter, SheetString
 
 
 def sheet_inverter(
-    site: Site, one: OneInverter, strings: tuple[tuple[SheetString, float], ...]
+    site: Site,
+    one: OneInverter,
+    strings: tuple[tuple[SheetString, float], ...],
+    operating: Mapping[str, Operating],
 ) -> SheetInverter:
     """Return an inverter of the sheet.
 
@@ -22,6 +28,8 @@ def sheet_inverter(
         The inverter.
     strings : tuple of (SheetString, float)
         All strings of the sheet with their power [kWp].
+    operating : mapping of str to Operating
+        What each input in use should show.
     """
     kind = one.site.single_inverter
     own = [(string, power) for string, power in strings if string.inverter == one.name]
@@ -35,6 +43,7 @@ def sheet_inverter(
         kind.name,
         sum(power for _, power in own),
         inputs,
+        tuple((name, operating[name]) for name in dict.fromkeys(s.input_name for s, _ in own)),
         set_up(site, one),
         _isolation(site, one),
         _place(one),

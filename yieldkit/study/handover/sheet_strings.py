@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from yieldkit.config.models.conductors import Cable
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site, Wiring
@@ -10,7 +12,7 @@ from yieldkit.design.checks.insulation import string_test, voltage_finding
 from yieldkit.design.checks.limits import site_facts
 from yieldkit.design.checks.wired import StringFacts, string_facts
 from yieldkit.study.handover.names import NamedString, named_strings
-from yieldkit.study.handover.points import string_points
+from yieldkit.study.handover.points import Points
 from yieldkit.study.handover.set_up import NOT_STATED
 from yieldkit.study.handover.sheet import Insulation, SheetString
 from yieldkit.study.simulation.labels import string_label
@@ -28,7 +30,7 @@ _QUARTERS = (
 
 
 def sheet_strings(
-    site: Site, wiring: Wiring, findings: tuple[Finding, ...]
+    site: Site, wiring: Wiring, findings: tuple[Finding, ...], points: Mapping[str, Points]
 ) -> tuple[tuple[SheetString, float], ...]:
     """Return the sheet's strings, each with its power [kWp].
 
@@ -40,10 +42,12 @@ def sheet_strings(
         The wiring that is built.
     findings : tuple of Finding
         Of its checks.
+    points : mapping of str to Points
+        What each string should show.
     """
     facts = _facts(site, wiring)
     return tuple(
-        (_string(site, one, facts[one.name], findings), _kwp(facts[one.name]))
+        (_string(site, one, facts[one.name], findings, points[one.name]), _kwp(facts[one.name]))
         for one in named_strings(site, wiring)
     )
 
@@ -64,7 +68,11 @@ def _kwp(string: StringFacts) -> float:
 
 
 def _string(
-    site: Site, one: NamedString, facts: StringFacts, findings: tuple[Finding, ...]
+    site: Site,
+    one: NamedString,
+    facts: StringFacts,
+    findings: tuple[Finding, ...],
+    points: Points,
 ) -> SheetString:
     inverters = site.each_inverter()
     inverter = one.tracker.inverter if site.several_inverters else None
@@ -86,7 +94,7 @@ def _string(
         cold_v_oc=None if cold != cold else cold,
         stc_v_oc=sum(count * own.v_oc for count, _, own, _ in facts.groups),
         stc_i_sc=min(own.i_sc for _, _, own, _ in facts.groups),
-        points=string_points(facts),
+        points=points,
         insulation=_insulation(facts),
     )
 

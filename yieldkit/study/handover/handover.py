@@ -95,8 +95,8 @@ def _usual() -> str:
         if key in _TOLD
     ]
     return (
-        "Usual is what 19 of 20 readings keep to, twice the standard deviation of all that differs: "
-        f"{'; '.join(told)}."
+        "Usual is what 19 of 20 readings keep to, twice the standard deviation of all that "
+        f"differs: {'; '.join(told)}."
     )
 
 

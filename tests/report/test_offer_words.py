@@ -13,7 +13,7 @@ from yieldkit.study.uncertainty.unknowns import UNKNOWNS
 ENGLISH = LANGUAGES["en"]
 OTHERS = [code for code in LANGUAGES if code != "en"]
 SAME = {
-    "de": {"kwp", "first of month", "month 4", "month 8", "month 9", "month 11"},
+    "de": {"kwp", "of period", "first of month", "month 4", "month 8", "month 9", "month 11"},
     "fr": {"date", "on day", "signature"},
 }
 """Words that another language happens to write like English."""

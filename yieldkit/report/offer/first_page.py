@@ -5,6 +5,7 @@ from __future__ import annotations
 from yieldkit.config.models.offer import Offer, Party
 from yieldkit.config.site.site import Site
 from yieldkit.report.markup import Html, template
+from yieldkit.report.offer.house import house_block
 from yieldkit.report.offer.logo import logo_source
 from yieldkit.report.offer.months import months_block
 from yieldkit.report.offer.rests_on import Row, rests_on
@@ -28,7 +29,7 @@ _PAGE = template(
     '<p class="small">{{ explained }}</p></section>'
     '<section class="block rests"><h2>{{ rests_head }}</h2><dl>'
     "{% for what, said in rests %}<dt>{{ what }}</dt><dd>{{ said }}</dd>{% endfor %}</dl></section>"
-    "{{ months }}"
+    "{{ months }}{{ house }}"
     '<section class="signatures"><h2>{{ signature }}</h2><div>'
     "{% for who in signed %}<p>{{ who }}</p>{% endfor %}</div></section></article>",
     unbroken=True,
@@ -64,6 +65,7 @@ def offer_first_page(estimate: Estimate, site: Site) -> Html:
             rests_head=say("rests on"),
             rests=_rests(estimate, site, language),
             months=months_block(estimate, language),
+            house=house_block(estimate, site, language),
             signature=say("signature"),
             signed=[say(f"signed {who}") for who in ("customer", "company", "place")],
         )

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from markupsafe import Markup
-
 from yieldkit.config.models.offer import Offer
 from yieldkit.config.site.site import Site
 from yieldkit.report.markup import Html, template
+from yieldkit.report.offer.money import money_block
 from yieldkit.report.words.language import Language, language_of
 from yieldkit.study.estimate.result import Estimate
 
@@ -30,13 +29,12 @@ _PAGE = template(
     '<svg class="bar" viewBox="0 0 100 10" preserveAspectRatio="none" aria-hidden="true">'
     '<rect class="bar-share" x="0" y="1.5" height="7" width="{{ at }}"/></svg></td>'
     '<td class="number">{{ percent }}</td></tr>{% endfor %}</tbody></table></section></div>'
-    '<section class="block money"><h2>{{ money_head }}</h2>{{ money }}</section>'
+    "{{ money }}"
     '{% for head, texts in lists %}<section class="list"><h2>{{ head }}</h2><ul>'
     "{% for text in texts %}<li>{{ text }}</li>{% endfor %}</ul></section>{% endfor %}"
     '<p class="small">{{ annex }}</p></article>',
     unbroken=True,
 )
-_NO_MONEY = template("<p>{{ said }}</p>", unbroken=True)
 
 
 def offer_second_page(estimate: Estimate, site: Site) -> Html:
@@ -64,8 +62,7 @@ def offer_second_page(estimate: Estimate, site: Site) -> Html:
             unknown=say("unknown"),
             share=say("share"),
             moves=_moves(estimate, language),
-            money_head=say("money"),
-            money=Markup(_NO_MONEY.render(said=say("no money"))),
+            money=money_block(estimate, site, language),
             lists=[
                 (say("not promised"), _not_promised(estimate, language)),
                 (say("cautions"), [say(f"caution {each}") for each in _CAUTIONS]),
@@ -112,6 +109,10 @@ def _not_promised(estimate: Estimate, language: Language) -> list[str]:
     """Return what the figures don't promise."""
     attrs = estimate.data.attrs
     keys = ["not promised year", "not promised light", "not promised plan"]
+    if estimate.house is not None:
+        keys.append("not promised use")
+    if estimate.money is not None:
+        keys.append("not promised prices")
     if attrs["not_checked"]:
         keys.append("not checked")
     if attrs["weather_remarks"] or attrs["weather_cautions"]:

@@ -62,7 +62,7 @@ WORDS: dict[str, str] = {
     ),
     # The house.
     "house": "What it replaces in the building",
-    "house first year": "In the first year",
+    "house said": "In the first year, likely and cautious read separately in each line.",
     "self use": "Used in the building",
     "export": "Fed into the network",
     "import": "Still bought",
@@ -77,9 +77,6 @@ WORDS: dict[str, str] = {
     "invented load": (
         "When the consumption falls is an assumption, not measured; own use is a rough figure."
     ),
-    "house not additive": (
-        "Likely and cautious are read separately in each line; they don't add up to one another."
-    ),
     # Signatures.
     "signature": "Signatures",
     "signed customer": "Customer",
@@ -93,7 +90,6 @@ WORDS: dict[str, str] = {
     ),
     "unknown": "Unknown",
     "share": "Share",
-    "others": "All others together",
     "over years": "Over the years",
     "mean of years": "Mean of the first {years} years",
     "first year": "First year",
@@ -107,6 +103,58 @@ WORDS: dict[str, str] = {
         "This offer states no prices. It therefore holds no page about money: nothing is said of "
         "savings or return."
     ),
+    "prices": "Prices that this rests on",
+    "money said": (
+        "Likely is the middle of the calculated cases; nine of ten cases turn out no worse than "
+        "cautious. Prices to come are assumed as stated; nobody knows them."
+    ),
+    "net present value": "Worth today beyond its price (net present value)",
+    "internal rate of return": "Return a year (internal rate)",
+    "levelised cost of energy": "Cost of a kilowatt-hour over its life",
+    "simple payback": "Paid back after",
+    "discounted payback": "Paid back with interest after",
+    "years value": "{value} years",
+    "not within": "not within {years} years",
+    "loss at any rate": "none: a loss at any rate",
+    "gain at any rate": "none: a gain at any rate",
+    "several rates": "several: none is told",
+    "no energy": "none: no energy",
+    "outlay": "Price of the plant",
+    "outlay said": "{money}, paid before the first year",
+    "life": "Life",
+    "life said": "{years} years, money counted at the end of each",
+    "purchase": "Power bought",
+    "feed in": "Power fed in",
+    "of period": "{name}: {price}",
+    "changing": "{price} in the first year, then {percent} a year",
+    "unchanging": "{price} in every year",
+    "clock": "Clock of the prices",
+    "running costs": "Running costs",
+    "a year": "{money} a year",
+    "replacement": "Replacement",
+    "replacement said": (
+        "{what} after year {year}: {money} at the first year's prices, then changing like "
+        "running costs"
+    ),
+    "discount": "Interest",
+    "nominal": "{percent} a year, for money of the day",
+    "real": "{percent} a year, beside inflation of {inflation}",
+    "tax": "Tax",
+    "no tax": "None is reckoned.",
+    "tax on export": (
+        "{percent} of what is fed in, less costs and the price of the plant over {years} years; "
+        "a loss gives it back"
+    ),
+    "tax on all": (
+        "{percent} of what is fed in and used, less costs and the price of the plant over "
+        "{years} years; a loss gives it back"
+    ),
+    "curtailing": (
+        "At some hours feeding in costs money. Feeding in nothing then would save {likely} in "
+        "the likely first year and {cautious} in the cautious one."
+    ),
+    "bound money": "Own use is taken as the most it can be, and so is what it saves.",
+    "real money": "Return and cost of a kilowatt-hour are in money of the first year.",
     "not promised": "What is not promised",
     "not promised year": (
         "No single year and no single month is guaranteed. One year in ten lies below the cautious "

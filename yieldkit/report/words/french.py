@@ -66,7 +66,7 @@ WORDS: dict[str, str] = {
     ),
     # The house.
     "house": "Ce qu’elle remplace dans le bâtiment",
-    "house first year": "La première année",
+    "house said": "La première année ; probable et prudent sont lus séparément à chaque ligne.",
     "self use": "Consommé dans le bâtiment",
     "export": "Injecté dans le réseau",
     "import": "Encore acheté",
@@ -83,10 +83,6 @@ WORDS: dict[str, str] = {
         "La répartition de la consommation dans le temps est supposée et non mesurée ; "
         "l’autoconsommation est un ordre de grandeur."
     ),
-    "house not additive": (
-        "Probable et prudent sont lus séparément à chaque ligne ; ils ne s’additionnent pas d’une "
-        "ligne à l’autre."
-    ),
     # Signatures.
     "signature": "Signatures",
     "signed customer": "Client",
@@ -100,7 +96,6 @@ WORDS: dict[str, str] = {
     ),
     "unknown": "Inconnue",
     "share": "Part",
-    "others": "Tout le reste ensemble",
     "over years": "Au fil des années",
     "mean of years": "Moyenne des {years} premières années",
     "first year": "Première année",
@@ -114,6 +109,61 @@ WORDS: dict[str, str] = {
         "Cette offre n’indique aucun prix. Elle ne contient donc pas de page sur l’argent : rien "
         "n’est dit des économies ni de la rentabilité."
     ),
+    "prices": "Prix sur lesquels cela repose",
+    "money said": (
+        "Probable est le milieu des cas calculés ; neuf cas sur dix ne sont pas plus "
+        "défavorables que prudent. Les prix à venir sont admis tels qu’indiqués ; personne ne "
+        "les connaît."
+    ),
+    "net present value": "Valeur aujourd’hui au-delà du prix (valeur actuelle nette)",
+    "internal rate of return": "Rendement par an (taux interne)",
+    "levelised cost of energy": "Coût d’un kilowattheure sur la durée de vie",
+    "simple payback": "Remboursée après",
+    "discounted payback": "Remboursée avec intérêts après",
+    "years value": "{value} ans",
+    "not within": "pas en {years} ans",
+    "loss at any rate": "aucun : perte à tout taux",
+    "gain at any rate": "aucun : gain à tout taux",
+    "several rates": "plusieurs : aucun n’est donné",
+    "no energy": "aucun : pas d’énergie",
+    "outlay": "Prix de l’installation",
+    "outlay said": "{money}, payés avant la première année",
+    "life": "Durée de vie",
+    "life said": "{years} ans, l’argent étant compté à la fin de chaque année",
+    "purchase": "Électricité achetée",
+    "feed in": "Électricité injectée",
+    "of period": "{name} : {price}",
+    "changing": "{price} la première année, puis {percent} par an",
+    "unchanging": "{price} chaque année",
+    "clock": "Horloge des prix",
+    "running costs": "Frais courants",
+    "a year": "{money} par an",
+    "replacement": "Remplacement",
+    "replacement said": (
+        "{what} après l’année {year} : {money} aux prix de la première année, évoluant comme les "
+        "frais courants"
+    ),
+    "discount": "Intérêt",
+    "nominal": "{percent} par an, en monnaie courante",
+    "real": "{percent} par an, en plus d’une inflation de {inflation}",
+    "tax": "Impôt",
+    "no tax": "Aucun n’est compté.",
+    "tax on export": (
+        "{percent} de ce qui est injecté, moins les frais et le prix de l’installation sur "
+        "{years} ans ; une perte le rend"
+    ),
+    "tax on all": (
+        "{percent} de ce qui est injecté et consommé, moins les frais et le prix de "
+        "l’installation sur {years} ans ; une perte le rend"
+    ),
+    "curtailing": (
+        "À certaines heures, injecter coûte de l’argent. Ne rien injecter alors épargnerait "
+        "{likely} l’année probable et {cautious} l’année prudente."
+    ),
+    "bound money": (
+        "L’autoconsommation est la plus élevée possible, et donc aussi ce qu’elle épargne."
+    ),
+    "real money": "Rendement et coût d’un kilowattheure sont en monnaie de la première année.",
     "not promised": "Ce qui n’est pas promis",
     "not promised year": (
         "Aucune année ni aucun mois pris seul n’est garanti. Une année sur dix est inférieure à "

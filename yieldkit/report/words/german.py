@@ -70,7 +70,9 @@ WORDS: dict[str, str] = {
     ),
     # The house.
     "house": "Was sie im Gebäude ersetzt",
-    "house first year": "Im ersten Jahr",
+    "house said": (
+        "Im ersten Jahr; wahrscheinlich und vorsichtig sind in jeder Zeile für sich abgelesen."
+    ),
     "self use": "Im Gebäude verbraucht",
     "export": "Ins Netz eingespeist",
     "import": "Weiterhin bezogen",
@@ -87,10 +89,6 @@ WORDS: dict[str, str] = {
         "Wann der Verbrauch anfällt, ist angenommen und nicht gemessen; der Eigenverbrauch ist ein "
         "grober Wert."
     ),
-    "house not additive": (
-        "Wahrscheinlich und vorsichtig sind in jeder Zeile für sich abgelesen; sie ergeben "
-        "zusammen keine Summe."
-    ),
     # Signatures.
     "signature": "Unterschriften",
     "signed customer": "Kunde",
@@ -104,7 +102,6 @@ WORDS: dict[str, str] = {
     ),
     "unknown": "Ungewiss",
     "share": "Anteil",
-    "others": "Alles Übrige zusammen",
     "over years": "Über die Jahre",
     "mean of years": "Mittel der ersten {years} Jahre",
     "first year": "Erstes Jahr",
@@ -117,6 +114,61 @@ WORDS: dict[str, str] = {
     "no money": (
         "Dieses Angebot nennt keine Preise. Deshalb enthält es keine Seite über Geld: Über "
         "Ersparnis oder Rendite ist nichts gesagt."
+    ),
+    "prices": "Preise, auf denen das beruht",
+    "money said": (
+        "Wahrscheinlich ist die Mitte der durchgerechneten Fälle; neun von zehn Fällen fallen "
+        "nicht schlechter aus als vorsichtig. Künftige Preise sind angenommen wie angegeben; "
+        "niemand kennt sie."
+    ),
+    "net present value": "Wert heute über den Preis hinaus (Kapitalwert)",
+    "internal rate of return": "Rendite im Jahr (interner Zinsfuß)",
+    "levelised cost of energy": "Kosten einer Kilowattstunde über die Lebensdauer",
+    "simple payback": "Bezahlt nach",
+    "discounted payback": "Bezahlt mit Zinsen nach",
+    "years value": "{value} Jahren",
+    "not within": "nicht innerhalb von {years} Jahren",
+    "loss at any rate": "keine: Verlust bei jedem Zinsfuß",
+    "gain at any rate": "keine: Gewinn bei jedem Zinsfuß",
+    "several rates": "mehrere: keine genannt",
+    "no energy": "nicht bestimmt: keine Energie",
+    "outlay": "Preis der Anlage",
+    "outlay said": "{money}, bezahlt vor dem ersten Jahr",
+    "life": "Lebensdauer",
+    "life said": "{years} Jahre, Geld jeweils am Jahresende gezählt",
+    "purchase": "Bezogener Strom",
+    "feed in": "Eingespeister Strom",
+    "of period": "{name}: {price}",
+    "changing": "{price} im ersten Jahr, danach {percent} im Jahr",
+    "unchanging": "{price} in jedem Jahr",
+    "clock": "Uhr der Preise",
+    "running costs": "Laufende Kosten",
+    "a year": "{money} im Jahr",
+    "replacement": "Ersatz",
+    "replacement said": (
+        "{what} nach Jahr {year}: {money} zu Preisen des ersten Jahres, geändert wie die "
+        "laufenden Kosten"
+    ),
+    "discount": "Zins",
+    "nominal": "{percent} im Jahr, für Geld des jeweiligen Jahres",
+    "real": "{percent} im Jahr, neben einer Inflation von {inflation}",
+    "tax": "Steuer",
+    "no tax": "Keine eingerechnet.",
+    "tax on export": (
+        "{percent} auf Eingespeistes, abzüglich Kosten und des Anlagenpreises über {years} "
+        "Jahre; ein Verlust bringt sie zurück"
+    ),
+    "tax on all": (
+        "{percent} auf Eingespeistes und Verbrauchtes, abzüglich Kosten und des Anlagenpreises "
+        "über {years} Jahre; ein Verlust bringt sie zurück"
+    ),
+    "curtailing": (
+        "Zu manchen Stunden kostet das Einspeisen Geld. Wer dann nichts einspeist, spart "
+        "{likely} im wahrscheinlichen ersten Jahr und {cautious} im vorsichtigen."
+    ),
+    "bound money": "Der Eigenverbrauch ist der höchste mögliche, und ebenso, was er spart.",
+    "real money": (
+        "Rendite und Kosten einer Kilowattstunde sind in Geld des ersten Jahres angegeben."
     ),
     "not promised": "Was nicht versprochen wird",
     "not promised year": (

@@ -80,10 +80,15 @@ class Language(NamedTuple):
         """Return a share [%]."""
         return self.amount(value, "%", digits)
 
-    def plain(self, value: float) -> str:
-        """Return a number with no more decimals than it has, two at most."""
-        digits = next(n for n in (0, 1, 2) if n == 2 or math.isclose(round(value, n), value))
-        return self.number(value, digits)
+    def plain(self, value: float, most: int = 2) -> str:
+        """Return a number with no more decimals than it has, so many at most."""
+        fits = (n for n in range(most) if math.isclose(round(value, n), value))
+        return self.number(value, next(fits, most))
+
+    def change(self, percent: float) -> str:
+        """Return by how much something changes [%], more with its sign as less."""
+        sign = "+" if percent > 0.0 else ""
+        return f"{sign}{self.plain(percent)}{NO_BREAK}%"
 
     def month(self, number: int) -> str:
         """Return the name of a month, 1 to 12."""

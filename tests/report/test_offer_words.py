@@ -54,7 +54,7 @@ def test_no_english_is_left(code):
 
 
 def test_a_planted_english_sentence_is_found():
-    assert ENGLISH_WORDS.search("Half of all cases yield more than this.")
+    assert ENGLISH_WORDS.search("Half of all cases yield more.")
 
 
 def test_french_signs_have_their_blank():

@@ -16,22 +16,23 @@ _PAGE = template(
     '<article class="sheet" lang="{{ lang }}">'
     '{% if company or logo %}<header class="letterhead"><div>'
     "{% if company %}<p><strong>{{ company.name }}</strong></p>"
-    "{% for line in company.lines %}<p>{{ line }}</p>{% endfor %}{% endif %}</div>"
+    "<p>{% for line in company.lines %}<span>{{ line }}</span> {% endfor %}</p>{% endif %}</div>"
     '{% if logo %}<img src="{{ logo }}" alt="{{ company.name if company else offer }}">{% endif %}'
     "</header>{% endif %}"
     "<h1>{{ title }}</h1>"
-    '<dl class="facts">{% for what, lines in facts %}<div><dt>{{ what }}</dt>'
-    "<dd>{% for line in lines %}<span>{{ line }}</span>{% endfor %}</dd></div>{% endfor %}</dl>"
+    '<dl class="facts">{% for what, lines in facts %}'
+    '<div{% if lines[1:] %} class="long"{% endif %}><dt>{{ what }}</dt>'
+    "{% for line in lines %}<dd>{{ line }}</dd>{% endfor %}</div>{% endfor %}</dl>"
     '<section class="block years"><h2>{{ years }}</h2><div class="pair">'
     "{% for each in figures %}<div><p>{{ each.what }}</p>"
-    '<p class="value">{{ each.energy }}</p><p>{{ each.means }}</p>'
-    "<p>{{ each.per_kwp }}</p></div>{% endfor %}</div>"
+    '<p class="value">{{ each.energy }}</p><p>{{ each.means }} {{ each.per_kwp }}</p></div>'
+    "{% endfor %}</div>"
     '<p class="small">{{ explained }}</p></section>'
     '<section class="block rests"><h2>{{ rests_head }}</h2><dl>'
     "{% for what, said in rests %}<dt>{{ what }}</dt><dd>{{ said }}</dd>{% endfor %}</dl></section>"
     "{{ months }}{{ house }}"
-    '<section class="signatures"><h2>{{ signature }}</h2><div>'
-    "{% for who in signed %}<p>{{ who }}</p>{% endfor %}</div></section></article>",
+    '<div class="signatures" role="group" aria-label="{{ signature }}">'
+    "{% for who in signed %}<p>{{ who }}</p>{% endfor %}</div></article>",
     unbroken=True,
 )
 

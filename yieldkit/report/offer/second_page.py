@@ -53,8 +53,8 @@ def offer_second_page(estimate: Estimate, site: Site) -> Html:
         _PAGE.render(
             lang=language.code,
             over_head=say("over years"),
-            period=say("period"),
-            heads=[f"{say(which)}, kWh" for which in ("likely", "cautious")],
+            period=f"{say('period')}, kWh",
+            heads=[say(which) for which in ("likely", "cautious")],
             over=_over_years(estimate, language),
             over_said=say("over years said"),
             moves_head=say("moves"),

@@ -7,14 +7,17 @@ SHEET_STYLE = """
 .sheet p { margin: 0.2em 0; }
 .sheet h1 { font-size: 1.7em; margin: 0.5em 0 0.5em; }
 .sheet h2 { font-size: 1.02em; margin: 0 0 0.5em; border: 0; }
+.sheet h3 { font-size: 0.9em; margin: 0 0 0.3em; }
 .sheet section { margin: 0 0 1.3em; }
 .sheet .small { font-size: 0.86em; color: var(--soft); }
 .letterhead { display: flex; justify-content: space-between; gap: 1.5em; align-items: flex-start;
   border-bottom: 1px solid var(--line); padding-bottom: 0.8em; }
 .letterhead p { margin: 0; } .letterhead img { max-width: 15em; max-height: 4.6em; }
-.facts { display: flex; flex-wrap: wrap; gap: 0.6em 2.2em; margin: 0 0 1.4em; }
-.facts div { max-width: 100%; } .facts dt { font-size: 0.86em; color: var(--soft); }
-.facts dd { margin: 0; } .facts span { display: block; }
+.letterhead span { display: inline-block; }
+.letterhead span:not(:last-child)::after { content: " · "; }
+.facts { display: grid; grid-template-columns: 1.4fr 1fr 1fr; gap: 0.5em 1.6em; margin: 0 0 1.4em; }
+.facts .long { grid-row: span 2; } .facts dt { font-size: 0.86em; color: var(--soft); }
+.facts dd { margin: 0; }
 .pair { display: grid; grid-template-columns: 1fr 1fr; gap: 1em; margin-bottom: 0.5em; }
 .pair div { border: 1.5px solid var(--ink); padding: 0.6em 1em; }
 .pair .value { font-size: 1.9em; font-weight: 700; line-height: 1.2; white-space: nowrap; }
@@ -32,18 +35,19 @@ SHEET_STYLE = """
 .sheet tfoot th, .sheet tfoot td { font-weight: 700; border-bottom: 0;
   border-top: 1.5px solid var(--ink); }
 .sheet td.number, .sheet th.number { text-align: right; }
-.sheet td.bars { width: 36%; vertical-align: middle; }
+.sheet td.bars { width: 36%; vertical-align: middle; } .sheet .twin td.bars { width: 24%; }
 .bar { display: block; width: 100%; height: 0.95em; }
 .bar-likely, .bar-share { fill: #c9ccc6; }
 .bar-alone { stroke: #4f4f4f; stroke-width: 1; vector-effect: non-scaling-stroke; }
 .bar-cautious { stroke: #1b1b1b; stroke-width: 2.5; vector-effect: non-scaling-stroke; }
 .twin { display: grid; grid-template-columns: 1fr 1fr; gap: 0 2.4em; }
 .sheet ul { margin: 0; padding-left: 1.1em; } .sheet li { margin: 0.15em 0; }
-.signatures div { display: grid; grid-template-columns: 1fr 1fr 1fr; gap: 2em; padding-top: 3em; }
+.signatures { display: grid; grid-template-columns: 1fr 1fr 1fr; gap: 2em; padding-top: 3em;
+  break-inside: avoid; }
 .signatures p { border-top: 1px solid var(--ink); padding-top: 0.2em; font-size: 0.86em; }
 @media screen and (max-width: 42em) {
   main { padding: 0.6em 0.6em 3em; } .sheet { padding: 0.9em 0.8em; }
-  .letterhead { flex-wrap: wrap; } .facts { gap: 0.6em 1.4em; }
+  .letterhead { flex-wrap: wrap; } .facts { grid-template-columns: 1fr 1fr; }
   .pair, .twin { grid-template-columns: 1fr; } .rests dl { grid-template-columns: 1fr; gap: 0; }
   .rests dd { margin-bottom: 0.4em; }
   .sheet td::before { content: none; }
@@ -55,24 +59,24 @@ SHEET_STYLE = """
   .sheet .months th, .sheet .months td { border: 0; padding: 0; width: auto; }
   .months .bars { order: 1; align-self: center; } .months .alone { order: 2; grid-column: span 2; }
   .sheet .months tfoot .bars, .sheet .months tfoot .alone { display: none; }
-  .signatures div { grid-template-columns: 1fr; gap: 3em; }
+  .signatures { grid-template-columns: 1fr; gap: 3em; }
 }
 @media print {
-  @page { size: A4; margin: 13mm 15mm 14mm;
+  @page { size: A4; margin: 11mm 15mm 13mm;
     @bottom-right { content: counter(page) " / " counter(pages); font: 8pt sans-serif; } }
-  .sheet { border: 0; padding: 0; margin: 0; break-after: page; font-size: 8.5pt;
-    line-height: 1.32; }
-  .sheet h1 { font-size: 16pt; margin: 3mm 0 2.5mm; }
-  .sheet h2 { font-size: 10pt; margin-bottom: 1.2mm; break-after: avoid; }
-  .sheet section { margin-bottom: 3.6mm; break-inside: avoid; }
+  .sheet { border: 0; padding: 0 0.3mm; margin: 0; break-after: page; font-size: 8.5pt;
+    line-height: 1.26; }
+  .sheet h1 { font-size: 16pt; margin: 2.5mm 0 2mm; }
+  .sheet h2 { font-size: 10pt; margin-bottom: 1mm; break-after: avoid; }
+  .sheet section { margin-bottom: 2.8mm; break-inside: avoid; }
   .sheet .small, .facts dt, .rests dl, .signatures p, .sheet table { font-size: 8pt; }
-  .letterhead { padding-bottom: 2mm; } .letterhead img { max-width: 50mm; max-height: 15mm; }
-  .facts { margin-bottom: 3.5mm; gap: 1.5mm 7mm; }
-  .pair { gap: 4mm; margin-bottom: 1.5mm; } .pair div { padding: 1.6mm 3.5mm; }
-  .pair .value { font-size: 16pt; } .rests { padding: 2mm 3.5mm; }
-  .rests dl { gap: 0.4mm 4mm; }
-  .sheet th, .sheet td { padding-top: 0.35mm; padding-bottom: 0.35mm; }
-  .signatures div { padding-top: 11mm; gap: 8mm; }
+  .letterhead { padding-bottom: 2mm; } .letterhead img { max-width: 50mm; max-height: 14mm; }
+  .facts { margin-bottom: 2.6mm; gap: 1.2mm 7mm; }
+  .pair { gap: 4mm; margin-bottom: 1mm; } .pair div { padding: 1.4mm 3.5mm; }
+  .pair .value { font-size: 16pt; } .rests { padding: 1.6mm 3.5mm; }
+  .rests dl { gap: 0.3mm 4mm; }
+  .sheet th, .sheet td { padding-top: 0.1mm; padding-bottom: 0.1mm; }
+  .signatures { padding-top: 8.5mm; gap: 8mm; break-inside: avoid; }
   .annex h2 { font-size: 14pt; margin-top: 0; }
 }
 """

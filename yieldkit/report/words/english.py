@@ -17,9 +17,9 @@ WORDS: dict[str, str] = {
     "cautious": "cautious",
     "likely year": "Likely year",
     "cautious year": "Cautious year",
-    "likely means": "Half of all cases yield more than this.",
-    "cautious means": "Nine of ten cases yield more than this.",
-    "per kwp": "{energy} per kWp",
+    "likely means": "Half of all cases yield more.",
+    "cautious means": "Nine of ten cases yield more.",
+    "per kwp": "{energy} per kWp.",
     "years explained": (
         "Both are read from {draws} calculated cases. From one to the next, the weather of the "
         "year differs, and everything else that nobody knows exactly before building."
@@ -62,7 +62,9 @@ WORDS: dict[str, str] = {
     ),
     # The house.
     "house": "What it replaces in the building",
-    "house said": "In the first year, likely and cautious read separately in each line.",
+    "house said": (
+        "Likely and cautious are read separately in each line; cautious figures make no sum."
+    ),
     "self use": "Used in the building",
     "export": "Fed into the network",
     "import": "Still bought",
@@ -71,12 +73,10 @@ WORDS: dict[str, str] = {
     "at least": "at least {value}",
     "consumption": "Consumption: {energy} a year.",
     "upper bound": (
-        "Consumption or generation is known in long steps only. Own use is therefore the most it "
-        "can be, and what is bought the least: within a step they needn't coincide."
+        "Own use is the most it can be and what is bought the least, for consumption or "
+        "generation is known in long steps only."
     ),
-    "invented load": (
-        "When the consumption falls is an assumption, not measured; own use is a rough figure."
-    ),
+    "invented load": "When power is used is assumed, not measured.",
     # Signatures.
     "signature": "Signatures",
     "signed customer": "Customer",

@@ -19,7 +19,7 @@ WORDS: dict[str, str] = {
     "cautious year": "Année prudente",
     "likely means": "La moitié des cas donnent davantage.",
     "cautious means": "Neuf cas sur dix donnent davantage.",
-    "per kwp": "{energy} par kWc",
+    "per kwp": "{energy} par kWc.",
     "years explained": (
         "Les deux valeurs proviennent de {draws} cas calculés. D’un cas à l’autre changent la "
         "météo de l’année et tout ce que personne ne connaît exactement avant la construction."
@@ -66,7 +66,10 @@ WORDS: dict[str, str] = {
     ),
     # The house.
     "house": "Ce qu’elle remplace dans le bâtiment",
-    "house said": "La première année ; probable et prudent sont lus séparément à chaque ligne.",
+    "house said": (
+        "Probable et prudent sont lus séparément à chaque ligne ; les valeurs prudentes ne "
+        "s’additionnent pas."
+    ),
     "self use": "Consommé dans le bâtiment",
     "export": "Injecté dans le réseau",
     "import": "Encore acheté",
@@ -75,14 +78,10 @@ WORDS: dict[str, str] = {
     "at least": "au moins {value}",
     "consumption": "Consommation : {energy} par an.",
     "upper bound": (
-        "La consommation ou la production ne sont connues que par longs intervalles. "
-        "L’autoconsommation est donc la plus élevée possible et l’achat le plus faible possible : "
-        "dans un intervalle, les deux ne coïncident pas forcément."
+        "L’autoconsommation est la plus élevée possible et l’achat le plus faible possible : la "
+        "consommation ou la production ne sont connues que par longs intervalles."
     ),
-    "invented load": (
-        "La répartition de la consommation dans le temps est supposée et non mesurée ; "
-        "l’autoconsommation est un ordre de grandeur."
-    ),
+    "invented load": "Le moment de la consommation est supposé et non mesuré.",
     # Signatures.
     "signature": "Signatures",
     "signed customer": "Client",

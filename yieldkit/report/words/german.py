@@ -19,7 +19,7 @@ WORDS: dict[str, str] = {
     "cautious year": "Vorsichtig gerechnetes Jahr",
     "likely means": "Die Hälfte aller Fälle bringt mehr.",
     "cautious means": "Neun von zehn Fällen bringen mehr.",
-    "per kwp": "{energy} je kWp",
+    "per kwp": "{energy} je kWp.",
     "years explained": (
         "Beide Werte stammen aus {draws} durchgerechneten Fällen. Von Fall zu Fall unterscheiden "
         "sich das Wetter des Jahres und alles andere, was vor dem Bau niemand genau weiß."
@@ -71,7 +71,8 @@ WORDS: dict[str, str] = {
     # The house.
     "house": "Was sie im Gebäude ersetzt",
     "house said": (
-        "Im ersten Jahr; wahrscheinlich und vorsichtig sind in jeder Zeile für sich abgelesen."
+        "Wahrscheinlich und vorsichtig sind in jeder Zeile für sich abgelesen; vorsichtige Werte "
+        "ergeben keine Summe."
     ),
     "self use": "Im Gebäude verbraucht",
     "export": "Ins Netz eingespeist",
@@ -81,14 +82,10 @@ WORDS: dict[str, str] = {
     "at least": "mindestens {value}",
     "consumption": "Verbrauch: {energy} im Jahr.",
     "upper bound": (
-        "Verbrauch oder Erzeugung sind nur in langen Zeitschritten bekannt. Der Eigenverbrauch ist "
-        "deshalb der höchste mögliche, der Bezug der geringste: Innerhalb eines Schritts müssen "
-        "beide nicht zusammenfallen."
+        "Der Eigenverbrauch ist der höchste mögliche, der Bezug der geringste: Verbrauch oder "
+        "Erzeugung sind nur in langen Zeitschritten bekannt."
     ),
-    "invented load": (
-        "Wann der Verbrauch anfällt, ist angenommen und nicht gemessen; der Eigenverbrauch ist ein "
-        "grober Wert."
-    ),
+    "invented load": "Wann verbraucht wird, ist angenommen und nicht gemessen.",
     # Signatures.
     "signature": "Unterschriften",
     "signed customer": "Kunde",

@@ -105,6 +105,7 @@ REPORT_TAKES: dict[str, set[str]] = {
     "comparison.compare": {"Comparison"},
     "comparison.details": {"Details"},
     "comparison.months": {"monthly_table"},
+    "estimate.money_result": {"INTERNAL_RATE", "LEVELISED_COST", "Money"},
     "estimate.result": {"Estimate"},
     "estimate.spread": {"ENOUGH_YEARS", "MEASURED", "STATED"},
     "handover.points": {"Operating", "USUAL_C"},

@@ -9,12 +9,24 @@ import numpy as np
 import pytest
 
 from tests.design.shaded import CHIMNEY, shaded_site
-from tests.report.offers import offered, page_of_offer, sections, sheets, words
+from tests.report.offers import (
+    offered,
+    page_of_offer,
+    priced,
+    priced_estimate,
+    sections,
+    sheets,
+    without_prices,
+    words,
+)
 from tests.report.pages import seen
-from tests.study.estimates import small_estimate
+from yieldkit.config.models.grid import Load
 from yieldkit.report.figures.picture import new_figure
 from yieldkit.report.offer.annex import annex_light
 from yieldkit.report.offer.first_page import offer_first_page
+from yieldkit.report.offer.house import house_block
+from yieldkit.report.offer.money import money_block
+from yieldkit.report.offer.prices import price_rows
 from yieldkit.report.offer.rests_on import rests_on
 from yieldkit.report.offer.second_page import offer_second_page
 from yieldkit.report.words.language import LANGUAGES, language_of
@@ -35,14 +47,25 @@ STATED = ("kWp", "kWc")
 
 
 @pytest.fixture(scope="module")
-def found():
-    return small_estimate()
+def full():
+    return priced_estimate()
+
+
+@pytest.fixture(scope="module")
+def found(full):
+    return without_prices(full)
 
 
 @pytest.fixture(scope="module")
 def pages(found):
-    """Return the page in every language."""
+    """Return the page in every language, of a site without load and prices."""
     return {code: page_of_offer(offered(code), found) for code in LANGUAGES}
+
+
+@pytest.fixture(scope="module")
+def full_pages(full):
+    """Return the page in every language, of a site with a load and prices."""
+    return {code: page_of_offer(priced(code), full) for code in LANGUAGES}
 
 
 def alone(page, code):
@@ -61,17 +84,18 @@ def alone(page, code):
 
 
 @pytest.mark.parametrize("code", LANGUAGES)
-def test_no_energy_or_money_stands_without_its_cautious_partner(pages, code):
-    assert len(sheets(pages[code])) == 2
-    with_amounts = [h for h, part in sections(pages[code]).items() if AMOUNT.search(words(part))]
-    assert len(with_amounts) >= 3
-    assert alone(pages[code], code) == []
+def test_no_energy_or_money_stands_without_its_cautious_partner(pages, full_pages, code):
+    for page, most in ((pages[code], 3), (full_pages[code], 5)):
+        assert len(sheets(page)) == 2
+        with_amounts = [h for h, part in sections(page).items() if AMOUNT.search(words(part))]
+        assert len(with_amounts) >= most
+        assert alone(page, code) == []
+        rest = re.sub(r"<section.*?</section>", "", "".join(sheets(page)), flags=re.S)
+        assert AMOUNT.findall(words(rest)) == []
 
 
 def test_a_planted_likely_year_alone_is_found(pages):
-    cautious = '<p class="value">21,505'
     page = pages["en"]
-    assert cautious in page
     begin = page.index("<div><p>Cautious year")
     planted = page[:begin] + page[page.index("</div></div>", begin) + 6 :]
     assert alone(planted, "en") == ["Energy in the first year"]
@@ -85,8 +109,8 @@ def test_both_years_are_the_estimate_s(pages, found, code):
     for which, energy in (("likely", found.likely_kwh), ("cautious", found.cautious_kwh)):
         each = language.say("per kwp", energy=language.kwh(energy / kwp))
         assert (
-            f"{language.say(f'{which} year')} {language.kwh(energy)} "
-            f"{language.say(f'{which} means')} {each}"
+            f"{language.say(f'{which} year')} {language.kwh(energy)} {each} "
+            f"{language.say(f'{which} means')}"
         ) in first
 
 
@@ -285,3 +309,115 @@ def test_the_annex_has_the_shade_plan_and_what_minutes_do(found):
         "with minutes drawn; 23,500 kWh with even light in every step, 22,100 kWh with the sun"
     ) in words(said.text)
     plt.close("all")
+
+
+@pytest.mark.parametrize("code", LANGUAGES)
+def test_the_house_is_the_estimate_s_and_its_bound_is_called_one(full_pages, full, code):
+    language = language_of(priced(code).offer)
+    text = words(sections(full_pages[code])[language.say("house")])
+    lines = {
+        "self use": ("self-use", "at most"),
+        "export": ("export", "at least"),
+        "import": ("import", "at least"),
+        "covered": ("share of the load", "at most"),
+    }
+    assert full.data.attrs["self_use_upper_bound"]
+    for name, (row, at) in lines.items():
+        unit = full.house.loc[row, "unit"]
+        told = [
+            language.say(at, value=language.amount(full.house.loc[row, which], unit))
+            for which in ("likely", "cautious")
+        ]
+        assert f"{language.say(name)} {told[0]} {told[1]}" in text
+    for said in ("house said", "upper bound", "invented load"):
+        assert language.say(said) in text
+    assert language.kwh(6200.0) in text
+    assert language.say("not promised use") in full_pages[code]
+
+
+def test_a_measured_load_in_short_steps_has_no_bound(full):
+    measured = {"kind": "series", "file": "load.csv"}
+    site = priced("en")
+    load = Load.model_construct(**measured)
+    own = site.model_copy(update={"grid": site.grid.model_copy(update={"load": load})})
+    exact = Estimate(full.data.assign_attrs(self_use_upper_bound=""))
+    text = words(str(house_block(exact, own, language_of(site.offer))))
+    for word in ("at most", "at least", "assumed", "most it can be"):
+        assert word not in text
+    assert f"Used in the building {full.house.loc['self-use', 'likely']:,.0f}\u00a0kWh" in text
+
+
+@pytest.mark.parametrize("code", LANGUAGES)
+def test_money_is_the_estimate_s_with_the_prices_it_rests_on(full_pages, full, code):
+    language = language_of(priced(code).offer)
+    say = language.say
+    text = words(sections(full_pages[code])[say("money")])
+    figures = full.money.figures
+    shown = {
+        "net present value": lambda value: language.amount(value, "EUR"),
+        "internal rate of return": lambda value: language.percent(value, 1),
+        "levelised cost of energy": lambda value: language.amount(value, "EUR/kWh", 3),
+        "simple payback": lambda value: say("years value", value=language.number(value, 1)),
+        "discounted payback": lambda value: say("years value", value=language.number(value, 1)),
+    }
+    for name, write in shown.items():
+        likely, cautious = (write(figures.loc[name, which]) for which in ("likely", "cautious"))
+        assert f"{say(name)} {likely} {cautious}" in text
+    for key in ("money said", "real money", "bound money", "prices", "not promised prices"):
+        assert say(key) in words("".join(sheets(full_pages[code])))
+    likely, cautious = full.money.curtailing.loc["first year"]
+    saved = {"likely": language.amount(likely, "EUR"), "cautious": language.amount(cautious, "EUR")}
+    assert say("curtailing", **saved) in text
+
+
+def test_prices_are_told_as_the_offer_states_them():
+    rows = price_rows(priced("en"), language_of(priced("en").offer), True)
+    assert [f"{what}: {said}".replace("\u00a0", " ") for what, said in rows] == [
+        "Price of the plant: 24,000 EUR, paid before the first year",
+        "Power bought: 0.32 EUR/kWh in the first year, then +2 % a year",
+        "Power fed in: noon: −0.01 EUR/kWh, other hours: 0.079 EUR/kWh in every year",
+        "Clock of the prices: Europe/Rome",
+        "Running costs: 240 EUR a year in the first year, then +1.5 % a year",
+        "Replacement: inverter after year 13: 2,600 EUR at the first year's prices, then changing "
+        "like running costs",
+        "Interest: 3 % a year, beside inflation of 2 %",
+        "Tax: 25 % of what is fed in, less costs and the price of the plant over 20 years; a loss "
+        "gives it back",
+        "Life: 25 years, money counted at the end of each",
+    ]
+    plain = priced(
+        "en",
+        feed_in={"price_per_kwh": 0.0},
+        zone=None,
+        growth={"feed_in_percent": -1},
+        discount={"rate_percent": 4, "kind": "nominal"},
+        tax={"rate_percent": 25, "written_off_over_years": 20, "on_self_use": True},
+    )
+    said = dict(price_rows(plain, language_of(plain.offer), False))
+    assert "Power bought" not in said
+    assert "Clock of the prices" not in said
+    assert said["Power fed in"] == "0\u00a0EUR/kWh in the first year, then −1\u00a0% a year"
+    assert said["Interest"] == "4\u00a0% a year, for money of the day"
+    assert said["Tax"].startswith("25\u00a0% of what is fed in and used, less costs")
+    untaxed = plain.variant({"offer.tax": None})
+    assert dict(price_rows(untaxed, language_of(plain.offer), False))["Tax"] == "None is reckoned."
+
+
+def told_of_money(data):
+    site = priced("en")
+    return words(str(money_block(Estimate(data), site, language_of(site.offer))))
+
+
+def test_what_has_no_number_is_said_in_words(full):
+    data = full.data
+    late = data.assign(payback_years=data["payback_years"] * np.inf)
+    assert "Paid back after not within 25 years not within 25 years" in told_of_money(late)
+    name = "Return a year (internal rate)"
+    for sign, word in ((-np.inf, "a loss"), (np.inf, "a gain")):
+        endless = data.assign(internal_rate=data["internal_rate"] * 0.0 + sign)
+        assert f"{name} none: {word} at any rate none: {word} at any rate" in told_of_money(endless)
+    several = data.assign_attrs(several_rates_percent=40.0)
+    assert f"{name} several: none is told several: none is told" in told_of_money(several)
+    dark = data.assign(levelised_cost=data["levelised_cost"] * np.inf)
+    assert "over its life none: no energy none: no energy" in told_of_money(dark)
+    assert "nan" not in told_of_money(data).lower()

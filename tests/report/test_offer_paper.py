@@ -12,13 +12,22 @@ from matplotlib.image import imread
 from tests.oracles import require
 from tests.report.browser import in_browser
 from tests.report.hostile import PAYLOADS, chunks, hostile_site
-from tests.report.offers import offered, page_of_offer, sheets, words
+from tests.report.offers import (
+    PRICED,
+    offered,
+    page_of_offer,
+    priced,
+    priced_estimate,
+    sheets,
+    words,
+)
 from tests.report.pages import seen
 from tests.report.test_hostile_names import ATTRIBUTES, TAGS
-from tests.study.estimates import small_estimate
+from yieldkit.report.figures.picture import new_figure
 from yieldkit.report.offer.style import SHEET_STYLE
 from yieldkit.report.page.paper import print_page
 from yieldkit.report.words.language import LANGUAGES
+from yieldkit.study.estimate.money_result import FIGURES
 from yieldkit.study.estimate.result import Estimate
 
 pytestmark = pytest.mark.slow
@@ -26,9 +35,10 @@ pytestmark = pytest.mark.slow
 A4_PT = (595.0, 842.0)
 MARGIN_PT, FOOT_PT = 36.0, 14.0
 """Printers reach to 5 mm from the edge, 14 pt."""
+ENGLISH_RETURNS = ("present value", "rate of return", "levelised", "payback")
 LINE_OF_8_PT = 9.0
 """Lower than the box of any letter of 8 points: DejaVu Sans has 1.16 times its size."""
-DRAWN = re.compile("article|section|header|span|svg|rect|line|tfoot|h2")
+DRAWN = re.compile("article|section|header|span|h3|svg|rect|line|tfoot|h2")
 SHAPES = re.compile(
     "viewbox|preserveaspectratio|aria-hidden|x|y|x1|x2|y1|y2|height|width|class|lang"
 )
@@ -36,13 +46,13 @@ SHAPES = re.compile(
 
 @pytest.fixture(scope="module")
 def found():
-    return small_estimate()
+    return priced_estimate()
 
 
 @pytest.fixture(scope="module")
 def pages(found):
     """Return the page in every language."""
-    return {code: page_of_offer(offered(code), found) for code in LANGUAGES}
+    return {code: page_of_offer(priced(code), found) for code in LANGUAGES}
 
 
 @pytest.fixture(scope="module")
@@ -84,6 +94,23 @@ def test_two_pages_of_a4_stand_before_the_annex(papers, code):
     assert text[0].split()[-3:] == ["1", "/", str(len(text))]
 
 
+def test_long_addresses_and_all_that_may_be_said_still_leave_two_pages(found, tmp_path):
+    new_figure(0.5).savefig(tmp_path / "logo.png")
+    lines = [f"{number} Example Street, back yard" for number in range(1, 6)]
+    site = priced(
+        "fr",
+        logo_file=str(tmp_path / "logo.png"),
+        company={"name": "Example Roofs (invented)", "lines": lines},
+        customer={"name": "A. Nobody (invented)", "lines": lines[:4]},
+    ).variant({"grid.availability_percent": 99, "estimate.outages_percent_by_month": [0.5] * 12})
+    years = {"year_to_year": "measured years", "year_to_year_percent": 3.9, "years_averaged": 3}
+    page = page_of_offer(site, Estimate(found.data.assign_attrs(years)))
+    (tmp_path / "page.html").write_text(page, encoding="utf-8")
+    print_page(tmp_path / "page.html", tmp_path / "page.pdf")
+    third = " ".join(word[4] for word in boxes(tmp_path / "page.pdf")[2][1])
+    assert third.startswith("Annex for engineers:")
+
+
 @pytest.mark.parametrize("code", LANGUAGES)
 def test_no_word_is_lost_cut_or_smaller_than_8_points(papers, pages, code):
     printed = boxes(papers[code])
@@ -99,6 +126,20 @@ def test_no_word_is_lost_cut_or_smaller_than_8_points(papers, pages, code):
     shown = re.sub(r"\s", "", "".join(words(sheet) for sheet in sheets(pages[code])))
     # Every sign of the page is on paper, beside what the browser puts at the foot of each page.
     assert not Counter(shown) - on_paper
+
+
+@pytest.mark.parametrize("code", LANGUAGES)
+def test_no_word_of_return_stands_on_a_page_without_its_prices(papers, code):
+    said = LANGUAGES[code]
+    returns = [said[key] for key in FIGURES]
+    rests = [said["prices"], said["outlay"], said["purchase"], said["feed in"], said["discount"]]
+    told = 0
+    for _, own in boxes(papers[code]):
+        text = " ".join(word[4] for word in own)
+        if any(each in text for each in [*returns, *ENGLISH_RETURNS, "EUR"]):
+            told += 1
+            assert all(each in text for each in rests)
+    assert told == 1
 
 
 @pytest.mark.parametrize("code", ["de"])
@@ -165,8 +206,18 @@ def hostile(found):
     for code in LANGUAGES:
         for name in chunks():
             party = {"name": name, "lines": [name]}
-            named = {"company": party, "customer": party, "number": name}
-            site = offered(code, hostile_site(offered(code), name), **named)
+            periods = [
+                own | {"name": f"{name} {number}"}
+                for number, own in enumerate(PRICED["feed_in"]["periods"])
+            ]
+            named = PRICED | {
+                "company": party,
+                "customer": party,
+                "number": name,
+                "feed_in": {"periods": periods},
+                "replacements": [{"what": name, "after_year": 9, "cost": 1}],
+            }
+            site = offered(code, hostile_site(priced(code), name), **named)
             keys = ("chosen", "weather_title", "weather_source", "weather_attribution")
             attrs = dict.fromkeys((*keys, "not_checked", "weather_cautions", "site"), name)
             data = found.data.assign_attrs(attrs, wiring=site.wirings[0].name)
@@ -182,7 +233,7 @@ def test_thirty_payloads_stay_text_in_every_language(hostile):
         assert {tag for tag in tags if not DRAWN.fullmatch(tag)} == set()
         keys = {key for _, attrs in parsed.tags for key in attrs if not ATTRIBUTES.fullmatch(key)}
         assert {key for key in keys if not SHAPES.fullmatch(key)} == set()
-        assert "".join(parsed.texts).count(name) >= 7
+        assert "".join(parsed.texts).count(name) >= 10
 
 
 def test_no_payload_runs_in_a_browser_even_without_the_policy(hostile, pages):

@@ -2,12 +2,16 @@
 
 import re
 import string
+from pathlib import Path
 
 import pytest
 
+import yieldkit.report
 from yieldkit.config.models.offer import Offer
 from yieldkit.report.words.language import LANGUAGES, Language, language_of
 from yieldkit.study.estimate import unknowns
+from yieldkit.study.estimate.money_result import FIGURES
+from yieldkit.study.estimate.spread import BLOCKS, MEASURED, STATED
 from yieldkit.study.uncertainty.unknowns import UNKNOWNS
 
 ENGLISH = LANGUAGES["en"]
@@ -20,6 +24,8 @@ SAME = {
 ENGLISH_WORDS = re.compile(
     r"\b(the|of|and|year|years|month|with|which|that|is|are|not|more|cases|plant|roof)\b", re.I
 )
+COMPOSED = ("cause ", "month ", "caution ")
+"""How keys begin that are put together from a name or a number."""
 
 
 def places(text):
@@ -62,6 +68,25 @@ def test_french_signs_have_their_blank():
     for key, text in LANGUAGES["fr"].items():
         assert not re.search(r"(?<![\u00a0\u202f])[:;!?]", text), key
         assert "'" not in text, key
+
+
+def test_every_word_is_used():
+    folder = Path(yieldkit.report.__file__).parent
+    source = "".join(
+        path.read_text(encoding="utf-8")
+        for path in folder.rglob("*.py")
+        if path.name not in ("english.py", "german.py", "french.py")
+    )
+    used = {*re.findall(r'"([^"\n]+)"', source), *re.findall(r"say\('([^'\n]+)'\)", source)}
+    ends = ("year", "means")
+    composed = (
+        {f"{which} {end}" for which in ("likely", "cautious") for end in ends}
+        | {f"signed {who}" for who in ("customer", "company", "place")}
+        | {BLOCKS, MEASURED, STATED, *FIGURES}
+    )
+    assert {
+        key for key in ENGLISH if key not in used | composed and not key.startswith(COMPOSED)
+    } == set()
 
 
 def test_every_unknown_has_a_name_for_customers():

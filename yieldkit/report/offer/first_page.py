@@ -25,7 +25,8 @@ _PAGE = template(
     "{% for line in lines %}<dd>{{ line }}</dd>{% endfor %}</div>{% endfor %}</dl>"
     '<section class="block years"><h2>{{ years }}</h2><div class="pair">'
     "{% for each in figures %}<div><p>{{ each.what }}</p>"
-    '<p class="value">{{ each.energy }}</p><p>{{ each.means }} {{ each.per_kwp }}</p></div>'
+    '<p class="value"><strong>{{ each.energy }}</strong> {{ each.per_kwp }}</p>'
+    "<p>{{ each.means }}</p></div>"
     "{% endfor %}</div>"
     '<p class="small">{{ explained }}</p></section>'
     '<section class="block rests"><h2>{{ rests_head }}</h2><dl>'

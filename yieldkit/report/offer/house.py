@@ -43,17 +43,16 @@ def house_block(estimate: Estimate, site: Site, language: Language) -> Markup:
     if table is None:
         return Markup("")
     bound = bool(estimate.data.attrs["self_use_upper_bound"])
+    units = table["unit"].to_dict()
+    columns = [table[which].astype(float).to_dict() for which in ("likely", "cautious")]
     rows = []
     for line, (name, at) in _LINES.items():
-        values = [
-            language.amount(float(table.loc[line, which]), str(table.loc[line, "unit"]))
-            for which in ("likely", "cautious")
-        ]
+        values = [language.amount(column[line], str(units[line])) for column in columns]
         told = [language.say(at, value=value) for value in values] if bound else values
         rows.append((language.say(name), *told))
     said = [
         language.say("house said"),
-        language.say("consumption", energy=language.kwh(float(table.loc["load", "likely"]))),
+        language.say("consumption", energy=language.kwh(columns[0]["load"])),
     ]
     if bound:
         said.append(language.say("upper bound"))

@@ -44,9 +44,14 @@ def money_block(estimate: Estimate, site: Site, language: Language) -> Markup:
     money, say = estimate.money, language.say
     if money is None:
         return Markup(_NO_MONEY.render(head=say("money"), said=say("no money")))
+    figures = money.figures
+    columns = [figures[which].astype(float).to_dict() for which in _COLUMNS]
     rows = [
-        (say(str(name)), *(_figure(money, str(name), which, language) for which in _COLUMNS))
-        for name in money.figures.index
+        (
+            say(str(name)),
+            *(_figure(money, str(name), column[name], str(unit), language) for column in columns),
+        )
+        for name, unit in figures["unit"].items()
     ]
     return Markup(
         _MONEY.render(
@@ -63,9 +68,8 @@ def money_block(estimate: Estimate, site: Site, language: Language) -> Markup:
 _COLUMNS = ("likely", "cautious")
 
 
-def _figure(money: Money, name: str, which: str, language: Language) -> str:
+def _figure(money: Money, name: str, value: float, unit: str, language: Language) -> str:
     """Return a figure as it is written, or in words why there is none."""
-    value, unit = float(money.figures.loc[name, which]), str(money.figures.loc[name, "unit"])
     if name == INTERNAL_RATE:
         return _rate(money, value, language)
     if name == LEVELISED_COST:
@@ -93,10 +97,8 @@ def _said(estimate: Estimate, money: Money, language: Language) -> list[str]:
         found.append(language.say("real money"))
     saves = money.curtailing
     if saves is not None:
-        told = {
-            which: language.amount(float(saves.loc["first year", which]), money.currency)
-            for which in _COLUMNS
-        }
+        first = saves.loc["first year"].astype(float).to_dict()
+        told = {which: language.amount(first[which], money.currency) for which in _COLUMNS}
         found.append(language.say("curtailing", **told))
     if attrs["self_use_upper_bound"]:
         found.append(language.say("bound money"))

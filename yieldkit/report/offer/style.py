@@ -20,7 +20,7 @@ SHEET_STYLE = """
 .facts dd { margin: 0; }
 .pair { display: grid; grid-template-columns: 1fr 1fr; gap: 1em; margin-bottom: 0.5em; }
 .pair div { border: 1.5px solid var(--ink); padding: 0.6em 1em; }
-.pair .value { font-size: 1.9em; font-weight: 700; line-height: 1.2; white-space: nowrap; }
+.pair strong { font-size: 1.9em; line-height: 1.2; white-space: nowrap; margin-right: 0.3em; }
 .rests { background: var(--wash); padding: 0.8em 1em; print-color-adjust: exact; }
 .rests dl { display: grid; grid-template-columns: max-content 1fr; gap: 0.2em 1.2em; margin: 0; }
 .rests dt { color: var(--soft); } .rests dd { margin: 0; }
@@ -62,18 +62,19 @@ SHEET_STYLE = """
   .signatures { grid-template-columns: 1fr; gap: 3em; }
 }
 @media print {
-  @page { size: A4; margin: 11mm 15mm 13mm;
+  @page { size: A4; margin: 10.5mm 15mm 14mm;
     @bottom-right { content: counter(page) " / " counter(pages); font: 8pt sans-serif; } }
   .sheet { border: 0; padding: 0 0.3mm; margin: 0; break-after: page; font-size: 8.5pt;
     line-height: 1.26; }
   .sheet h1 { font-size: 16pt; margin: 2.5mm 0 2mm; }
   .sheet h2 { font-size: 10pt; margin-bottom: 1mm; break-after: avoid; }
+  .sheet h3 { font-size: 8.5pt; }
   .sheet section { margin-bottom: 2.8mm; break-inside: avoid; }
   .sheet .small, .facts dt, .rests dl, .signatures p, .sheet table { font-size: 8pt; }
   .letterhead { padding-bottom: 2mm; } .letterhead img { max-width: 50mm; max-height: 14mm; }
   .facts { margin-bottom: 2.6mm; gap: 1.2mm 7mm; }
   .pair { gap: 4mm; margin-bottom: 1mm; } .pair div { padding: 1.4mm 3.5mm; }
-  .pair .value { font-size: 16pt; } .rests { padding: 1.6mm 3.5mm; }
+  .pair strong { font-size: 16pt; } .rests { padding: 1.6mm 3.5mm; }
   .rests dl { gap: 0.3mm 4mm; }
   .sheet th, .sheet td { padding-top: 0.1mm; padding-bottom: 0.1mm; }
   .signatures { padding-top: 8.5mm; gap: 8mm; break-inside: avoid; }

@@ -19,7 +19,7 @@ WORDS: dict[str, str] = {
     "cautious year": "Cautious year",
     "likely means": "Half of all cases yield more.",
     "cautious means": "Nine of ten cases yield more.",
-    "per kwp": "{energy} per kWp.",
+    "per kwp": "{energy} per kWp",
     "years explained": (
         "Both are read from {draws} calculated cases. From one to the next, the weather of the "
         "year differs, and everything else that nobody knows exactly before building."

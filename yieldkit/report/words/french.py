@@ -19,7 +19,7 @@ WORDS: dict[str, str] = {
     "cautious year": "Année prudente",
     "likely means": "La moitié des cas donnent davantage.",
     "cautious means": "Neuf cas sur dix donnent davantage.",
-    "per kwp": "{energy} par kWc.",
+    "per kwp": "{energy} par kWc",
     "years explained": (
         "Les deux valeurs proviennent de {draws} cas calculés. D’un cas à l’autre changent la "
         "météo de l’année et tout ce que personne ne connaît exactement avant la construction."

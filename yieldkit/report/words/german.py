@@ -19,7 +19,7 @@ WORDS: dict[str, str] = {
     "cautious year": "Vorsichtig gerechnetes Jahr",
     "likely means": "Die Hälfte aller Fälle bringt mehr.",
     "cautious means": "Neun von zehn Fällen bringen mehr.",
-    "per kwp": "{energy} je kWp.",
+    "per kwp": "{energy} je kWp",
     "years explained": (
         "Beide Werte stammen aus {draws} durchgerechneten Fällen. Von Fall zu Fall unterscheiden "
         "sich das Wetter des Jahres und alles andere, was vor dem Bau niemand genau weiß."

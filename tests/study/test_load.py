@@ -266,6 +266,53 @@ def test_accounts_close_in_every_step(tmp_path, limit_w):
         assert out.max() <= limit_w + 1e-3
 
 
+@pytest.mark.parametrize("limit_w", [None, 1_500.0])
+def test_what_is_on_offer_is_used_exported_held_back_or_lost(limit_w):
+    load = {"kind": "day", "hours_w": [300.0] * 8 + [2_500.0] * 12 + [500.0] * 4}
+    more = {
+        "grid.export_limit_w": limit_w,
+        "grid.availability_percent": 97.0,
+        "grid.network_voltage": {"kind": "constant", "voltage_v": 251.5},
+        "inverter.night_power_w": 9.0,
+        "inverter.auxiliary_power_w": 4.0,
+    }
+    site = site_with(load, changes=more)
+    days = year_of().isel(time=slice(24 * 150, 24 * 160))
+    result: xr.Dataset = simulate_prepared(prepare(site, days), site.wirings[0], Solutions())
+    offer, used, out, drawn, load_w, heat = (
+        result[name].to_numpy()
+        for name in (
+            "p_ac_unlimited",
+            "p_self_use",
+            "p_export",
+            "p_import",
+            "p_load",
+            "p_lead_loss",
+        )
+    )
+    held = result["p_held_back"].sum("inverter").to_numpy()
+    off = result["off_fraction"].to_numpy()[:, 0]
+    dark = result["p_dc_available"].sum("tracker").to_numpy() <= 0.0
+    # Own consumption by the site file alone: always 4 W, at night 9 W beside.
+    own = 4.0 + np.where(dark, 9.0, 0.0)
+    at_meter = offer - held - own - heat
+    arriving, taken = np.maximum(at_meter, 0.0), np.maximum(-at_meter, 0.0)
+    down = arriving * (1.0 - 0.97 * (1.0 - off))
+    assert offer.min() >= 0.0
+    assert held.min() >= 0.0
+    assert down.max() > 100.0
+    # Steps of an hour: watts are watt-hours.
+    on_offer = used + out + held + down + own + heat - taken
+    assert np.abs(offer - on_offer).max() < 1e-3
+    assert np.abs(load_w + taken - used - drawn).max() < 1e-3
+    # A plant's night consumption is a load: it is bought.
+    assert drawn[dark] == pytest.approx(load_w[dark] + 13.0, abs=1e-3)
+    if limit_w is None:
+        assert off.max() > 0.01, "switch-off takes its part"
+    else:
+        assert held.max() > 1_000.0
+
+
 WRONG = {
     "a unit of a day": (
         {"kind": "day", "hours_w": [5.0] * 24, "unit": "kW"},

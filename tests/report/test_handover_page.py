@@ -163,8 +163,8 @@ def test_several_inverters_are_grouped(page_of_two, two):
     hall, annex = text.split("Inverter hall")[-1].split("Inverter annex")
     assert [hall.count(f"{number}: hall / MPPT") for number in (1, 2, 3, 4, 5)] == [1, 1, 1, 1, 0]
     assert [annex.count(f"{number}: annex / MPPT") for number in (5, 6)] == [1, 1]
-    assert "18,000 W at the meter, shared proportional" in annex
-    assert "reactive power by voltage (0.92: +0.44; 0.98: +0; 1.02: +0; 1.08: -0.44)" in hall
+    assert "export limit at the meter: 18,000 W, shared in proportion" in annex
+    assert "reactive power: by the voltage (0.92: +0.44; 0.98: +0; 1.02: +0; 1.08: -0.44)" in hall
     assert "Terminal plan: Annex inverter 8 kW (invented), 9.46 kWp" in annex
 
 

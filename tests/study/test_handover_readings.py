@@ -1,6 +1,7 @@
 """Readings come back as they were meant, or with a sentence on what is wrong with them."""
 
 import math
+import re
 from datetime import UTC, datetime
 
 import pytest
@@ -403,3 +404,39 @@ def _renamed(wirings):
     for wiring in wirings:
         wiring["trackers"][0]["mppt"] = "=1+1"
     return wirings
+
+
+# 1 / (1/1.5 + 1/2.0) = 0.857 Mohm and 1 / (1/2.0 + 1/3.0) = 1.2 Mohm.
+def test_insulation_that_fails_is_said_loud_and_what_passes_is_told(tmp_path):
+    own = {(A, PLUS): "1.5", (A, MINUS): "2.0", (B, PLUS): "2.0", (B, MINUS): "3.0"}
+    found = read(own | {(C, PLUS): "2.0", (D, PLUS): ">200", (D, MINUS): "> 200"}, tmp_path)
+    assert len(found.loud) == 1
+    assert found.loud[0].startswith(f"INSULATION OF {A} FAILS: 0.857 Mohm of plus and minus ")
+    assert "DO NOT CLOSE. Don't close this string: find the leak to earth first" in found.loud[0]
+    told = [each for each in found.remarks if each.startswith("Insulation of ")]
+    assert told[0].startswith(f"Insulation of {B} passes: 1.2 Mohm of plus and minus together, at ")
+    assert told[0].endswith("(from memory)).")
+    assert told[
+        1
+    ] == f"Insulation of {C}: NOT CHECKED. The resistance of both poles to earth is " + (
+        "not known."
+    )
+    assert told[2].startswith(f"Insulation of {D} passes: 100 Mohm of plus and minus together")
+
+
+# 510.6 V x (1 + 0.0026 x 21.5 + 1.39 V / 38.9 V x ln 1.25) = 543.2 V, with the thermal voltage of
+# 54 cells; 11.27 A + 11.27 A x (1000/800 - 1) - 0.0063 A/K x 21.5 K = 13.95 A. By hand.
+def test_readings_are_told_at_standard_test_conditions(tmp_path):
+    beside = {"irradiance": "800", "module temperature": "46.5"}
+    own = {(A, VOLTS): {"reading": "510.6", **beside}, (A, AMPS): {"reading": "11.27", **beside}}
+    own[B, VOLTS] = {"reading": "474", "irradiance": "390", "module temperature": "46.5"}
+    own[C, VOLTS] = {"reading": "510", "irradiance": "800"}
+    told = [each for each in read(own, tmp_path).remarks if "at 1000 W/m2 and 25 degC" in each]
+    assert len(told) == 1
+    volts, amperes = map(float, re.findall(r"([\d.]+) [VA] \(datasheet", told[0]))
+    assert volts == pytest.approx(543.2, rel=1e-3)
+    assert amperes == pytest.approx(13.95, rel=5e-4)
+    assert "(datasheet 544.6 V), " in told[0]
+    assert told[0].endswith(
+        "IEC 60891:2009, voltage by procedure 2, current by procedure 1 (from memory)."
+    )

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     # For those who read the code and don't run it; a test holds it to the table below.
+    from yieldkit.report.figures.beside import beside as beside
     from yieldkit.report.figures.budget import budget_picture as budget_picture
     from yieldkit.report.figures.budget import difference_picture as difference_picture
     from yieldkit.report.figures.budget import monthly_picture as monthly_picture
@@ -96,6 +97,7 @@ _DOOR = {
     "answer_box": "yieldkit.report.tables.ranking",
     "bands_picture": "yieldkit.report.figures.estimate",
     "bands_table": "yieldkit.report.tables.estimate",
+    "beside": "yieldkit.report.figures.beside",
     "best_runs_table": "yieldkit.report.tables.what_if",
     "best_table": "yieldkit.report.tables.ranking",
     "budget_picture": "yieldkit.report.figures.budget",

@@ -16,7 +16,6 @@ from yieldkit.physics.module.translation import (
     State,
     procedure_1,
     procedure_2,
-    short_circuit_current,
 )
 
 pytestmark = pytest.mark.slow
@@ -78,5 +77,6 @@ def test_nothing_changes_under_the_same_conditions(measured):
 
 # 9.43 A x 0.7 x (1 + 0.0006 x 25) by hand.
 def test_the_expected_short_circuit_current():
-    found = short_circuit_current(9.43, 0.005658 / 9.43, State(700.0, 50.0))
-    assert found == pytest.approx(6.7000, abs=5e-5)
+    shorted = np.zeros(1), np.array([9.43])
+    _, found = procedure_2(*shorted, 38.3, SECOND, STC, State(700.0, 50.0))
+    assert found[0] == pytest.approx(6.7000, abs=5e-5)

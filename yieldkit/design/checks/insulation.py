@@ -118,8 +118,11 @@ def both_poles(plus_ohm: float, minus_ohm: float) -> float:
     Parameters
     ----------
     plus_ohm, minus_ohm : float
-        Between each pole and earth [ohm]; beyond the tester's range is infinite.
+        Between each pole and earth [ohm]; beyond the tester's range is infinite, nan
+        was not read.
     """
+    if plus_ohm != plus_ohm or minus_ohm != minus_ohm:
+        return math.nan
     if plus_ohm <= 0.0 or minus_ohm <= 0.0:
         return 0.0
     leaks = 1.0 / plus_ohm + 1.0 / minus_ohm

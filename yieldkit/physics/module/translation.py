@@ -118,19 +118,3 @@ def procedure_2(
     rise = v_oc * (own.beta * warmer + own.a * np.log(light))
     drop = own.r_s * (current - i) + own.kappa * current * warmer
     return v + rise - drop, current
-
-
-def short_circuit_current(i_sc_stc: float, alpha: float, state: State) -> float:
-    """Return the short-circuit current in light and at a temperature [A].
-
-    Parameters
-    ----------
-    i_sc_stc : float
-        At standard test conditions [A].
-    alpha : float
-        Its coefficient [1/K].
-    state : State
-        Light and temperature.
-    """
-    warmer = state.temp_module - STC.temp_module
-    return i_sc_stc * state.poa_global / STC.poa_global * (1.0 + alpha * warmer)

@@ -24,6 +24,7 @@ BLANKS_STYLE = """
 .warn { font-weight: 700; }
 .pair { display: grid; grid-template-columns: 1fr 1fr; gap: 0 1.6em; }
 .pair > div { break-inside: avoid; }
+.pair figure img { min-width: 0; }
 table.grid { margin: 0.2em 0 0.3em; font-size: 0.8em; width: 100%; }
 table.grid th, table.grid td { text-align: right; padding: 0.1em 0.35em 0.1em 0; min-width: 0;
   white-space: nowrap; font-variant-numeric: tabular-nums; }
@@ -40,6 +41,7 @@ table.grid caption { padding: 0; }
     padding: 0.1em 0.3em 0.1em 0; }
   table.grid tbody td::before { content: none; }
   .blanks li { min-height: 1.9em; }
+  .pair figure img { min-width: 30em; }
 }
 @media print {
   .card { grid-template-columns: 1.15fr 1fr; font-size: 9pt; margin: 7pt 0; }

@@ -7,6 +7,8 @@ import json
 from typing import NamedTuple
 
 from yieldkit.config.site.site import Site, TrackerStrings, WiredString, Wiring
+from yieldkit.design.checks.limits import site_facts
+from yieldkit.design.checks.wired import StringFacts, string_facts
 
 
 class NamedString(NamedTuple):
@@ -53,6 +55,25 @@ def named_strings(site: Site, wiring: Wiring) -> tuple[NamedString, ...]:
             name = f"{own}, string {place}"
             found.append(NamedString(len(found) + 1, name, own, place, tracker, string))
     return tuple(found)
+
+
+def facts_by_name(site: Site, wiring: Wiring) -> dict[str, StringFacts]:
+    """Return what the checks know of every string, by its name.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    wiring : Wiring
+        One of its wirings.
+    """
+    known, found = site_facts(site), {}
+    for one in site.each_inverter():
+        own = wiring.on(one.name) if site.several_inverters else wiring
+        prefix = f"{one.name} / " if site.several_inverters else ""
+        for string in string_facts(one.site, own, known):
+            found[f"{prefix}{string.subject}"] = string
+    return found
 
 
 def sheet_mark(site: Site, wiring: Wiring) -> str:

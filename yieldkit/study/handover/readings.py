@@ -11,6 +11,7 @@ from yieldkit.base.errors import InputError, Problem, nearest, refuse
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.study.handover import cells
+from yieldkit.study.handover.at_stc import at_stc, stc_sentences
 from yieldkit.study.handover.form import (
     CALIBRATED,
     DATE,
@@ -32,7 +33,7 @@ from yieldkit.study.handover.form import (
     cell_name,
     clock_of,
 )
-from yieldkit.study.handover.names import named_strings, sheet_mark
+from yieldkit.study.handover.names import facts_by_name, named_strings, sheet_mark
 from yieldkit.study.handover.plausible import Sizes, light_problem, sizes_of, value_problem
 from yieldkit.study.handover.reading import (
     INPUT,
@@ -44,7 +45,13 @@ from yieldkit.study.handover.reading import (
     Reading,
     Readings,
 )
-from yieldkit.study.handover.remarks import clock_sentence, loud_sentences, not_judged, told_of
+from yieldkit.study.handover.remarks import (
+    clock_sentence,
+    insulation_sentences,
+    loud_sentences,
+    not_judged,
+    told_of,
+)
 from yieldkit.study.handover.table import Row, Table, read_table
 from yieldkit.study.handover.units import TURNED, in_own_unit, turned_round
 
@@ -86,13 +93,21 @@ def read_readings(path: str | Path, site: Site, wiring: str | None = None) -> Re
     readings = tuple(replace(each, not_judged=not_judged(each)) for each in work.readings)
     if not readings:
         refuse(table.name, "no reading", "at least one reading in the column reading")
+    facts = facts_by_name(site, chosen)
+    leaks, insulated = insulation_sentences(readings, facts)
+    remarks = (
+        *dict.fromkeys(work.remarks),
+        *told_of(readings, named_strings(site, chosen)),
+        *insulated,
+        *stc_sentences(at_stc(readings, facts)),
+    )
     return Readings(
         chosen.name,
         readings,
         tuple(work.instruments.values()),
         work.tested_by,
-        loud_sentences(readings),
-        (*dict.fromkeys(work.remarks), *told_of(readings, named_strings(site, chosen))),
+        (*loud_sentences(readings), *leaks),
+        remarks,
     )
 
 

@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import math
+from collections.abc import Iterator, Mapping, Sequence
 
-from yieldkit.design.checks.insulation import commissioning_rule
+from yieldkit.design.checks.findings import NOT_CHECKED, PASSES
+from yieldkit.design.checks.insulation import (
+    both_poles,
+    commissioning_rule,
+    resistance_finding,
+    string_test,
+)
+from yieldkit.design.checks.wired import StringFacts
 from yieldkit.study.handover.names import NamedString
 from yieldkit.study.handover.reading import QUANTITIES, Reading
 
@@ -17,6 +25,7 @@ _LEAST_LIGHT = {
 """Quantities that tell nothing below the light of a rule."""
 _WORDS = {each.key: each.words for each in QUANTITIES}
 _MOST_NAMED = 6
+_POLES = ("plus", "minus")
 
 
 def not_judged(reading: Reading) -> str:
@@ -91,6 +100,35 @@ def clock_sentence(said: str, own: str) -> str:
     season = "summer time included" if "/" in clock else "the same all year, no summer time"
     why = "" if said else ", for no zone stands beside them"
     return f"Times are read by the clock of {clock} ({season}){why}."
+
+
+def insulation_sentences(
+    readings: Sequence[Reading], strings: Mapping[str, StringFacts]
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return what is to be said loud of insulation, and what is to be told of it.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        All readings.
+    strings : mapping of str to StringFacts
+        What is known of each string, by name.
+    """
+    loud, told = [], []
+    poles = {(each.subject, each.quantity): each.value for each in readings}
+    for name, string in strings.items():
+        plus, minus = (poles.get((name, f"insulation_{pole}"), math.nan) for pole in _POLES)
+        if plus != plus and minus != minus:
+            continue
+        found = resistance_finding(name, string_test(string), both_poles(plus, minus))
+        shown = f"{found.value:.3g} Mohm of plus and minus together, at least {found.limit:g}"
+        if found.verdict == NOT_CHECKED:
+            told.append(f"Insulation of {name}: {NOT_CHECKED}. {found.advice}")
+        elif found.verdict == PASSES:
+            told.append(f"Insulation of {name} passes: {shown} Mohm ({found.rule}).")
+        else:
+            loud.append(f"INSULATION OF {name} FAILS: {shown} Mohm. DO NOT CLOSE. {found.advice}")
+    return tuple(loud), tuple(told)
 
 
 def _changing_light(readings: Sequence[Reading], strings: Sequence[NamedString]) -> Iterator[str]:

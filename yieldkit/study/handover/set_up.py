@@ -78,17 +78,18 @@ def _reactive(one: OneInverter, kind: Inverter) -> str:
     )
     if own is None or own.kind == "fixed":
         return plain
-    words = {"cos-phi-of-p": "displacement factor by power", "q-of-u": "reactive power by voltage"}
+    words = {"cos-phi-of-p": "displacement factor by power", "q-of-u": "by the voltage"}
     points = "; ".join(f"{x:g}: {y:+g}" for x, y in own.points) or "the rules' own curve"
-    return f"{words[own.kind]} ({points}), {own.priority} power kept first"
+    return f"{words[own.kind]} ({points}); {own.priority} power is kept first"
 
 
 def _export(site: Site) -> str:
     limit = site.grid.export_limit_w
     if limit is None:
         return f"{NOT_STATED}: none is assumed"
-    shared = f", shared {site.grid.export_sharing}" if site.several_inverters else ""
-    return f"{limit:,.0f} W at the meter{shared}"
+    ways = {"proportional": ", shared in proportion", "in-order": ", shared in the file's order"}
+    shared = ways[site.grid.export_sharing] if site.several_inverters else ""
+    return f"{limit:,.0f} W{shared}"
 
 
 def _search(kind: Inverter) -> str:

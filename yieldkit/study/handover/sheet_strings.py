@@ -9,9 +9,8 @@ from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.findings import NOT_CHECKED, NOT_PERMITTED, Finding
 from yieldkit.design.checks.insulation import string_test, voltage_finding
-from yieldkit.design.checks.limits import site_facts
-from yieldkit.design.checks.wired import StringFacts, string_facts
-from yieldkit.study.handover.names import NamedString, named_strings
+from yieldkit.design.checks.wired import StringFacts
+from yieldkit.study.handover.names import NamedString, facts_by_name, named_strings
 from yieldkit.study.handover.points import Points
 from yieldkit.study.handover.set_up import NOT_STATED
 from yieldkit.study.handover.sheet import Insulation, SheetString
@@ -45,22 +44,11 @@ def sheet_strings(
     points : mapping of str to Points
         What each string should show.
     """
-    facts = _facts(site, wiring)
+    facts = facts_by_name(site, wiring)
     return tuple(
         (_string(site, one, facts[one.name], findings, points[one.name]), _kwp(facts[one.name]))
         for one in named_strings(site, wiring)
     )
-
-
-def _facts(site: Site, wiring: Wiring) -> dict[str, StringFacts]:
-    """Return what the checks know of every string, by its name."""
-    known, found = site_facts(site), {}
-    for one in site.each_inverter():
-        own = wiring.on(one.name) if site.several_inverters else wiring
-        prefix = f"{one.name} / " if site.several_inverters else ""
-        for string in string_facts(one.site, own, known):
-            found[f"{prefix}{string.subject}"] = string
-    return found
 
 
 def _kwp(string: StringFacts) -> float:

@@ -47,8 +47,11 @@ def housed_site(folder):
     return stated(demo()).variant({"grid.load": spiky(folder), "offer": PRICES})
 
 
+AGES = (25.0,)
+
+
 def housed(site, draws=512):
     """Return what is drawn of a site, its plant and its house."""
     drawing = drawn(site, draws)
-    plant = plant_from_runs(drawing, np.ones(12), np.zeros(12), (), silent)
+    plant = plant_from_runs(drawing, np.ones(12), np.zeros(12), AGES, silent)
     return drawing, plant, house_of(drawing, plant, drawing.booking, np.ones(12))

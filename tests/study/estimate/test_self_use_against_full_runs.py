@@ -1,5 +1,7 @@
 """Self-use and export of draws against the whole chain at the same points."""
 
+from functools import partial
+
 import numpy as np
 import pytest
 
@@ -7,12 +9,13 @@ from tests.amounts import amount
 from tests.study.estimate.housed import housed, housed_site
 from yieldkit.base.progress import silent
 from yieldkit.study.estimate.drawing import each_run
-from yieldkit.study.estimate.house import chosen_in
+from yieldkit.study.estimate.house import booked_year, chosen_in
 
 pytestmark = pytest.mark.slow
 
 POINTS = amount(80, 256)
 """First points of the sequence that go through the whole chain; 64 of them did already."""
+OLD = amount(8, 64)
 CLOSE = 0.005
 
 
@@ -22,11 +25,11 @@ def household(tmp_path_factory):
     return housed(housed_site(tmp_path_factory.mktemp("household")))
 
 
-def foretold(household, draws):
+def foretold(household, draws, age_years=0.0):
     """Return self-use and export of the first draws as they follow (draw, period)."""
     drawing, plant, house = household
     numbers, first = drawing.numbers[:draws], drawing.first_years(draws)
-    months = plant.year(numbers, first, 0.0)
+    months = plant.year(numbers, first, age_years)
     sums = house.foretold(months, np.ones((draws, 12)), chosen_in(drawing, 0, draws))
     features = plant.model.features.of(numbers, first.level)
     return house.booked(months.sum(axis=1), sums, features)
@@ -52,6 +55,28 @@ def test_fast_self_use_has_the_bands_of_whole_runs(household):
     # Each period alone: few points, so the middle and the whole spread.
     for fast, full in zip(np.concatenate([used, fed], axis=1).T, books.T, strict=True):
         assert np.median(fast) == pytest.approx(np.median(full), rel=CLOSE)
+
+
+def test_an_old_plant_s_house_uses_what_whole_runs_of_it_say(household):
+    drawing, _, _ = household
+    old = each_run(partial(drawing.booked_run, age_years=25.0), range(OLD), silent, "aged runs")
+    used, fed = foretold(household, OLD, 25.0)
+    assert used.sum(axis=1) == pytest.approx(old[:, 12:14].sum(axis=1), rel=2.0 * CLOSE)
+    assert used.sum() == pytest.approx(old[:, 12:14].sum(), rel=CLOSE)
+    assert fed.sum() == pytest.approx(old[:, 14:].sum(), rel=CLOSE)
+    new, _ = foretold(household, OLD)
+    # An eighth of the energy is gone, of what the house uses hardly anything.
+    assert 0.95 < used.sum() / new.sum() < 0.99
+
+
+def test_a_plant_that_is_down_at_times_gives_its_house_as_much_less(household):
+    drawing, plant, house = household
+    down = plant._replace(model=plant.model._replace(kept=np.full(12, 0.9)))
+    always, at_times = (
+        booked_year(drawing, own, house, own.one_year(drawing.numbers, drawing.years, 3), 3)
+        for own in (plant, down)
+    )
+    assert at_times.self_use == pytest.approx(0.9 * always.self_use, rel=1e-9)
 
 
 def test_self_use_does_not_scale_with_energy(household):

@@ -47,15 +47,15 @@ class Drawing(NamedTuple):
     years: YearDraws
     booking: Booking | None = None
 
-    def booked_run(self, draw: int) -> FloatArray:
+    def booked_run(self, draw: int, age_years: float = 0.0) -> FloatArray:
         """Return months, then what is booked of a draw's first year by the whole chain [kWh].
 
         Where nothing is booked it is the months alone.
         """
         if self.booking is None:
-            return self.run(draw)
+            return self.run(draw, age_years)
         year = self.weather.year(self.picks, self.years, draw)
-        meter = drawn_meter(self.subject, self.unsure.row(self.numbers[draw]), year)
+        meter = drawn_meter(self.subject, self.unsure.row(self.numbers[draw]), year, age_years)
         return self.booking.row(year.weather, meter)
 
     def run(self, draw: int, age_years: float = 0.0) -> FloatArray:

@@ -15,6 +15,7 @@ from yieldkit.report.tables.terminal_money import NO_PRICES, house_lines, money_
 from yieldkit.study.estimate.base_year import base_year
 from yieldkit.study.estimate.estimate import drawing_of, estimate
 from yieldkit.study.estimate.money_result import LOSS, SEVERAL, Money
+from yieldkit.study.estimate.offer import assumption_rows
 from yieldkit.study.estimate.plant import plant_from_runs
 from yieldkit.study.estimate.result import Estimate
 from yieldkit.study.estimate.runs import Subject
@@ -150,6 +151,8 @@ def test_a_terminal_tells_money_with_its_prices_only(found):
     assert "Under these prices: outlay, paid before the first year: 20,000.00 EUR" in text[money:]
     assert "discount rate: 2 % a year, real, beside inflation of 2 %" in text
     assert "tax: none reckoned with" in text
+    assert "Self-use doesn't scale with energy" in text
+    assert "The load stays as it is through the plant's life." in text
     assert "Self-use is an upper bound: the plant's power is known in snapshots every 60" in text
     assert "Self-use is an upper bound, and so is what it saves" in text
     assert "in money of the first year, beside inflation of 2 %" in text
@@ -173,6 +176,8 @@ def test_what_is_no_number_is_said(found):
     assert never.loc["simple payback"].tolist() == ["not within 25 years"] * 2 + ["year"]
     assert never.loc["internal rate of return", "likely"] == LOSS
     assert isinstance(never.loc["discounted payback", "likely"], float)
+    taxed = Money(found.data.assign_attrs(taxed=1)).sentences
+    assert "The levelised cost is before tax; all else is after it." in taxed
     several = Money(found.data.assign_attrs(several_rates_percent=5.0))
     assert several.table.loc["internal rate of return"].tolist() == [SEVERAL, SEVERAL, "%"]
     assert any(text.startswith("Several rates of return") for text in several.sentences)
@@ -244,3 +249,43 @@ def test_nothing_is_booked_where_nobody_asks():
     assert Estimate(data).money is None
     assert Estimate(data).house is None
     assert Estimate(data).offer is None
+
+
+def test_what_money_rests_on_is_told_row_by_row():
+    site = demo().variant(
+        {
+            "estimate.years": 20,
+            "offer": OFFER
+            | {
+                "purchase": None,
+                "feed_in": {
+                    "periods": [
+                        {"name": "summer", "price_per_kwh": 0.05, "months": [5, 6, 7, 8]},
+                        {
+                            "name": "other",
+                            "price_per_kwh": 0.11,
+                            "months": [1, 2, 3, 4, 9, 10, 11, 12],
+                        },
+                    ]
+                },
+                "zone": "Europe/Berlin",
+                "replacements": [{"what": "fan", "after_year": 8, "cost": 90.0}],
+                "growth": {"feed_in_percent": -1.0},
+                "tax": {"rate_percent": 25.0, "written_off_over_years": 20},
+            },
+        }
+    )
+    rows = dict(assumption_rows(site))
+    assert rows["life of the plant"] == "20 years, cash at the end of each"
+    assert rows["power that the plant itself takes"] == "at no cost, for no price is stated"
+    assert rows["power fed in, summer"] == "0.05 EUR/kWh in year 1"
+    assert rows["power fed in, other"] == "0.11 EUR/kWh in year 1"
+    assert rows["clock of the periods"] == "on the wall, Europe/Berlin"
+    assert rows["fan, after year 8"] == "90.00 EUR, as of year 1"
+    assert rows["price of power fed in"] == "-1 % a year"
+    assert rows["tax"] == (
+        "25 % of what is fed in less costs and the outlay, written off over 20 years; given back "
+        "for a loss"
+    )
+    assert assumption_rows(site.variant({"offer": {"number": "7"}})) == ()
+    assert assumption_rows(demo()) == ()

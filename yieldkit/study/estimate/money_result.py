@@ -127,6 +127,8 @@ class Money:
                 f"Rate of return and levelised cost are in money of the first year, beside "
                 f"inflation of {rise:g} %; cash flows are in money of the day."
             )
+        if self.data.attrs["taxed"]:
+            found.append("The levelised cost is before tax; all else is after it.")
         if self.several_rates:
             found.append(
                 "Several rates of return satisfy these cash flows, for a later year costs more "

@@ -9,7 +9,6 @@ import numpy as np
 from yieldkit.base.arrays import FloatArray
 from yieldkit.config.models.offer import Offer, Tariff
 from yieldkit.config.site.site import Site
-from yieldkit.study.estimate.booking import has_load
 from yieldkit.study.estimate.money import Terms, nominal_rate
 from yieldkit.study.estimate.tariff_hours import periods_of
 
@@ -83,9 +82,12 @@ def assumption_rows(site: Site) -> tuple[Row, ...]:
         ("outlay, paid before the first year", f"{offer.outlay:,.2f} {code}"),
         ("life of the plant", f"{site.estimate.years} years, cash at the end of each"),
     ]
-    if has_load(site):
+    if offer.purchase is None:
+        rows.append(("power that the plant itself takes", "at no cost, for no price is stated"))
+    else:
         rows += _tariff_rows("power from the network", offer.purchase, code)
-    rows += _tariff_rows("power fed in", offer.feed_in, code)
+    if offer.feed_in is not None:
+        rows += _tariff_rows("power fed in", offer.feed_in, code)
     if offer.zone is not None:
         rows.append(("clock of the periods", f"on the wall, {offer.zone}"))
     rows.append(("running costs", f"{offer.running_costs_per_year:,.2f} {code} a year"))
@@ -104,9 +106,7 @@ def assumption_rows(site: Site) -> tuple[Row, ...]:
     return tuple(rows)
 
 
-def _tariff_rows(what: str, tariff: Tariff | None, code: str | None) -> list[Row]:
-    if tariff is None:
-        return []
+def _tariff_rows(what: str, tariff: Tariff, code: str | None) -> list[Row]:
     if not tariff.periods:
         return [(what, f"{tariff.price_per_kwh:g} {code}/kWh in year 1")]
     return [

@@ -52,7 +52,7 @@ class Estimate:
         )
         hint = (
             "Ask it for .bands, .months, .by_year, .contributions, .way, .losses, .yields, "
-            ".shadows, .sentences."
+            ".shadows, .house, .money, .sentences."
         )
         return Card(title, rows, hint)
 

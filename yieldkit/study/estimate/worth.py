@@ -77,6 +77,7 @@ def with_worth(
         }
     )
     said |= {
+        "sentences": json.dumps([*json.loads(data.attrs.get("sentences", "[]")), *_told(house)]),
         "load_kwh": float(house.load.sum()),
         "own_consumption_kwh": float(house.taken.sum()),
         "has_load": int(has_load(site)),
@@ -91,9 +92,22 @@ def with_worth(
         "price_assumptions": json.dumps(assumption_rows(site)),
         "discount_percent": 100.0 * terms.rate,
         "inflation_percent": 100.0 * terms.inflation,
+        "taxed": int(terms.tax > 0.0),
     }
     energy = np.stack([months.sum(axis=2) for months in each_year], axis=2)
     return _with_money(data, terms, house, (used, fed, energy), said)
+
+
+def _told(house: House) -> tuple[str, ...]:
+    """Return on what self-use rests; nothing where there is no load."""
+    if not house.load.any():
+        return ()
+    return (
+        "Self-use doesn't scale with energy: for each draw it follows from the base case's power, "
+        "scaled month by month, over the load of the same steps, and from the whole runs, to "
+        f"{house.residual_percent:.2f} % (root mean square of self-use and export, each run "
+        "foretold by the others). The load stays as it is through the plant's life.",
+    )
 
 
 def _variable(

@@ -122,6 +122,8 @@ def test_months_and_bars_are_the_estimate_s(pages, found):
     likely, cautious, low, high = (
         german.number(may[key]) for key in ("likely", "cautious", "low", "high")
     )
+    heads = "Monat wahrscheinlich, kWh vorsichtig, kWh dieser Monat allein, kWh"
+    assert text.startswith(f"Monat für Monat {heads}")
     assert f"Mai {likely} {cautious} {low} bis {high}" in text
     assert f"Jahr {german.number(found.likely_kwh)} {german.number(found.cautious_kwh)}" in text
     bars = [float(each) for each in re.findall(r'height="7" width="([\d.]+)"', part)]

@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from tests.study.sites import string, variant, wiring
+from tests.study.sites import demo_mapping, string, variant, wiring
 from yieldkit.design.checks.findings import NOT_CHECKED, NOT_PERMITTED, PASSES
 from yieldkit.design.checks.insulation import (
     both_poles,
@@ -67,6 +67,19 @@ def test_a_rating_that_is_not_known_is_no_pass():
     unknown = voltage_finding(facts_of(14, {"module_types.0.max_system_voltage_v": None}))
     assert unknown.verdict == NOT_CHECKED
     assert "maximum system voltage" in unknown.advice
+
+
+def test_the_weakest_module_of_a_string_decides():
+    content = demo_mapping()
+    kinds = [dict(content["module_types"][0], name=name) for name in ("weak", "strong")]
+    kinds[0]["max_system_voltage_v"], kinds[1]["max_system_voltage_v"] = 600.0, 1500.0
+    planes = [dict(plane) for plane in content["planes"]]
+    for plane, kind in zip(planes, ("strong", "weak", "strong"), strict=True):
+        plane["module_type"] = kind
+    mixed = [wiring("w", MPPT_1=[string(("west roof", 10), ("east roof", 4))])]
+    site = variant({"module_types": kinds}, mixed, planes)
+    finding = voltage_finding(string_facts(site, site.wirings[0], site_facts(site))[0])
+    assert (finding.verdict, finding.limit) == (NOT_PERMITTED, 600.0)
 
 
 # 1 / (1/2 + 1/3) = 1.2 and 1 / (1/1.5 + 1/2) = 0.857.

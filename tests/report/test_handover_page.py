@@ -148,8 +148,10 @@ def test_what_the_site_file_lacks_is_not_stated(two):
     content["inverters"][0]["lead"] = None
     for each in content["inverter_types"]:
         each["dc_isolator"] = None
+        each["ac"]["max_apparent_power_va"] = None
     sheet = handover(site_from_mapping(content, "site", two.folder))
     entries = {each.what: each.value for each in sheet.inverters[0].set_up}
+    assert entries["largest apparent power"] == "not stated in the site file"
     assert entries["network rules"] == "not stated in the site file"
     assert entries["highest voltage, 10-minute mean"] == "not stated in the site file"
     assert entries["export limit at the meter"] == "not stated in the site file: none is assumed"

@@ -328,8 +328,8 @@ def rests_on(sheet: Handover) -> Html:
     return sentences(
         [
             "Expected figures are those of the datasheets, carried to light and temperature by "
-            "the diode fitted to them: new modules, no dirt, no shadow, no light from behind, "
-            "light as at noon of the longest day. They are no limits.",
+            "the diode fitted to them: new modules, no dirt, no shadow, light as at noon of the "
+            "longest day, light from behind as the site file states it. They are no limits.",
             sheet.usual,
             *(f"Insulation: {rule}. System voltage is 1.25 times Voc at 25 °C." for rule in rules),
             f"Site file, SHA-256 of its content: {sheet.site_sha256}.",

@@ -279,5 +279,51 @@ def test_a_logo_that_is_too_large_or_not_there_is_refused(tmp_path):
     assert "'folder', which is a folder" in logo_told(tmp_path, "folder")
 
 
+@pytest.mark.parametrize(
+    ("more", "told"),
+    [
+        ({"outlay": 20.0}, "outlay: got 20 EUR for 19.44 kWp; expected 100 to 20,000 EUR for each"),
+        ({"outlay": 20.0}, "A dot between thousands, or the price of one kWp? A dot is a decimal"),
+        ({"outlay": 1200.0}, "write 1200000."),
+        ({"outlay": 500_000.0}, "got 500000 EUR for 19.44 kWp"),
+        (
+            {"running_costs_per_year": 1.25},
+            "running_costs_per_year: got 1.25 EUR; expected at least 5 EUR. A dot between",
+        ),
+        (
+            {"replacements": ({"what": "inverter", "after_year": 9, "cost": 2.5},)},
+            "replacements.0.cost: got 2.5 EUR; expected at least 10 EUR. A dot between thousands? "
+            "A dot is a decimal point: write 2500.",
+        ),
+        (
+            {"running_costs_per_year": 5_000.0},
+            "got 5000 a year for a plant of 12000; expected at most 25 % of its price a year. Of",
+        ),
+    ],
+)
+def test_a_dot_between_thousands_is_told(more, told):
+    assert told in said(**more)
+
+
+def test_other_currencies_and_usual_prices_are_taken():
+    site_from_mapping(priced(currency="JPY", outlay=20.0, running_costs_per_year=1.0))
+    site_from_mapping(priced(outlay=2_000.0))
+    site_from_mapping(priced(running_costs_per_year=5.0))
+
+
+def test_hours_that_are_misread_are_told_once():
+    hours = only_problems(periods(("day", {"hours": (6, 22)}), ("night", {"hours": ((22, 24),)})))
+    assert all("hours" in each for each in hours)
+    days = only_problems(periods(("day", {"days": ("monday",)})))
+    assert len(days) == 1
+    assert "Did you mean 'mon'?" in days[0]
+    months = only_problems(periods(("day", {"months": (13,)})))
+    assert len(months) == 1
+
+
+def only_problems(offer):
+    return [each.sentence() for each in refusal(priced(**offer)).problems]
+
+
 def test_one_thing_wrong_is_one_problem():
     assert only_problem(priced(feed_in={"price_per_kwh": "8 ct"})).where.endswith("price_per_kwh")

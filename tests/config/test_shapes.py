@@ -91,6 +91,11 @@ CASES = {
         "schema_version: got 3; expected one of 1, 2. A file for another version of yieldkit? "
         "Write 1 for one inverter or 2 for several, and check the keys.",
     ),
+    "comma that may be either": (
+        {"site__altitude_m": "1,250"},
+        "site.altitude_m: got '1,250'; expected a number. A comma between thousands, or a decimal "
+        "comma? Write 1250 or 1.25, whichever is meant.",
+    ),
     "decimal comma": (
         {"site__altitude_m": "40,5"},
         "site.altitude_m: got '40,5'; expected a number. A decimal comma. Write 40.5.",

@@ -18,6 +18,7 @@ Likely = tuple[str, str, str]
 
 _BEARINGS = "compass degrees: 0 north, 90 east, 180 south, 270 west"
 _NUMBER = re.compile(r"^\s*([+-]?\d+(?:[.,]\d+)?)\s*(.*?)\s*$")
+_THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
 _COMPASS = {
     "north": 0,
     "north-east": 45,
@@ -208,6 +209,10 @@ def _not_a_number(key: str, value: Any) -> Likely | None:
     number, unit = match[1], match[2]
     if unit:
         return "", "", _without_unit(key, number.replace(",", "."), unit)
+    if _THOUSANDS.fullmatch(number):
+        whole, part = number.replace(",", ""), float(number.replace(",", "."))
+        cause = "A comma between thousands, or a decimal comma?"
+        return "", cause, f"Write {whole} or {part:g}, whichever is meant"
     if "," in number:
         return "", "A decimal comma", f"Write {number.replace(',', '.')}"
     return "", "A number in quotes", f"Write {number} without quotes"

@@ -11,11 +11,15 @@ from yieldkit.config.models.estimate import EstimateTerms
 from yieldkit.config.reading.content import Content, Location
 from yieldkit.config.reading.parts import entries, number, part
 from yieldkit.config.relations.offer_logo import logo_problem
-from yieldkit.config.relations.tariffs import tariff_problems
+from yieldkit.config.relations.tariffs import LARGE_UNITS, tariff_problems
 
 _NEEDED = ("currency", "outlay", "feed_in", "discount")
 _PRICES = (*_NEEDED[1:], "purchase", "running_costs_per_year", "replacements", "growth", "tax")
 _AT: Location = ("offer",)
+# All of these: common knowledge, no source; wide enough for every plant.
+_PER_KWP = (100.0, 20_000.0)
+_LEAST_RUNNING, _LEAST_REPLACEMENT = 5.0, 10.0
+_MOST_RUNNING = 0.25
 
 
 def offer_relations(content: Content, folder: str) -> Iterator[Problem]:
@@ -35,6 +39,7 @@ def offer_relations(content: Content, folder: str) -> Iterator[Problem]:
     for key in ("purchase", "feed_in"):
         yield from tariff_problems(content, (*_AT, key), part(offer, key), part(offer, "currency"))
     yield from _zone(content, offer)
+    yield from _slipped(content, offer)
     yield from _within_life(content, offer)
     yield from _discount(content, offer)
     yield from _days(content, offer)
@@ -68,6 +73,59 @@ def _usual_growth(offer: dict[str, Any], key: str) -> bool:
 def _has_load(content: Content) -> bool:
     grid = part(content.values, "grid")
     return bool(number(grid, "load_w")) or isinstance(part(grid, "load"), dict)
+
+
+def _slipped(content: Content, offer: dict[str, Any]) -> Iterator[Problem]:
+    """Give prices that a dot between thousands has made a thousand times smaller, and the like."""
+    outlay, running = number(offer, "outlay"), number(offer, "running_costs_per_year")
+    code, kwp = offer.get("currency"), _kwp(content)
+    if code in LARGE_UNITS:
+        small = [((*_AT, "running_costs_per_year"), running, _LEAST_RUNNING)]
+        small += [
+            ((*_AT, *at, "cost"), number(own, "cost"), _LEAST_REPLACEMENT)
+            for at, own in entries(offer, "replacements")
+        ]
+        for at, amount, least in small:
+            if amount is not None and 0.0 < amount < least:
+                yield Problem(
+                    content.where(at),
+                    f"{amount:g} {code}",
+                    f"at least {least:g} {code}",
+                    cause="A dot between thousands?",
+                    remedy=f"A dot is a decimal point: write {1000.0 * amount:.10g}",
+                )
+        per_kwp = (outlay or 0.0) / kwp if kwp else 0.0
+        if per_kwp > 0.0 and not _PER_KWP[0] <= per_kwp <= _PER_KWP[1]:
+            dot = per_kwp < _PER_KWP[0]
+            yield Problem(
+                content.where((*_AT, "outlay")),
+                f"{outlay:g} {code} for {kwp:.4g} kWp",
+                f"{_PER_KWP[0]:,g} to {_PER_KWP[1]:,g} {code} for each kWp, of the whole plant",
+                cause="A dot between thousands, or the price of one kWp?" if dot else "",
+                remedy=f"A dot is a decimal point: write {1000.0 * per_kwp * kwp:.10g}" * dot,
+            )
+    if 0.0 < _MOST_RUNNING * (outlay or 0.0) < (running or 0.0):
+        yield Problem(
+            content.where((*_AT, "running_costs_per_year")),
+            f"{running:g} a year for a plant of {outlay:g}",
+            f"at most {100.0 * _MOST_RUNNING:g} % of its price a year",
+            cause="Of all its life?",
+        )
+
+
+def _kwp(content: Content) -> float:
+    """Return the plant's power by its datasheets [kW]; nothing where one isn't in the file."""
+    watts = {
+        each.get("name"): number(each, "p_max_w")
+        for _, each in entries(content.values, "module_types")
+    }
+    total = 0.0
+    for _, plane in entries(content.values, "planes"):
+        power, count = watts.get(plane.get("module_type")), number(plane, "modules")
+        if power is None or count is None:
+            return 0.0
+        total += power * count / 1000.0
+    return total
 
 
 def _zone(content: Content, offer: dict[str, Any]) -> Iterator[Problem]:

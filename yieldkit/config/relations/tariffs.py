@@ -28,7 +28,7 @@ _MONTH_NAMES = (
     "November",
     "December",
 )
-_LARGE_UNITS = ("EUR", "USD", "GBP", "CHF", "CAD", "AUD", "NZD")
+LARGE_UNITS = ("EUR", "USD", "GBP", "CHF", "CAD", "AUD", "NZD")
 """Currencies in which no kilowatt-hour costs as much as `_MOST`; common knowledge, no source."""
 _MOST = 5.0
 
@@ -68,7 +68,7 @@ def _in_cents(
     priced = [(at, tariff), *(((*at, *inner), own) for inner, own in entries(tariff, "periods"))]
     for spot, own in priced:
         price = number(own, "price_per_kwh")
-        if currency in _LARGE_UNITS and price is not None and abs(price) > _MOST:
+        if currency in LARGE_UNITS and price is not None and abs(price) > _MOST:
             yield Problem(
                 content.where((*spot, "price_per_kwh")),
                 f"{price:g} {currency} for a kilowatt-hour",
@@ -106,8 +106,21 @@ def _listed(period: Any, key: str) -> tuple[Any, ...]:
 
 
 def _is_span(span: Any) -> bool:
-    pair = isinstance(span, tuple) and len(span) == 2 and all(is_number(each) for each in span)
-    return pair and 0 <= span[0] < span[1] <= HOURS
+    return _is_pair(span) and 0 <= span[0] < span[1] <= HOURS
+
+
+def _is_pair(span: Any) -> bool:
+    return isinstance(span, tuple) and len(span) == 2 and all(is_number(each) for each in span)
+
+
+def _misread(period: dict[str, Any]) -> bool:
+    """Return whether a period's hours, days or months aren't what they have to be anyhow."""
+    hours = _listed(period, "hours")
+    return (
+        not all(_is_pair(span) and all(0 <= each <= HOURS for each in span) for span in hours)
+        or any(day not in DAYS for day in _listed(period, "days"))
+        or any(month not in MONTHS for month in _listed(period, "months"))
+    )
 
 
 def _covered(content: Content, at: Location, tariff: dict[str, Any]) -> Iterator[Problem]:
@@ -119,6 +132,8 @@ def _covered(content: Content, at: Location, tariff: dict[str, Any]) -> Iterator
             for number, span in enumerate(_listed(period, "hours"))
             if isinstance(span, tuple) and not _is_span(span)
         ]
+        if _misread(period):
+            return  # Told where it stands.
         if backwards:
             yield Problem(
                 content.where((*at, *inner, "hours")),

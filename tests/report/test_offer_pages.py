@@ -379,7 +379,7 @@ def test_prices_are_told_as_the_offer_states_them():
         "Power bought: 0.32 EUR/kWh in the first year, then +2 % a year",
         "Power fed in: noon: −0.01 EUR/kWh, other hours: 0.079 EUR/kWh in every year",
         "Clock of the prices: Europe/Rome",
-        "Running costs: 240 EUR a year in the first year, then +1.5 % a year",
+        "Running costs: 240 EUR in the first year, then +1.5 % a year",
         "Replacement: inverter after year 13: 2,600 EUR at the first year's prices, then changing "
         "like running costs",
         "Interest: 3 % a year, beside inflation of 2 %",
@@ -389,7 +389,7 @@ def test_prices_are_told_as_the_offer_states_them():
     ]
     plain = priced(
         "en",
-        feed_in={"price_per_kwh": 0.0},
+        feed_in={"price_per_kwh": 0.07865},
         zone=None,
         growth={"feed_in_percent": -1},
         discount={"rate_percent": 4, "kind": "nominal"},
@@ -398,7 +398,7 @@ def test_prices_are_told_as_the_offer_states_them():
     said = dict(price_rows(plain, language_of(plain.offer), False))
     assert "Power bought" not in said
     assert "Clock of the prices" not in said
-    assert said["Power fed in"] == "0\u00a0EUR/kWh in the first year, then −1\u00a0% a year"
+    assert said["Power fed in"] == "0.07865\u00a0EUR/kWh in the first year, then −1\u00a0% a year"
     assert said["Interest"] == "4\u00a0% a year, for money of the day"
     assert said["Tax"].startswith("25\u00a0% of what is fed in and used, less costs")
     untaxed = plain.variant({"offer.tax": None})

@@ -7,6 +7,9 @@ from yieldkit.config.site.site import Site
 from yieldkit.report.offer.rests_on import Row
 from yieldkit.report.words.language import NO_BREAK, Language
 
+_DECIMALS = 5
+"""Decimals that a price of a kilowatt-hour may have."""
+
 
 def price_rows(site: Site, language: Language, with_load: bool) -> tuple[Row, ...]:
     """Return what money rests on, as rows of what and how much.
@@ -32,7 +35,7 @@ def price_rows(site: Site, language: Language, with_load: bool) -> tuple[Row, ..
         rows.append((say("feed in"), _over_years(price, growth.feed_in_percent, language)))
     if any(each is not None and each.periods for each in (offer.purchase, offer.feed_in)):
         rows.append((say("clock"), offer.zone or site.site.time_zone))
-    running = say("a year", money=_money(offer.running_costs_per_year, code, language))
+    running = _money(offer.running_costs_per_year, code, language)
     rows.append((say("running costs"), _over_years(running, growth.costs_percent, language)))
     for each in offer.replacements:
         money, year = _money(each.cost, code, language), language.number(each.after_year)
@@ -58,7 +61,7 @@ def _prices(tariff: Tariff, code: str, language: Language) -> str:
     """Return a tariff's price, or those of its periods with their names."""
 
     def price(value: float) -> str:
-        return f"{language.plain(value, 4)}{NO_BREAK}{code}/kWh"
+        return f"{language.plain(value, _DECIMALS)}{NO_BREAK}{code}/kWh"
 
     if not tariff.periods:
         return price(tariff.price_per_kwh or 0.0)

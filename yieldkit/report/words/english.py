@@ -130,7 +130,6 @@ WORDS: dict[str, str] = {
     "unchanging": "{price} in every year",
     "clock": "Clock of the prices",
     "running costs": "Running costs",
-    "a year": "{money} a year",
     "replacement": "Replacement",
     "replacement said": (
         "{what} after year {year}: {money} at the first year's prices, then changing like "

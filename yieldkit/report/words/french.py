@@ -136,7 +136,6 @@ WORDS: dict[str, str] = {
     "unchanging": "{price} chaque année",
     "clock": "Horloge des prix",
     "running costs": "Frais courants",
-    "a year": "{money} par an",
     "replacement": "Remplacement",
     "replacement said": (
         "{what} après l’année {year} : {money} aux prix de la première année, évoluant comme les "

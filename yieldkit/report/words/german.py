@@ -140,7 +140,6 @@ WORDS: dict[str, str] = {
     "unchanging": "{price} in jedem Jahr",
     "clock": "Uhr der Preise",
     "running costs": "Laufende Kosten",
-    "a year": "{money} im Jahr",
     "replacement": "Ersatz",
     "replacement said": (
         "{what} nach Jahr {year}: {money} zu Preisen des ersten Jahres, geändert wie die "

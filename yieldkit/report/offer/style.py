@@ -79,5 +79,6 @@ SHEET_STYLE = """
   .sheet th, .sheet td { padding-top: 0.1mm; padding-bottom: 0.1mm; }
   .signatures { padding-top: 8.5mm; gap: 8mm; break-inside: avoid; }
   .annex h2 { font-size: 14pt; margin-top: 0; }
+  .scroll:not(:has(td.long)) { break-inside: avoid; }
 }
 """

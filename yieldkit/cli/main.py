@@ -39,6 +39,7 @@ _TARGETS = {
     "schema": "yieldkit.cli.site_files:schema",
     "simulate": "yieldkit.cli.simulate:simulate",
     "sweep": "yieldkit.cli.sweep:sweep",
+    "verify": "yieldkit.cli.verify:verify",
     "weather": "yieldkit.cli.weather:weather",
 }
 _DETAILS = "YIELDKIT_TRACEBACK"

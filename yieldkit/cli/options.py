@@ -78,6 +78,13 @@ def _handover(handover: ArgumentParser) -> None:
     handover.add_argument("--no-report", action="store_true", help="make no page")
 
 
+def _verify(verify: ArgumentParser) -> None:
+    verify.add_argument("readings", metavar="FILE", help="the handover sheet's table, filled in")
+    verify.add_argument("--site", metavar="SITE", help="site file (the demonstration if left out)")
+    _wiring(verify, "the one that the table names, if left out")
+    verify.add_argument("--json", action="store_true", help="print JSON")
+
+
 def _simulate(simulate: ArgumentParser) -> None:
     _site(simulate)
     _wiring(simulate, "the first if left out")
@@ -181,6 +188,7 @@ OPTIONS: dict[str, tuple[str, Callable[[ArgumentParser], None]]] = {
     "check": ("check wirings against electrical limits", _check),
     "propose": ("find and rank every wiring that no limit forbids", _propose),
     "sweep": ("run a plan of what-if runs into one table, resumably", _sweep),
+    "verify": ("say whether the readings of a filled-in sheet fit the drawn wiring", _verify),
     "schema": ("print the JSON schema of a site file, for editors", _schema),
     "new": ("write a commented site file to start from", _new),
     "weather": ("fetch weather of a place from a public service", _weather),

@@ -126,7 +126,7 @@ def expected_readings(
         voltage, current and power of each input with its strings in parallel behind their cables,
         at the best point its limits allow. Bands are of `REFERENCE_ERRORS`.
     """
-    return (*_strings(site, wiring, conditions), *_inputs(site, wiring, conditions))
+    return (*_strings(site, wiring, conditions), *expected_inputs(site, wiring, conditions))
 
 
 def _strings(site: Site, wiring: Wiring, conditions: Conditions) -> tuple[ExpectedReading, ...]:
@@ -166,8 +166,14 @@ def _strings(site: Site, wiring: Wiring, conditions: Conditions) -> tuple[Expect
     )
 
 
-def _inputs(site: Site, wiring: Wiring, conditions: Conditions) -> list[ExpectedReading]:
-    """Return operating points of the inputs, each unknown moved by itself for its band."""
+def expected_inputs(site: Site, wiring: Wiring, conditions: Conditions) -> list[ExpectedReading]:
+    """Return operating points of the inputs, each unknown moved by itself for its band.
+
+    Parameters
+    ----------
+    site, wiring, conditions
+        As for `expected_readings`.
+    """
     light, heat = _moved(site, conditions)
     each = [
         cell_groups(site, plane, own, warm)

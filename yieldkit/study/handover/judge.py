@@ -16,12 +16,13 @@ _FREEDOM = 5.0
 normal distribution has, for instruments and sheets are wrong more often than it allows."""
 _SCALE = np.sqrt((_FREEDOM - 2.0) / _FREEDOM)
 """Brings Student's t to unit variance."""
-_ROUNDS = 12
+_FIRST_ROUNDS, _ROUNDS = 3, 5
+"""How often the model is made linear for all slips, and then for those that are still likely."""
 _LONGEST_STEP = 2.0
-_NEAR = 1e-3
+_NEAR = 0.02
 """Steps shorter than this end the fitting [standard deviations]."""
-_FAR = 40.0
-"""Slips this much less likely than the likeliest, as a logarithm, needn't be fitted to the end."""
+_FAR = 60.0
+"""Slips this much less likely than the likeliest, as a logarithm, aren't fitted to the end."""
 _MISREAD_SHARE, _MISREAD_V_A = 0.3, (5.0, 0.3)
 """How far a reading that is worth nothing may be off: share of its value, and [V], [A]."""
 _NONE_SHARE = 0.12
@@ -94,22 +95,11 @@ def judged(model: StringModel, prior: FloatArray, groups: IntArray, apart: Float
         From `distances`.
     """
     value = model.readings.value
-    noise = _noise(model)
-    unknowns = np.zeros((len(model.slips), model.unknowns))
-    best, lowest = unknowns.copy(), np.full(len(unknowns), np.inf)
-    expected, slopes = model.at(unknowns)
-    for _ in range(_ROUNDS):
-        away = (value - expected) / noise
-        cost = _cost(away) + _cost(unknowns) + np.log(noise).sum(axis=1)
-        better = cost < lowest
-        best[better], lowest[better] = unknowns[better], cost[better]
-        hessian, pull = _normal(away, slopes / noise[..., None], unknowns)
-        step = np.linalg.solve(hessian, pull[..., None])[..., 0]
-        if np.abs(step[cost < cost.min() + _FAR]).max() < _NEAR:
-            break
-        longest = np.abs(step).max(axis=1, keepdims=True)
-        unknowns = unknowns + step * np.minimum(1.0, _LONGEST_STEP / np.maximum(longest, 1e-12))
-        expected, slopes = model.at(unknowns)
+    noise = noise_under(model)
+    start = np.zeros((len(model.slips), model.unknowns))
+    best, lowest = _fitted(model, noise, start, _FIRST_ROUNDS)
+    near = np.flatnonzero(lowest < lowest.min() + _FAR)
+    best[near], lowest[near] = _fitted(model.only(near), noise[near], best[near], _ROUNDS)
     expected, slopes = model.at(best)
     hessian, _ = _normal((value - expected) / noise, slopes / noise[..., None], best)
     _, volume = np.linalg.slogdet(hessian)
@@ -124,6 +114,42 @@ def judged(model: StringModel, prior: FloatArray, groups: IntArray, apart: Float
         groups,
         apart,
     )
+
+
+def _fitted(
+    model: StringModel, noise: FloatArray, start: FloatArray, rounds: int
+) -> tuple[FloatArray, FloatArray]:
+    """Return the unknowns that fit best under each slip, and minus the logarithm of their density.
+
+    Parameters
+    ----------
+    model : StringModel
+        The readings.
+    noise : ndarray
+        Standard deviation of each reading by itself (slip, reading).
+    start : ndarray
+        Unknowns to begin with (slip, unknown).
+    rounds : int
+        How often the model is made linear.
+    """
+    unknowns, best = start, start.copy()
+    lowest = np.full(len(start), np.inf)
+    expected, slopes = model.at(unknowns)
+    for _ in range(rounds):
+        hessian, pull = _normal(
+            (model.readings.value - expected) / noise, slopes / noise[..., None], unknowns
+        )
+        step = np.linalg.solve(hessian, pull[..., None])[..., 0]
+        longest = np.abs(step).max(axis=1, keepdims=True)
+        unknowns = unknowns + step * np.minimum(1.0, _LONGEST_STEP / np.maximum(longest, 1e-12))
+        expected, slopes = model.at(unknowns)
+        away = (model.readings.value - expected) / noise
+        cost = _cost(away) + _cost(unknowns) + np.log(noise).sum(axis=1)
+        better = cost < lowest
+        best[better], lowest[better] = unknowns[better], cost[better]
+        if longest.max() < _NEAR:
+            break
+    return best, lowest
 
 
 def alike(slips: tuple[Slip, ...], apart: FloatArray) -> IntArray:
@@ -146,8 +172,14 @@ def alike(slips: tuple[Slip, ...], apart: FloatArray) -> IntArray:
     return found
 
 
-def _noise(model: StringModel) -> FloatArray:
-    """Return the standard deviation of each reading under each slip (slip, reading)."""
+def noise_under(model: StringModel) -> FloatArray:
+    """Return the standard deviation of each reading by itself under each slip (slip, reading).
+
+    Parameters
+    ----------
+    model : StringModel
+        The readings; one that a slip calls worth nothing may be far off.
+    """
     plain, _ = model.at(np.zeros((len(model.slips), model.unknowns)))
     noise = model.noise(plain)
     floor = np.where(model.readings.quantity == 0, *_MISREAD_V_A)

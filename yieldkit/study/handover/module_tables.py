@@ -5,12 +5,14 @@ A judgement asks for them some ten thousand times; the circuit itself is asked o
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import NamedTuple
 
 import numpy as np
 from scipy.interpolate import RectBivariateSpline
 
 from yieldkit.base.arrays import FloatArray
+from yieldkit.config.models.modules import ModuleType
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site
 from yieldkit.design.equipment.modules import fit_module_type
@@ -71,15 +73,25 @@ def cell_groups(site: Site, plane: Plane, light: FloatArray, heat: FloatArray) -
     light, heat : ndarray
         Light in the cells [W/m2] and their temperature [degC] (row,).
     """
+    return _groups(*_made_of(site, plane), light, heat)
+
+
+def _made_of(site: Site, plane: Plane) -> tuple[ModuleType, float]:
+    """Return a plane's module type, and the factor on its current that the plane's file states."""
     module = next(own for own in site.module_types if own.name == plane.module_type)
-    found = group_conditions(fit_module_type(module), light, heat, module.bypass_diodes)
     quality = 1.0 + plane.power_deviation_percent / 100.0
-    quality *= 1.0 - plane.initial_loss_percent / 100.0
+    return module, quality * (1.0 - plane.initial_loss_percent / 100.0)
+
+
+def _groups(
+    module: ModuleType, quality: float, light: FloatArray, heat: FloatArray
+) -> CellConditions:
+    found = group_conditions(fit_module_type(module), light, heat, module.bypass_diodes)
     return found if quality == 1.0 else scale_current(found, quality)
 
 
 def module_table(site: Site, plane: Plane) -> ModuleTable:
-    """Ask the circuit for a plane's cell group at all nodes.
+    """Ask the circuit for a plane's cell group at all nodes; once for planes of the same modules.
 
     Parameters
     ----------
@@ -88,11 +100,16 @@ def module_table(site: Site, plane: Plane) -> ModuleTable:
     plane : Plane
         The plane.
     """
+    return _table(*_made_of(site, plane))
+
+
+@lru_cache(maxsize=32)
+def _table(module: ModuleType, quality: float) -> ModuleTable:
     darkest, brightest = _LIGHT_W_M2
     logs = np.linspace(np.log(darkest), np.log(brightest), _NODES)
     heats = np.linspace(_HEAT_C[0], _HEAT_C[1], _NODES)
     light, heat = (each.ravel() for each in np.meshgrid(np.exp(logs), heats, indexing="ij"))
-    conditions = cell_groups(site, plane, light, heat)
+    conditions = _groups(module, quality, light, heat)
     alone, nothing = StringCircuit((Run(0, 1),), 0.0, False), np.zeros(light.size)
     volts = string_voltage(conditions, alone, nothing)
     amperes = string_current(conditions, alone, nothing)

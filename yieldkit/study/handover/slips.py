@@ -14,6 +14,7 @@ from yieldkit.config.site.site import Site, Wiring
 
 AS_DRAWN = "as drawn"
 NONE_OF_THESE = "none of these"
+REVERSED, SWAPPED = "a string reversed", "two strings swapped"
 MISREAD = "one reading is misread"
 DRAWN_SHARE = 0.7
 """Prior probability that all is as drawn [1]; the rest goes equally over kinds of slips, then over
@@ -115,7 +116,7 @@ def drawn_wiring(site: Site, wiring: Wiring, names: Sequence[str]) -> Drawn:
     return Drawn(tuple(names), inputs, planes, modules, per_module)
 
 
-def all_slips(drawn: Drawn, readings: Sequence[str]) -> tuple[Slip, ...]:
+def all_slips(drawn: Drawn, readings: Sequence[str], with_sensor: bool = True) -> tuple[Slip, ...]:
     """Return everything that readings are held against, what was drawn first.
 
     Parameters
@@ -124,10 +125,12 @@ def all_slips(drawn: Drawn, readings: Sequence[str]) -> tuple[Slip, ...]:
         The wiring.
     readings : sequence of str
         What each reading is called, for the case that it is misread.
+    with_sensor : bool
+        Whether an irradiance sensor was read, which may be off.
     """
     base = _base(drawn)
     found = [base, *_lengths(drawn, base), *_circuits(drawn, base), *_swaps(drawn, base)]
-    found += [*_orientations(drawn, base), *_light(drawn, base)]
+    found += [*_orientations(drawn, base), *_light(drawn, base, with_sensor)]
     found += [
         base._replace(kind=MISREAD, words=f"{name} is misread", doubt=at)
         for at, name in enumerate(readings)
@@ -192,7 +195,7 @@ def _circuits(drawn: Drawn, base: Slip) -> Iterator[Slip]:
         cut[at], sign[at] = 1.0, -1.0
         yield base._replace(kind="a string open", words=f"{name} is interrupted", open=cut)
         yield base._replace(
-            kind="a string reversed", words=f"plus and minus of {name} are reversed", sign=sign
+            kind=REVERSED, words=f"plus and minus of {name} are reversed", sign=sign
         )
 
 
@@ -201,7 +204,7 @@ def _swaps(drawn: Drawn, base: Slip) -> Iterator[Slip]:
         groups = base.groups.copy()
         groups[[one, other]] = groups[[other, one]]
         words = f"{drawn.strings[one]} and {drawn.strings[other]} are swapped"
-        yield base._replace(kind="two strings swapped", words=words, groups=groups)
+        yield base._replace(kind=SWAPPED, words=words, groups=groups)
 
 
 def _orientations(drawn: Drawn, base: Slip) -> Iterator[Slip]:
@@ -223,7 +226,7 @@ def _orientations(drawn: Drawn, base: Slip) -> Iterator[Slip]:
                 yield base._replace(kind=kind, words=words, turned=exact)
 
 
-def _light(drawn: Drawn, base: Slip) -> Iterator[Slip]:
+def _light(drawn: Drawn, base: Slip, with_sensor: bool) -> Iterator[Slip]:
     planes = len(drawn.planes)
     everywhere = "all planes" if planes > 1 else drawn.planes[0]
     parts = [(everywhere, np.ones(planes))]
@@ -233,7 +236,7 @@ def _light(drawn: Drawn, base: Slip) -> Iterator[Slip]:
         for lost in _SOILED:
             words = f"{where}: dirt or a film takes {100 * lost:g} % of the light"
             yield base._replace(kind="soiling", words=words, light=1.0 - lost * share)
-    for off in _SENSORS:
+    for off in _SENSORS if with_sensor else ():
         words = f"the irradiance sensor reads {100 * off:+g} %"
         yield base._replace(kind="the sensor off", words=words, sensor=1.0 + off)
     for ahead in _CLOCKS:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from yieldkit.base.arrays import FloatArray
+from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.config.site.site import Site
 from yieldkit.physics.circuit.api import CellConditions, Run, StringCircuit, string_current
 from yieldkit.study.handover import reference_errors as errors
@@ -62,6 +62,16 @@ class StringModel:
     def unknowns(self) -> int:
         """How many unknowns there are."""
         return len(COMMON) + 2 * len(self.tables)
+
+    def only(self, at: IntArray) -> StringModel:
+        """Return the same for some of the slips, by their positions."""
+        slips = tuple(self.slips[own] for own in at)
+        around = self.around._replace(
+            light=self.around.light[at],
+            on_glass=self.around.on_glass[at],
+            heat=self.around.heat[at],
+        )
+        return replace(self, slips=slips, around=around)
 
     def at(self, unknowns: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return what is read, and how it follows the unknowns.
@@ -169,7 +179,7 @@ class StringModel:
         return (
             volts * whole,
             volts_by,
-            amperes * whole,
+            amperes * closed,
             (currents_by[0] * mask, currents_by[1] * mask),
         )
 

@@ -1,0 +1,166 @@
+"""The judge on invented installations whose truth is known, and judges that are wrong.
+
+Five generators, fixed before the judge was written (`generators.py`); a hundred of each, or all 500
+with YIELDKIT_SLIPS=all.
+"""
+
+import os
+import sys
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+import pytest
+
+from tests.study.handover import trials
+from tests.study.handover.generators import GAUSS, GENERATORS, MISREADING, TAILS_ON_UNKNOWNS
+from yieldkit.study.handover import judge
+from yieldkit.study.handover.string_model import StringModel
+
+pytestmark = pytest.mark.slow
+
+ALL = os.environ.get("YIELDKIT_SLIPS") == "all"
+NUMBER = 500 if ALL else 100
+
+
+@pytest.fixture(scope="module")
+def judged():
+    """Judge all installations once."""
+    return {name: list(trials.trials(name, NUMBER)) for name in GENERATORS}
+
+
+def pooled(judged):
+    return [own for those in judged.values() for own in those]
+
+
+def test_the_true_group_comes_first_where_readings_can_tell(judged):
+    found = trials.score(pooled(judged))
+    assert found.separable >= NUMBER / 4
+    assert found.found >= 0.95 * found.separable
+
+
+@pytest.mark.parametrize("name", GENERATORS)
+def test_right_wirings_are_seldom_accused(judged, name):
+    found = trials.score(judged[name])
+    share = 0.06 if name == TAILS_ON_UNKNOWNS else 0.03
+    # A hundred of a generator hold some 70 right wirings: one more than the share may be chance.
+    allowed = share * found.drawn + (0 if ALL else 1)
+    assert found.false_alarms <= allowed, found
+    assert found.none_of_these <= 0.05 * found.drawn
+
+
+def test_what_is_claimed_is_what_is_hit(judged):
+    for cases, claimed, hit, error in trials.reliability(pooled(judged)):
+        if cases >= 50:
+            assert claimed - hit <= 0.03 + 2.0 * error
+
+
+def test_confusion_and_score_are_printed(judged):
+    plain = [own for name, those in judged.items() if name != MISREADING for own in those]
+    found = trials.score(plain)
+    assert found.brier < 0.25  # a judge who always says "as drawn" has 0.36 to 0.6
+    lines = [f"{truth} -> {said}: {count}" for (truth, said), count in _table(judged)]
+    sys.stdout.write(
+        "\n".join([f"Brier score {found.brier:.3f}, {trials.score(pooled(judged))}", *lines])
+    )
+
+
+def _table(judged):
+    return sorted(trials.confusion(pooled(judged)).items())
+
+
+def independent(model):
+    """Return a model in which every reading's error is its own."""
+    return _Independent(**vars(model))
+
+
+class _Independent(StringModel):
+    """Readings that share no unknown."""
+
+    def at(self, unknowns):
+        values, slopes = super().at(unknowns)
+        return values, np.zeros_like(slopes)
+
+    def noise(self, values):
+        nothing = np.zeros((len(self.slips), self.unknowns))
+        _, slopes = super().at(nothing)
+        common = np.sqrt(np.square(slopes[0]).sum(axis=1))
+        return np.hypot(super().noise(values), common)
+
+
+class _EqualPercent(_Independent):
+    """Readings that may all be off by five per cent."""
+
+    def noise(self, values):
+        return 0.05 * np.abs(values) + 0.05
+
+
+class Share(NamedTuple):
+    """What a judge finds of the separable, accuses of the right wirings, and its Brier score."""
+
+    found: float
+    accused: float
+    brier: float
+
+
+def shares(those):
+    found = trials.score(those)
+    return Share(found.found / found.separable, found.false_alarms / found.drawn, found.brier)
+
+
+@pytest.fixture(scope="module")
+def some(judged):
+    """Return installations that wrong judges look at as well."""
+    return judged[GAUSS][:50]
+
+
+def again(some, **how):
+    """Return the same of a judge that is wrong somehow."""
+    return shares([trials.trial(GAUSS, own.installation, model=own.model, **how) for own in some])
+
+
+def test_a_judge_with_independent_errors_is_worse(some):
+    wrong = again(some, change=independent)
+    assert wrong.found < 0.95 or wrong.accused > 0.06 or wrong.brier > 1.5 * shares(some).brier
+
+
+def test_a_judge_with_equal_per_cent_is_worse(some):
+    wrong = again(some, change=lambda model: _EqualPercent(**vars(model)))
+    assert wrong.brier > 1.5 * shares(some).brier
+
+
+def test_a_judge_that_is_linear_once_is_worse(some, monkeypatch):
+    whole = judge._fitted
+
+    def once(model, noise, start, _rounds):
+        return whole(model, noise, np.zeros_like(start), 1)
+
+    monkeypatch.setattr(judge, "_fitted", once)
+    wrong = again(some)
+    assert wrong.found < 0.95 or wrong.accused > 0.06 or wrong.brier > 1.2 * shares(some).brier
+
+
+def test_a_judge_to_whom_all_slips_are_as_likely_as_the_drawing_accuses(some):
+    wrong = again(some, prior=lambda slips: np.full(len(slips), 1.0 / len(slips)))
+    assert wrong.accused > 0.06
+    assert wrong.brier > shares(some).brier
+
+
+def test_probabilities_add_up_and_order_of_readings_does_not_matter():
+    own = next(trials.trials(GAUSS, 1, 9))
+    assert own.judgement.probability.sum() == pytest.approx(1.0)
+    readings = own.installation.readings
+    turned = readings._replace(**{name: getattr(readings, name)[::-1] for name in readings._fields})
+    other = trials.trial(GAUSS, own.installation._replace(readings=turned))
+    plain = [at for at, slip in enumerate(own.judgement.slips) if slip.doubt is None]
+    np.testing.assert_allclose(
+        other.judgement.probability[plain], own.judgement.probability[plain], rtol=1e-3, atol=1e-6
+    )
+
+
+def test_a_model_without_unknowns_of_planes_has_the_same_readings():
+    own = next(trials.trials(GAUSS, 1, 9))
+    nothing = np.zeros((len(own.model.slips), own.model.unknowns))
+    quiet = replace(own.model, spreads=dict.fromkeys(own.model.spreads, 0.0))
+    np.testing.assert_array_equal(quiet.at(nothing)[0], own.model.at(nothing)[0])
+    assert not quiet.at(nothing)[1].any()

@@ -1,0 +1,200 @@
+"""What readings say of a wiring, as text for a terminal and as plain values for JSON."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from yieldkit.base.plain_text import plain_line
+from yieldkit.design.checks.cautions import DESIGN_AID
+from yieldkit.report.tables.terminal import WIDTH, filled, stacked
+from yieldkit.study.handover.beside_expected import NOT_JUDGED, Judged
+from yieldkit.study.handover.verdict import Verdict
+
+_UNITS = {
+    "v_oc": ("Voc", "V"),
+    "i_sc": ("Isc", "A"),
+    "v_dc": ("operating", "V"),
+    "i_dc": ("operating", "A"),
+    "p_dc": ("operating", "W"),
+}
+_QUANTITY = ("open-circuit voltage", "short-circuit current")
+_SHOWN = 3
+"""Members of a group of slips that are told by name; the others are counted."""
+
+
+def verdict_text(found: Verdict, width: int = WIDTH) -> str:
+    """Return a verdict as text, what is dangerous first.
+
+    Parameters
+    ----------
+    found : Verdict
+        What `verify` returned.
+    width : int
+        Columns of the terminal.
+    """
+    lines = [
+        *(filled(text, width) for text in found.loud),
+        *([""] if found.loud else []),
+        filled(answer_of(found), width),
+        "",
+        *_readings(found, width),
+        *_modules(found, width),
+        *(filled(text, width) for text in found.uneven),
+        *_explanations(found, width),
+        *(filled(text, width) for text in _next(found)),
+        *(filled(text, width) for text in found.remarks),
+        filled(DESIGN_AID, width),
+    ]
+    return "\n".join(lines)
+
+
+def answer_of(found: Verdict) -> str:
+    """Return what the readings say, in a sentence.
+
+    Parameters
+    ----------
+    found : Verdict
+        The verdict.
+    """
+    wiring = f"Wiring '{plain_line(found.wiring)}'"
+    if math.isnan(found.as_drawn):
+        return f"{wiring}: NOT CHECKED, for nothing can be concluded from these readings."
+    if found.is_as_drawn:
+        return (
+            f"{wiring}: the readings fit the drawing ({_percent(found.as_drawn)}). What these "
+            "readings can't tell from it stays open; see below."
+        )
+    if not found.explanations:
+        return f"{wiring}: the readings don't fit the drawing, and no single slip explains them."
+    weight, members = found.explanations[0]
+    repeat = (
+        f" Before anything is opened or changed read {found.repeat} once more."
+        if found.repeat
+        else ""
+    )
+    return f"{wiring}: most probable ({_percent(weight)}): {_words(members)}.{repeat}"
+
+
+def verdict_json(found: Verdict) -> dict[str, Any]:
+    """Return a verdict as plain values.
+
+    Parameters
+    ----------
+    found : Verdict
+        The verdict.
+    """
+    further = found.further
+    return {
+        "wiring": found.wiring,
+        "answer": answer_of(found),
+        "fits_the_drawing": found.is_as_drawn,
+        "as_drawn": _number(found.as_drawn),
+        "loud": list(found.loud),
+        "uneven": list(found.uneven),
+        "remarks": list(found.remarks),
+        "repeat": found.repeat,
+        "readings": [_row(own) for own in found.readings],
+        "modules": [own._asdict() for own in found.modules],
+        "explanations": [
+            {"probability": weight, "members": list(members)}
+            for weight, members in found.explanations
+        ],
+        "further": None
+        if further is None
+        else {
+            "string": found.strings[further.string],
+            "quantity": ("v_oc", "i_sc")[further.quantity],
+            "moment": further.moment.isoformat(),
+            "settles": further.gain,
+            "again": further.again,
+        },
+        "note": DESIGN_AID,
+    }
+
+
+def _row(own: Judged) -> dict[str, Any]:
+    return {
+        "subject": own.reading.subject,
+        "quantity": own.reading.quantity,
+        "value": own.reading.value,
+        "expected": _number(own.expected),
+        "low": _number(own.low),
+        "high": _number(own.high),
+        "state": own.state,
+        "why": own.why,
+        "line": own.reading.line,
+    }
+
+
+def _readings(found: Verdict, width: int) -> list[str]:
+    heads = ("read", "expected", "usual from", "to", "")
+    names = ["reading", *(_name(own) for own in found.readings)]
+    rows = [
+        (
+            _figure(own.reading.value),
+            _figure(own.expected),
+            _figure(own.low),
+            _figure(own.high),
+            own.state if own.state != NOT_JUDGED else f"{own.state}: {own.why}",
+        )
+        for own in found.readings
+    ]
+    return [*stacked(names, [heads, *rows], [[]] * len(rows), width), ""]
+
+
+def _name(own: Judged) -> str:
+    words, unit = _UNITS[own.reading.quantity]
+    return f"{plain_line(own.reading.subject)}, {words}, {unit}"
+
+
+def _modules(found: Verdict, width: int) -> list[str]:
+    return [
+        filled(
+            f"{plain_line(own.string)} reads like {own.modules:.1f} +- {own.spread:.2f} modules of "
+            f"{own.drawn}.",
+            width,
+        )
+        for own in found.modules
+    ]
+
+
+def _explanations(found: Verdict, width: int) -> list[str]:
+    if not found.explanations:
+        return []
+    rows = [
+        filled(f"{_percent(weight)}: {_words(members)}.", width)
+        for weight, members in found.explanations
+    ]
+    return ["", "What explains the readings, by probability:", *rows, ""]
+
+
+def _words(members: tuple[str, ...]) -> str:
+    shown = "; or ".join(plain_line(own) for own in members[:_SHOWN])
+    more = len(members) - _SHOWN
+    return f"{shown}; or {more} more that these readings can't tell apart" if more > 0 else shown
+
+
+def _next(found: Verdict) -> list[str]:
+    further = found.further
+    if further is None or further.gain < 0.01:
+        return []
+    again = " once more" if further.again else ""
+    return [
+        f"Would tell most: the {_QUANTITY[further.quantity]} of "
+        f"{plain_line(found.strings[further.string])}{again}, about "
+        f"{further.moment:%Y-%m-%d %H:%M} by the sheet's clock; it can be expected to settle "
+        f"{_percent(further.gain)} of what is open."
+    ]
+
+
+def _percent(share: float) -> str:
+    return "over 99 %" if share > 0.99 else f"{100.0 * share:.0f} %"
+
+
+def _figure(value: float) -> str:
+    return "-" if math.isnan(value) else f"{value:.4g}" if abs(value) < 100 else f"{value:.1f}"
+
+
+def _number(value: float) -> float | None:
+    return None if math.isnan(value) else value

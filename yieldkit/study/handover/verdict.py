@@ -1,0 +1,233 @@
+"""Is it wired as drawn? What a filled-in sheet says of it, and which further reading would tell."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import timedelta, timezone
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from yieldkit.base.arrays import FloatArray
+from yieldkit.config.site.site import Site
+from yieldkit.design.checks.limits import named_wiring
+from yieldkit.study.handover.beside_expected import (
+    NOT_JUDGED,
+    OUT,
+    QUANTITIES,
+    Judged,
+    ReadsLike,
+    beside,
+    modules_read,
+    uneven,
+)
+from yieldkit.study.handover.form import clock_of
+from yieldkit.study.handover.inputs_beside import inputs_beside
+from yieldkit.study.handover.judge import Judgement, alike, judged
+from yieldkit.study.handover.names import named_strings
+from yieldkit.study.handover.next_reading import NextReading, next_reading
+from yieldkit.study.handover.reading import Reading, Readings
+from yieldkit.study.handover.sheet_readings import meter_readings, stated, string_model
+from yieldkit.study.handover.slips import (
+    AS_DRAWN,
+    MISREAD,
+    NONE_OF_THESE,
+    REVERSED,
+    SWAPPED,
+    drawn_wiring,
+    priors,
+)
+from yieldkit.study.handover.string_model import distances
+
+SURE = 0.9
+"""Probability from which on a slip is called by its name alone."""
+REPEAT_FROM = 0.005
+"""Probability that a reading is misread from which on a slip that rests on it asks for a repeat."""
+_WORTH_TELLING = 0.02
+_LOUD_FROM = 0.2
+"""Probability from which on a reversed or swapped string is said before all else."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What readings say of a wiring.
+
+    Parameters
+    ----------
+    wiring : str
+        Name of the wiring.
+    readings : tuple of Judged
+        Each reading of a string's voltage and current.
+    modules : tuple of ReadsLike
+        What each string reads like.
+    uneven : tuple of str
+        Like strings in like light that read unlike, in sentences.
+    loud : tuple of str
+        What must be said before anything else.
+    remarks : tuple of str
+        What must be told of the readings.
+    explanations : tuple of (float, tuple of str)
+        Probability of each group of slips that the readings can't part, and its members in words,
+        the most probable first; only those worth telling.
+    as_drawn : float
+        Probability of the group in which all is as drawn [1]; nan without judged readings.
+    further : NextReading or None
+        The reading that would tell most of what is open.
+    strings : tuple of str
+        Names of the strings.
+    repeat : str
+        The reading that has to be repeated before anything is concluded from it; empty if none.
+    """
+
+    wiring: str
+    readings: tuple[Judged, ...]
+    modules: tuple[ReadsLike, ...] = ()
+    uneven: tuple[str, ...] = ()
+    loud: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    explanations: tuple[tuple[float, tuple[str, ...]], ...] = ()
+    as_drawn: float = math.nan
+    further: NextReading | None = None
+    strings: tuple[str, ...] = ()
+    repeat: str = ""
+
+    @property
+    def is_as_drawn(self) -> bool:
+        """Whether nothing is out, uneven or loud, and "as drawn" is the likeliest by far."""
+        bad = self.loud or self.uneven or any(own.state == OUT for own in self.readings)
+        return not bad and self.as_drawn >= SURE
+
+
+def verdict(site: Site, readings: Readings) -> Verdict:
+    """Return what a filled-in sheet says of a wiring.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    readings : Readings
+        From `read_readings`.
+
+    Returns
+    -------
+    Verdict
+        Strings are held against all slips; what an inverter shows is held against its band.
+
+    Raises
+    ------
+    InputError
+        If the site has no such wiring.
+    """
+    wiring = named_wiring(site, readings.wiring)
+    names = tuple(each.name for each in named_strings(site, wiring))
+    drawn = drawn_wiring(site, wiring, names)
+    own = [each for each in readings.readings if each.quantity in QUANTITIES]
+    told = [each for each in own if not each.not_judged and each.moment is not None]
+    left = tuple(
+        Judged(
+            each, math.nan, math.nan, math.nan, NOT_JUDGED, each.not_judged or "no date and time"
+        )
+        for each in own
+        if each not in told
+    )
+    if not told:
+        return Verdict(
+            wiring.name,
+            (*inputs_beside(site, wiring, readings, None), *left),
+            loud=readings.loud,
+            remarks=readings.remarks,
+            strings=names,
+        )
+    planes = np.argmax(drawn.modules, axis=1)
+    turned = {each.subject for each in readings.readings if _is_reversed(each)}
+    meter = meter_readings(told, names, turned)
+    model = string_model(site, drawn, planes, meter, stated(readings))
+    apart = distances(model)
+    found = judged(model, priors(model.slips), alike(model.slips, apart), apart)
+    return Verdict(
+        wiring.name,
+        (*beside(told, model), *inputs_beside(site, wiring, readings, model), *left),
+        modules_read(drawn, told, model, found),
+        uneven(drawn, told),
+        (*readings.loud, *_loud(found, turned)),
+        readings.remarks,
+        _explanations(found),
+        found.as_drawn,
+        _by_the_clock(site, next_reading(model, found, planes)),
+        names,
+        to_repeat(found, model.readings.value),
+    )
+
+
+def _is_reversed(each: Reading) -> bool:
+    """Return whether a reading says that plus and minus are reversed."""
+    return each.quantity in ("polarity", "v_oc") and each.value < 0.0
+
+
+def _by_the_clock(site: Site, further: NextReading | None) -> NextReading | None:
+    """Return a reading to come with its moment by the clock that the sheet is written by."""
+    if further is None:
+        return None
+    clock = clock_of(site)
+    zone = ZoneInfo(clock) if "/" in clock else timezone(timedelta(seconds=site.site.utc_offset_s))
+    return further._replace(moment=further.moment.tz_convert(zone))
+
+
+def _loud(found: Judgement, told: Collection[str]) -> tuple[str, ...]:
+    """Return what has to be said first of a string that looks reversed or swapped.
+
+    Of strings that were told to be reversed it is said already.
+    """
+    weight, members = found.ranked()[0]
+    top = found.slips[members[0]]
+    if top.kind == REVERSED and told:
+        return ()
+    if top.kind not in (REVERSED, SWAPPED) or weight < _LOUD_FROM:
+        return ()
+    return (
+        f"{top.words.upper()}, BY THE READINGS. DO NOT CONNECT, DO NOT PARALLEL, DO NOT CLOSE THE "
+        "DC ISOLATOR: parallel strings would drive current through the wrong one, and an arc does "
+        "not go out by itself.",
+    )
+
+
+def _explanations(found: Judgement) -> tuple[tuple[float, tuple[str, ...]], ...]:
+    return tuple(
+        (weight, tuple(found.slips[at].words for at in members))
+        for weight, members in found.ranked()
+        if weight >= _WORTH_TELLING
+    )
+
+
+def to_repeat(found: Judgement, value: FloatArray) -> str:
+    """Return the reading that is repeated before anything is opened; empty if none.
+
+    Parameters
+    ----------
+    found : Judgement
+        What the readings say.
+    value : ndarray
+        The readings [V or A] (reading,).
+
+    Returns
+    -------
+    str
+        The reading on which a slip rests alone, or the one that is farthest off where none of the
+        slips explains all of them.
+    """
+    _, members = found.ranked()[0]
+    top = found.slips[members[0]]
+    doubted = {own.doubt: at for at, own in enumerate(found.slips) if own.kind == MISREAD}
+    if top.kind == AS_DRAWN or not doubted:
+        return ""
+    if top.kind == NONE_OF_THESE:
+        expected = found.expected[members[0]]
+        off = np.abs(value - expected) / np.maximum(np.abs(expected), np.abs(value))
+        chosen = doubted[int(np.argmax(off))]
+    else:
+        chosen = max(doubted.values(), key=lambda at: found.probability[at])
+        if found.probability[chosen] < REPEAT_FROM:
+            return ""
+    return found.slips[chosen].words.removesuffix(" is misread")

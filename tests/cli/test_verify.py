@@ -65,7 +65,7 @@ def test_a_reversed_string_is_said_first(verify):
 def test_swapped_strings_are_said_first_in_capitals(verify):
     out, code = verify({A: (244.3, 11.7, 777, 57.3), D: (491.0, 10.8, 839, 60.4)})
     assert code == 1
-    first = out.splitlines()[0]
+    first = " ".join(out.split("\n\n")[0].split())
     assert first.startswith(f"{A.upper()} AND {D.upper()} ARE SWAPPED, BY THE READINGS.")
     assert "DO NOT CONNECT, DO NOT PARALLEL, DO NOT CLOSE THE DC ISOLATOR" in first
 
@@ -94,12 +94,6 @@ def test_json_holds_what_is_said(verify):
     states = {(row["subject"], row["quantity"]): row["state"] for row in found["readings"]}
     assert states[C, "v_oc"] == "out"
     assert states[A, "v_oc"] == "within"
-
-
-def test_like_strings_that_read_unlike_are_told(verify):
-    out, code = verify({C: (458.0, 11.4, 816, 59.2), A: (491.0, 10.2, 777, 57.3)})
-    assert code == 1
-    assert "differ by" not in out.replace(f"{A} and {B}", "")  # those two are of other lengths
 
 
 def test_what_the_inverter_shows_is_held_against_its_band(verify):

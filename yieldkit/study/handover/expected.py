@@ -22,7 +22,7 @@ from yieldkit.study.handover.meter import (
     TEMP_AIR_C,
     VOLTAGE,
     MeterReadings,
-    surroundings,
+    Surroundings,
 )
 from yieldkit.study.handover.module_tables import cell_groups, module_table
 from yieldkit.study.handover.names import named_strings
@@ -132,22 +132,18 @@ def expected_readings(
 def _strings(site: Site, wiring: Wiring, conditions: Conditions) -> tuple[ExpectedReading, ...]:
     names = [each.name for each in named_strings(site, wiring)]
     drawn = drawn_wiring(site, wiring, names)
-    own_plane = np.argmax(drawn.modules, axis=1)
-    # The sensor is held into every plane: rows of a string each tell the light of its own.
     strings = np.repeat(np.arange(len(names)), 2)
-    read = np.full(strings.size, np.nan)
-    light = conditions.poa_global[own_plane[strings]] if conditions.sensed else read
-    heat = conditions.temp_module[own_plane[strings]] if conditions.sensed else read
+    nothing = np.full(strings.size, np.nan)
     readings = MeterReadings(
         strings,
         np.tile([VOLTAGE, CURRENT], len(names)),
         np.ones(strings.size),
         pd.DatetimeIndex([conditions.moment] * strings.size),
-        light,
-        heat,
+        np.ones(strings.size) if conditions.sensed else nothing,
+        np.ones(strings.size) if conditions.sensed else nothing,
     )
     slips = all_slips(drawn, [])[:1]
-    around = surroundings(site, own_plane, readings, slips)
+    around = _everywhere(site, conditions, strings.size)
     tables = tuple(module_table(site, plane) for plane in site.planes)
     model = StringModel(site, slips, readings, around, tables, spreads_of())
     values, slopes = model.at(np.zeros((1, model.unknowns)))
@@ -164,6 +160,31 @@ def _strings(site: Site, wiring: Wiring, conditions: Conditions) -> tuple[Expect
             zip(strings.tolist(), values[0].tolist(), spread.tolist(), strict=True)
         )
     )
+
+
+def _everywhere(site: Site, conditions: Conditions, readings: int) -> Surroundings:
+    """Return light and heat of all planes as they are stated, for each of some readings."""
+    glass = conditions.poa_global
+    passed = _passed(site, conditions)
+    heat = [
+        cells_behind(plane, conditions.temp_module[at], glass[at])
+        for at, plane in enumerate(site.planes)
+    ]
+    shape = 1, readings, len(site.planes)
+    sensed = np.full(shape[1:], conditions.sensed)
+    return Surroundings(
+        np.broadcast_to(glass * passed, shape),
+        np.broadcast_to(glass, shape),
+        np.broadcast_to(np.array(heat), shape),
+        sensed,
+        sensed,
+    )
+
+
+def _passed(site: Site, conditions: Conditions) -> FloatArray:
+    """Return the share of each plane's light that reaches the cells [1] (plane,)."""
+    lit = cloudless(site, pd.DatetimeIndex([conditions.moment]))
+    return np.array([plane_sky(site, plane, lit).passed[0] for plane in site.planes])
 
 
 def expected_inputs(site: Site, wiring: Wiring, conditions: Conditions) -> list[ExpectedReading]:
@@ -218,8 +239,6 @@ def _moved(site: Site, conditions: Conditions) -> tuple[FloatArray, FloatArray]:
     warmer = np.vstack([np.zeros(planes), np.zeros(planes), np.full(planes, spreads[warm])])
     alone = spreads[errors.PLANE_HEAT] * np.eye(planes)
     warmer = np.vstack([warmer, np.zeros((planes, planes)), alone])
-    lit = cloudless(site, pd.DatetimeIndex([conditions.moment]))
-    passed = np.array([plane_sky(site, plane, lit).passed[0] for plane in site.planes])
     glass = conditions.poa_global * (1.0 + lighter / 100.0)
     heat = np.stack(
         [
@@ -228,7 +247,7 @@ def _moved(site: Site, conditions: Conditions) -> tuple[FloatArray, FloatArray]:
         ],
         axis=1,
     )
-    return glass * passed, heat
+    return glass * _passed(site, conditions), heat
 
 
 def _input(name: str, point: OperatingPoint) -> list[ExpectedReading]:

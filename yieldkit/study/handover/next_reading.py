@@ -13,6 +13,7 @@ from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.study.handover.judge import Judgement, noise_under
 from yieldkit.study.handover.meter import CURRENT, VOLTAGE, MeterReadings, surroundings
 from yieldkit.study.handover.plane_sky import cloudless, plane_sky
+from yieldkit.study.handover.slips import Slip
 from yieldkit.study.handover.string_model import StringModel
 
 _SOON = pd.Timedelta(minutes=10)
@@ -142,26 +143,28 @@ def expected_gains(
         Statistics 27, 986-1005; from memory.
     """
     chosen = np.flatnonzero(judgement.probability > _WORTH_NAMING)
-    slips = tuple(judgement.slips[at] for at in chosen)
+    slips = tuple(settled_of(judgement.slips[at]) for at in chosen)
     weight = judgement.probability[chosen] / judgement.probability[chosen].sum()
     around = surroundings(model.site, strings_plane, further, slips)
     later = replace(model, slips=slips, readings=further, around=around)
     mean, slopes = later.at(judgement.unknowns[chosen])
     known = np.einsum("hmu,huv,hmv->hm", slopes, judgement.spread[chosen], slopes)
-    own = noise_under(_only_none(later))
+    own = noise_under(later)
     spread = np.sqrt(np.maximum(known, 0.0) + np.square(own))
     return np.array(
         [_information(weight, mean[:, at], spread[:, at]) for at in range(mean.shape[1])]
     )
 
 
-def _only_none(model: StringModel) -> StringModel:
-    """Return a model in which a further reading isn't the one that was misread."""
-    slips = tuple(
-        own._replace(doubt=None) if own.doubt is not None and own.doubt >= 0 else own
-        for own in model.slips
-    )
-    return replace(model, slips=slips)
+def settled_of(slip: Slip) -> Slip:
+    """Return a slip as it is for readings to come: the one that was misread isn't among them.
+
+    Parameters
+    ----------
+    slip : Slip
+        The slip.
+    """
+    return slip._replace(doubt=None) if slip.doubt is not None and slip.doubt >= 0 else slip
 
 
 def _information(weight: FloatArray, mean: FloatArray, spread: FloatArray) -> float:

@@ -3,13 +3,16 @@
 from functools import partial
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from tests.amounts import amount
-from tests.study.estimate.housed import housed, housed_site
+from tests.study.estimate.housed import ZONE, housed, housed_site
 from yieldkit.base.progress import silent
 from yieldkit.study.estimate.drawing import each_run
 from yieldkit.study.estimate.house import booked_year, chosen_in
+from yieldkit.study.simulation.simulate import simulate_prepared
+from yieldkit.study.simulation.trackers import Solutions
 
 pytestmark = pytest.mark.slow
 
@@ -99,6 +102,22 @@ def test_a_quarter_hour_s_load_is_not_its_hour_s(household):
         for each in year.overlaps
     )
     assert at_base == pytest.approx(used, rel=1e-3)
+
+
+def test_periods_are_those_of_a_simulation_by_the_clock_on_the_wall(household):
+    drawing, _, house = household
+    (year,) = house.years
+    subject = drawing.subject
+    result = simulate_prepared(subject.prepared, subject.wiring, Solutions())
+    wall = pd.DatetimeIndex(result.indexes["time"]).tz_localize("UTC").tz_convert(ZONE)
+    used, out = (result[name].to_numpy() / 1000.0 for name in ("p_self_use", "p_export"))
+    day, noon = (wall.hour >= 6) & (wall.hour < 18), (wall.hour >= 12) & (wall.hour < 15)
+    assert year.self_use.sum(axis=0) == pytest.approx([used[day].sum(), used[~day].sum()], rel=1e-9)
+    fed = np.zeros(2)
+    for each in year.overlaps:
+        chosen = np.arange(len(each.arriving))[None]
+        fed += each.given(chosen)[0] - each.at(np.ones(1), chosen)[0, 2:]
+    assert fed == pytest.approx([out[noon].sum(), out[~noon].sum()], rel=2e-3)
 
 
 def test_every_draw_closes_and_stays_within_its_bounds(household):

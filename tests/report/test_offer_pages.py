@@ -358,7 +358,7 @@ def test_money_is_the_estimate_s_with_the_prices_it_rests_on(full_pages, full, c
     shown = {
         "net present value": lambda value: language.amount(value, "EUR"),
         "internal rate of return": lambda value: language.percent(value, 1),
-        "levelised cost of energy": lambda value: language.amount(value, "EUR/kWh", 3),
+        "levelised cost of energy": lambda value: language.amount(value, "EUR", 3),
         "simple payback": lambda value: say("years value", value=language.number(value, 1)),
         "discounted payback": lambda value: say("years value", value=language.number(value, 1)),
     }

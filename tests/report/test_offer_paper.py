@@ -215,7 +215,7 @@ def hostile(found):
                 "customer": party,
                 "number": name,
                 "feed_in": {"periods": periods},
-                "replacements": [{"what": name, "after_year": 9, "cost": 1}],
+                "replacements": [{"what": name, "after_year": 9, "cost": 2600}],
             }
             site = offered(code, hostile_site(priced(code), name), **named)
             keys = ("chosen", "weather_title", "weather_source", "weather_attribution")

@@ -74,7 +74,7 @@ def _figure(money: Money, name: str, value: float, unit: str, language: Language
         return _rate(money, value, language)
     if name == LEVELISED_COST:
         finite = math.isfinite(value)
-        return language.amount(value, unit, 3) if finite else language.say("no energy")
+        return language.amount(value, money.currency, 3) if finite else language.say("no energy")
     if unit == money.currency:
         return language.amount(value, unit)
     if not math.isfinite(value):

@@ -34,7 +34,8 @@ SHEET_STYLE = """
 .sheet thead td { border-bottom: 1.5px solid var(--ink); }
 .sheet tfoot th, .sheet tfoot td { font-weight: 700; border-bottom: 0;
   border-top: 1.5px solid var(--ink); }
-.sheet td.number, .sheet th.number { text-align: right; }
+.sheet td.number, .sheet th.number { text-align: right; white-space: normal;
+  overflow-wrap: normal; }
 .sheet td.bars { width: 36%; vertical-align: middle; } .sheet .twin td.bars { width: 24%; }
 .bar { display: block; width: 100%; height: 0.95em; }
 .bar-likely, .bar-share { fill: #c9ccc6; }

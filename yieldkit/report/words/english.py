@@ -113,7 +113,7 @@ WORDS: dict[str, str] = {
     "levelised cost of energy": "Cost of a kilowatt-hour over its life",
     "simple payback": "Paid back after",
     "discounted payback": "Paid back with interest after",
-    "years value": "{value} years",
+    "years value": "{value}\u00a0years",
     "not within": "not within {years} years",
     "loss at any rate": "none: a loss at any rate",
     "gain at any rate": "none: a gain at any rate",

@@ -119,7 +119,7 @@ WORDS: dict[str, str] = {
     "levelised cost of energy": "Coût d’un kilowattheure sur la durée de vie",
     "simple payback": "Remboursée après",
     "discounted payback": "Remboursée avec intérêts après",
-    "years value": "{value} ans",
+    "years value": "{value}\u00a0ans",
     "not within": "pas en {years} ans",
     "loss at any rate": "aucun : perte à tout taux",
     "gain at any rate": "aucun : gain à tout taux",

@@ -123,7 +123,7 @@ WORDS: dict[str, str] = {
     "levelised cost of energy": "Kosten einer Kilowattstunde über die Lebensdauer",
     "simple payback": "Bezahlt nach",
     "discounted payback": "Bezahlt mit Zinsen nach",
-    "years value": "{value} Jahren",
+    "years value": "{value}\u00a0Jahren",
     "not within": "nicht innerhalb von {years} Jahren",
     "loss at any rate": "keine: Verlust bei jedem Zinsfuß",
     "gain at any rate": "keine: Gewinn bei jedem Zinsfuß",

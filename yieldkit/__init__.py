@@ -30,6 +30,8 @@ if TYPE_CHECKING:
     from yieldkit.study.handover.handover import handover as handover
     from yieldkit.study.handover.readings import read_readings as read_readings
     from yieldkit.study.handover.sheet import Handover as Handover
+    from yieldkit.study.handover.verdict import Verdict as Verdict
+    from yieldkit.study.handover.verdict import verdict as verdict
     from yieldkit.study.ranking.proposal import Proposal as Proposal
     from yieldkit.study.ranking.proposal import weigh as weigh
     from yieldkit.study.ranking.propose import Ranking as Ranking
@@ -51,6 +53,7 @@ _DOOR = {
     "Ranking": "yieldkit.study.ranking.propose",
     "Site": "yieldkit.config.site.site",
     "Summary": "yieldkit.study.batch.sweep",
+    "Verdict": "yieldkit.study.handover.verdict",
     "WhatIf": "yieldkit.study.batch.what_if",
     "allowed_lengths": "yieldkit.design.checks.limits",
     "check": "yieldkit.design.checks.limits",
@@ -67,6 +70,7 @@ _DOOR = {
     "save": "yieldkit.study.results.saved",
     "simulate": "yieldkit.study.simulation.simulate",
     "sweep": "yieldkit.study.batch.sweep",
+    "verdict": "yieldkit.study.handover.verdict",
     "weigh": "yieldkit.study.ranking.proposal",
     "what_if": "yieldkit.study.batch.what_if",
     "without_obstacles": "yieldkit.design.roof.scene",

@@ -112,6 +112,7 @@ REPORT_TAKES: dict[str, set[str]] = {
     "handover.points": {"Operating", "USUAL_C"},
     "handover.reading": {"INPUT", "INSTRUMENTS", "QUANTITIES"},
     "handover.sheet": {"Handover", "SheetInverter", "SheetString"},
+    "handover.told_slips": {"in_words", "percent"},
     "handover.verdict": {"Verdict"},
     "ranking.proposal": {"Proposal"},
     "several_inverters.choice": {"Choice"},

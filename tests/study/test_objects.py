@@ -1,5 +1,7 @@
 """What objects show of themselves fits a screen, and wrong questions are answered in a sentence."""
 
+from datetime import UTC, datetime
+
 import pytest
 from IPython.core.interactiveshell import InteractiveShell
 from IPython.utils.capture import capture_output
@@ -9,6 +11,7 @@ from tests.study.sites import demo, demo_mapping, variant, weather
 from yieldkit.base.errors import InputError
 from yieldkit.design.checks.findings import Findings
 from yieldkit.design.permitted.constraints import Constraints
+from yieldkit.study.handover.reading import Reading, Readings
 
 pytestmark = pytest.mark.slow
 
@@ -22,6 +25,14 @@ def days():
     return weather().isel(time=slice(0, 72))
 
 
+def meter_readings():
+    """Return voltages of the demonstration's strings on a clear day in June."""
+    moment = datetime(2026, 6, 21, 11, 10, tzinfo=UTC)
+    volts = {"MPPT 1, string 1": 491.0, "MPPT 1, string 2": 456.0, "MPPT 3, string 1": 244.3}
+    own = [Reading(name, "v_oc", value, moment, 790.0, 58.0) for name, value in volts.items()]
+    return Readings(demo().wirings[0].name, tuple(own))
+
+
 @pytest.fixture(scope="module")
 def objects(days):
     comparison = yieldkit.compare(demo(), days)
@@ -31,6 +42,7 @@ def objects(days):
         "comparison": comparison,
         "ranking": yieldkit.propose(demo(), few, days),
         "findings": yieldkit.check(demo()),
+        "verdict": yieldkit.verdict(demo(), meter_readings()),
     }
 
 
@@ -41,6 +53,7 @@ def objects(days):
         ("comparison", ("kWh", "; permitted", "% to the most", ".verdict")),
         ("ranking", ("wirings of", "rank 0", "MPPT 1", ".wiring(rank)")),
         ("findings", ("findings: ", "NOT CHECKED", "DataFrame")),
+        ("verdict", ("fit the drawing", "as drawn; or", ".explanations")),
     ],
 )
 def test_an_object_fits_a_screen_in_text_and_in_a_notebook(objects, name, words):

@@ -9,6 +9,7 @@ from yieldkit.base.plain_text import plain_line
 from yieldkit.design.checks.cautions import DESIGN_AID
 from yieldkit.report.tables.terminal import WIDTH, filled, stacked
 from yieldkit.study.handover.beside_expected import NOT_JUDGED, Judged
+from yieldkit.study.handover.told_slips import in_words, percent
 from yieldkit.study.handover.verdict import Verdict
 
 _UNITS = {
@@ -19,8 +20,6 @@ _UNITS = {
     "p_dc": ("operating", "W"),
 }
 _QUANTITY = ("open-circuit voltage", "short-circuit current")
-_SHOWN = 3
-"""Members of a group of slips that are told by name; the others are counted."""
 
 
 def verdict_text(found: Verdict, width: int = WIDTH) -> str:
@@ -36,7 +35,7 @@ def verdict_text(found: Verdict, width: int = WIDTH) -> str:
     lines = [
         *(filled(text, width) for text in found.loud),
         *([""] if found.loud else []),
-        filled(answer_of(found), width),
+        filled(found.answer, width),
         "",
         *_readings(found, width),
         *_modules(found, width),
@@ -47,33 +46,6 @@ def verdict_text(found: Verdict, width: int = WIDTH) -> str:
         filled(DESIGN_AID, width),
     ]
     return "\n".join(lines)
-
-
-def answer_of(found: Verdict) -> str:
-    """Return what the readings say, in a sentence.
-
-    Parameters
-    ----------
-    found : Verdict
-        The verdict.
-    """
-    wiring = f"Wiring '{plain_line(found.wiring)}'"
-    if math.isnan(found.as_drawn):
-        return f"{wiring}: NOT CHECKED, for nothing can be concluded from these readings."
-    if found.is_as_drawn:
-        return (
-            f"{wiring}: the readings fit the drawing ({_percent(found.as_drawn)}). What these "
-            "readings can't tell from it stays open; see below."
-        )
-    if not found.explanations:
-        return f"{wiring}: the readings don't fit the drawing, and no single slip explains them."
-    weight, members = found.explanations[0]
-    repeat = (
-        f" Before anything is opened or changed read {found.repeat} once more."
-        if found.repeat
-        else ""
-    )
-    return f"{wiring}: most probable ({_percent(weight)}): {_words(members)}.{repeat}"
 
 
 def verdict_json(found: Verdict) -> dict[str, Any]:
@@ -87,7 +59,7 @@ def verdict_json(found: Verdict) -> dict[str, Any]:
     further = found.further
     return {
         "wiring": found.wiring,
-        "answer": answer_of(found),
+        "answer": found.answer,
         "fits_the_drawing": found.is_as_drawn,
         "as_drawn": _number(found.as_drawn),
         "loud": list(found.loud),
@@ -163,16 +135,10 @@ def _explanations(found: Verdict, width: int) -> list[str]:
     if not found.explanations:
         return []
     rows = [
-        filled(f"{_percent(weight)}: {_words(members)}.", width)
+        filled(f"{percent(weight)}: {in_words(members)}.", width)
         for weight, members in found.explanations
     ]
     return ["", "What explains the readings, by probability:", *rows, ""]
-
-
-def _words(members: tuple[str, ...]) -> str:
-    shown = "; or ".join(plain_line(own) for own in members[:_SHOWN])
-    more = len(members) - _SHOWN
-    return f"{shown}; or {more} more that these readings can't tell apart" if more > 0 else shown
 
 
 def _next(found: Verdict) -> list[str]:
@@ -184,12 +150,8 @@ def _next(found: Verdict) -> list[str]:
         f"Would tell most: the {_QUANTITY[further.quantity]} of "
         f"{plain_line(found.strings[further.string])}{again}, about "
         f"{further.moment:%Y-%m-%d %H:%M} by the sheet's clock; it can be expected to settle "
-        f"{_percent(further.gain)} of what is open."
+        f"{percent(further.gain)} of what is open."
     ]
-
-
-def _percent(share: float) -> str:
-    return "over 99 %" if share > 0.99 else f"{100.0 * share:.0f} %"
 
 
 def _figure(value: float) -> str:

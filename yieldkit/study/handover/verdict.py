@@ -11,6 +11,8 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from yieldkit.base.arrays import FloatArray
+from yieldkit.base.display import Card
+from yieldkit.base.plain_text import plain_line
 from yieldkit.config.site.site import Site
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.study.handover.beside_expected import (
@@ -40,6 +42,7 @@ from yieldkit.study.handover.slips import (
     priors,
 )
 from yieldkit.study.handover.string_model import distances
+from yieldkit.study.handover.told_slips import in_words, percent
 
 SURE = 0.9
 """Probability from which on a slip is called by its name alone."""
@@ -50,7 +53,7 @@ _LOUD_FROM = 0.2
 """Probability from which on a reversed or swapped string is said before all else."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Verdict:
     """What readings say of a wiring.
 
@@ -92,6 +95,35 @@ class Verdict:
     further: NextReading | None = None
     strings: tuple[str, ...] = ()
     repeat: str = ""
+
+    def __repr__(self) -> str:
+        return self._card().text()
+
+    def _repr_html_(self) -> str:
+        return self._card().html()
+
+    def _card(self) -> Card:
+        rows = [("first", text) for text in self.loud]
+        rows += [(percent(weight), in_words(words)) for weight, words in self.explanations[:4]]
+        hint = "Ask it for .readings, .modules, .explanations, .further, .remarks."
+        return Card(self.answer, tuple(rows), hint)
+
+    @property
+    def answer(self) -> str:
+        """What the readings say, in a sentence or two."""
+        wiring = f"Wiring '{plain_line(self.wiring)}'"
+        if not self.explanations:
+            return f"{wiring}: NOT CHECKED, for nothing can be concluded of its strings."
+        if self.is_as_drawn:
+            return (
+                f"{wiring}: the readings fit the drawing ({percent(self.as_drawn)}). What these "
+                "readings can't tell from it stays open; see below."
+            )
+        weight, members = self.explanations[0]
+        said = f"{wiring}: most probable ({percent(weight)}): {in_words(members)}."
+        if not self.repeat:
+            return said
+        return f"{said} Before anything is opened or changed read {self.repeat} once more."
 
     @property
     def is_as_drawn(self) -> bool:

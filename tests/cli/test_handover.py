@@ -82,3 +82,17 @@ def test_a_forbidden_wiring_is_refused_and_an_unknown_one_too(place):
     found = told(place, "--wiring", "plaim", "--no-report")
     assert found.code == 2
     assert "Did you mean 'plain'?" in found.err
+
+
+def test_a_day_and_its_air_are_checked(place):
+    for given, sentence in (
+        (["--on", "21.6."], "--on: got '21.6.'; expected a day such as 2026-06-21"),
+        (
+            ["--on", "2026-06-21", "--air", "310"],
+            "--air: got 310 degC; expected an air temperature",
+        ),
+    ):
+        found = told(place, "--no-report", *given)
+        assert found.code == 2
+        assert sentence in found.err
+    assert told(place, "--no-report", "--on", "2026-06-21", "--air", "26").code == 0

@@ -5,6 +5,7 @@ import html
 import io
 import json
 import re
+from datetime import date
 
 import pytest
 
@@ -168,6 +169,18 @@ def test_several_inverters_are_grouped(page_of_two, two):
     assert "export limit at the meter: 18,000 W, shared in proportion" in annex
     assert "reactive power: by the voltage (0.92: +0.44; 0.98: +0; 1.02: +0; 1.08: -0.44)" in hall
     assert "Terminal plan: Annex inverter 8 kW (invented), 9.46 kWp" in annex
+
+
+def test_hours_of_a_cloudless_day_are_listed_where_they_were_asked_for(two, page_of_two):
+    assert "Without a light sensor" not in page_of_two
+    sheet = handover(two, day=date(2026, 6, 21), temp_air=26.0)
+    with pytest.MonkeyPatch.context() as patch:
+        text = text_of(handover_in_process(patch, two, sheet))
+    assert text.count("Without a light sensor: a cloudless sky on 2026-06-21, air at 26 °C") == 2
+    hour = sheet.strings[0].cloudless[3]
+    shown = f"{hour.clock} {hour.poa_global:.0f} {hour.v_oc_low:.0f} {hour.v_oc_high:.0f}"
+    assert "1: hall / MPPT 1, string 1: Voc and Isc time W/m² V from to A from to" in text
+    assert f"{shown} {hour.i_sc_low:.1f} {hour.i_sc_high:.1f}" in text
 
 
 def measured(page):

@@ -1,6 +1,8 @@
 """What a handover sheet says of strings, and that it comes back as it was saved."""
 
 import json
+from dataclasses import replace
+from datetime import date
 
 import pytest
 
@@ -166,3 +168,33 @@ def test_readings_that_somebody_wrote_are_never_written_over(sheet, tmp_path):
         yieldkit.save(sheet, tmp_path)
     assert table.read_bytes() == filled
     assert len(yieldkit.read_readings(table, demo()).of("MPPT 1, string 1", "polarity")) == 1
+
+
+def test_a_cloudless_day_is_symmetric_and_less_sure_than_a_sensor():
+    site = demo()
+    own = handover(site, day=date(2026, 6, 21)).strings
+    west, east = ({hour.clock: hour for hour in own[at].cloudless} for at in (0, 2))
+    # The site's standard time is 28 minutes ahead of the sun there, so 12:28 is its noon; west by
+    # 265 and east by 85 degrees mirror one another but for 10 degrees, 40 minutes of the sun.
+    assert west["15:00"].poa_global > 850.0 > 750.0 > west["09:00"].poa_global
+    assert east["10:00"].poa_global > 850.0 > 750.0 > east["16:00"].poa_global
+    noon = west["12:00"]
+    assert noon.poa_global == pytest.approx(east["12:00"].poa_global, rel=0.12)
+    assert noon.i_sc == pytest.approx(13.95 * noon.poa_global / 1000.0, rel=0.03)
+    assert (noon.i_sc_high - noon.i_sc_low) / noon.i_sc > 0.32
+    assert (noon.v_oc_high - noon.v_oc_low) / noon.v_oc > 0.07
+    assert not handover(site).strings[0].cloudless
+
+
+def test_hours_follow_the_clock_on_the_wall_where_the_file_names_one():
+    wall = variant({"site.time_zone": "Europe/Rome"})
+    day = date(2026, 6, 21)
+    summer = {hour.clock: hour for hour in handover(wall, day=day).strings[0].cloudless}
+    plain = {hour.clock: hour for hour in handover(demo(), day=day).strings[0].cloudless}
+    assert summer["14:00"] == replace(plain["13:00"], clock="14:00")
+
+
+def test_strings_are_listed_only_while_there_is_light_on_them():
+    winter = handover(demo(), day=date(2026, 12, 21)).strings
+    assert all(hour.poa_global >= 200.0 for own in winter for hour in own.cloudless)
+    assert len(winter[2].cloudless) < len(winter[3].cloudless)

@@ -13,6 +13,7 @@ from yieldkit.cli.key_lines import telling_lines
 from yieldkit.cli.results_page import quiet_kernels
 from yieldkit.cli.speech import Bars, note, results_stage, say, terminal_width
 from yieldkit.report.tables.terminal_handover import handover_text
+from yieldkit.study.handover.cloudless_day import day_from, refuse_air
 from yieldkit.study.handover.handover import handover as handover_sheet
 from yieldkit.study.results.handover import (
     HANDOVER,
@@ -30,7 +31,9 @@ DONE = 0
 def handover(options: Namespace) -> int:
     """Make the handover sheet of a wiring; one that a limit forbids is refused."""
     site = chosen_site(options)
-    sheet = handover_sheet(site, options.wiring)
+    day = None if options.on is None else day_from(options.on, "--on")
+    refuse_air(options.air, "--air")
+    sheet = handover_sheet(site, options.wiring, day=day, temp_air=options.air)
     if options.wiring is None and len(site.wirings) > 1:
         note(f"The first of {len(site.wirings)} wirings; --wiring NAME chooses another.")
     with results_stage(options, HANDOVER, (HANDOVER_PAGE,)) as stage:

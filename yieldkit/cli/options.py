@@ -74,6 +74,12 @@ def _estimate(estimate: ArgumentParser) -> None:
 def _handover(handover: ArgumentParser) -> None:
     _site(handover)
     _wiring(handover, "the first if left out")
+    handover.add_argument(
+        "--on", metavar="DAY", help="list a cloudless sky's hours of a day, such as 2026-06-21"
+    )
+    handover.add_argument(
+        "--air", metavar="DEGC", type=float, default=20.0, help="air temperature on that day (20)"
+    )
     handover.add_argument("--out", metavar="DIR", help=_OUT)
     handover.add_argument("--no-report", action="store_true", help="make no page")
 

@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     # For those who read the code and don't run it; a test holds it to the table below.
-    from yieldkit.report.figures.beside import beside as beside
     from yieldkit.report.figures.budget import budget_picture as budget_picture
     from yieldkit.report.figures.budget import difference_picture as difference_picture
     from yieldkit.report.figures.budget import monthly_picture as monthly_picture
@@ -37,6 +36,7 @@ if TYPE_CHECKING:
     from yieldkit.report.figures.what_if import map_picture as map_picture
     from yieldkit.report.figures.what_if import response_picture as response_picture
     from yieldkit.report.figures.what_if import tornado_picture as tornado_picture
+    from yieldkit.report.figures.whole import whole as whole
     from yieldkit.report.offer.annex import annex_heading as annex_heading
     from yieldkit.report.offer.annex import annex_light as annex_light
     from yieldkit.report.offer.first_page import offer_first_page as offer_first_page
@@ -64,6 +64,7 @@ if TYPE_CHECKING:
     from yieldkit.report.tables.estimate import no_losses as no_losses
     from yieldkit.report.tables.estimate import way_table as way_table
     from yieldkit.report.tables.estimate import yields_table as yields_table
+    from yieldkit.report.tables.handover import cloudless_hours as cloudless_hours
     from yieldkit.report.tables.handover import documents_list as documents_list
     from yieldkit.report.tables.handover import first_start as first_start
     from yieldkit.report.tables.handover import handover_box as handover_box
@@ -97,12 +98,12 @@ _DOOR = {
     "answer_box": "yieldkit.report.tables.ranking",
     "bands_picture": "yieldkit.report.figures.estimate",
     "bands_table": "yieldkit.report.tables.estimate",
-    "beside": "yieldkit.report.figures.beside",
     "best_runs_table": "yieldkit.report.tables.what_if",
     "best_table": "yieldkit.report.tables.ranking",
     "budget_picture": "yieldkit.report.figures.budget",
     "budget_table": "yieldkit.report.tables.energy",
     "cautions_box": "yieldkit.report.tables.html",
+    "cloudless_hours": "yieldkit.report.tables.handover",
     "comparison_table": "yieldkit.report.tables.energy",
     "counts_list": "yieldkit.report.tables.ranking",
     "counts_table": "yieldkit.report.tables.design",
@@ -170,6 +171,7 @@ _DOOR = {
     "way_table": "yieldkit.report.tables.estimate",
     "what_if_box": "yieldkit.report.tables.what_if",
     "what_if_heading": "yieldkit.report.tables.what_if",
+    "whole": "yieldkit.report.figures.whole",
     "yields_table": "yieldkit.report.tables.estimate",
 }
 

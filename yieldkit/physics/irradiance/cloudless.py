@@ -122,12 +122,14 @@ def cloudless_sky(sun: Sun, turbidity: FloatArray, altitude_m: float) -> Horizon
     ----------
     Ineichen and Perez (2002), Solar Energy 73, 151-157, through pvlib.
     """
-    found = clearsky.ineichen(
-        sun.apparent_zenith,
-        _absolute(sun, altitude_m),
-        turbidity,
-        altitude=altitude_m,
-        dni_extra=sun.dni_extra,
-    )
+    # Below the horizon the library divides by no height of the sun; what is missing there is none.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        found = clearsky.ineichen(
+            sun.apparent_zenith,
+            _absolute(sun, altitude_m),
+            turbidity,
+            altitude=altitude_m,
+            dni_extra=sun.dni_extra,
+        )
     parts = (np.nan_to_num(np.asarray(found[name], dtype=float)) for name in Horizontal._fields)
     return Horizontal(*parts)

@@ -24,7 +24,7 @@ BLANKS_STYLE = """
 .warn { font-weight: 700; }
 .pair { display: grid; grid-template-columns: 1fr 1fr; gap: 0 1.6em; }
 .pair > div { break-inside: avoid; }
-.pair figure img { min-width: 0; }
+.whole figure img { width: auto; max-width: 100%; }
 table.grid { margin: 0.2em 0 0.3em; font-size: 0.8em; width: 100%; }
 table.grid th, table.grid td { text-align: right; padding: 0.1em 0.35em 0.1em 0; min-width: 0;
   white-space: nowrap; font-variant-numeric: tabular-nums; }
@@ -41,11 +41,12 @@ table.grid caption { padding: 0; }
     padding: 0.1em 0.3em 0.1em 0; }
   table.grid tbody td::before { content: none; }
   .blanks li { min-height: 1.9em; }
-  .pair figure img { min-width: 30em; }
+  .whole figure img { min-width: 32em; max-width: none; }
 }
 @media print {
   .card { grid-template-columns: 1.15fr 1fr; font-size: 9pt; margin: 7pt 0; }
   .pair { grid-template-columns: 1fr 1fr; } table.grid { font-size: 7.2pt; }
+  .whole figure img { max-height: 105mm; }
   .tick { print-color-adjust: exact; }
 }
 """

@@ -31,6 +31,7 @@ _BLANKS = template(
     '<ul class="blanks">{% for what, unit in rows %}<li><span class="what">{{ what }}</span>'
     '<span class="line"></span><span class="unit">{{ unit }}</span></li>{% endfor %}</ul>'
 )
+_LIST = template("<ul>{% for text in texts %}<li>{{ text }}</li>{% endfor %}</ul>")
 _PAIR = template('<div class="pair">{% for part in parts %}<div>{{ part }}</div>{% endfor %}</div>')
 _CARD = template(
     '<section class="card"><h3>{{ title }}</h3><div><dl>'
@@ -249,6 +250,56 @@ def _expected(one: SheetString) -> Markup:
         f"{currents}."
     )
     return Markup(_EXPECTED.render(caption=caption, head=head, rows=rows))
+
+
+def cloudless_hours(sheet: Handover, inverter: SheetInverter) -> Html | None:
+    """Return what an inverter's strings should show hour by hour below a cloudless sky.
+
+    Parameters
+    ----------
+    sheet : Handover
+        What `handover` returned.
+    inverter : SheetInverter
+        One of its inverters.
+
+    Returns
+    -------
+    Html or None
+        None where no day was asked for.
+    """
+    if not sheet.day:
+        return None
+    parts = [Markup(_hours(each)) for each in sheet.of(inverter)]
+    title = _SUBHEADING.render(
+        text=f"Without a light sensor: a cloudless sky on {sheet.day}, air at {sheet.temp_air:g} °C"
+    )
+    said = _LIST.render(
+        texts=[
+            "Only where no cloud stands near the sun and no shadow lies on the string. From and to "
+            "are where 19 of 20 readings lie: a guessed sky leaves more room than a sensor.",
+            sheet.clock_words,
+        ]
+    )
+    return Html(f"{title}{said}{_PAIR.render(parts=parts)}")
+
+
+def _hours(one: SheetString) -> str:
+    head = ("time", "W/m²", "V from", "to", "A from", "to")
+    rows = [
+        (
+            each.clock,
+            f"{each.poa_global:.0f}",
+            f"{each.v_oc_low:.0f}",
+            f"{each.v_oc_high:.0f}",
+            f"{each.i_sc_low:.1f}",
+            f"{each.i_sc_high:.1f}",
+        )
+        for each in one.cloudless
+    ]
+    caption = f"{one.number}: {one.name}: Voc and Isc"
+    if not rows:
+        caption = f"{caption}: never as much as 200 W/m² on that day"
+    return _EXPECTED.render(caption=caption, head=head, rows=rows)
 
 
 def first_start(sheet: Handover, inverter: SheetInverter) -> Html:

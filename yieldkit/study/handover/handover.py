@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from dataclasses import replace
+from datetime import UTC, date, datetime
 
 from yieldkit.base.errors import NothingPermitted, Problem
 from yieldkit.config.site.site import Site, Wiring
@@ -10,7 +11,9 @@ from yieldkit.design.checks.insulation import commissioning_rule, parts_needed
 from yieldkit.design.checks.limits import check, named_wiring
 from yieldkit.design.checks.permission import FORBIDDEN, permission
 from yieldkit.design.roof.layout import string_layout
+from yieldkit.study.handover.cloudless_day import cloudless_day
 from yieldkit.study.handover.form import clock_of, clock_words
+from yieldkit.study.handover.meter import TEMP_AIR_C
 from yieldkit.study.handover.names import sheet_mark
 from yieldkit.study.handover.points import expected_points
 from yieldkit.study.handover.reference_errors import (
@@ -34,7 +37,13 @@ _TOLD = (METER_V, METER_A, READING_V, READING_A, SENSOR_LIGHT, SENSOR_HEAT, MODU
 """Reference errors that the sheet names."""
 
 
-def handover(site: Site, wiring: str | None = None) -> Handover:
+def handover(
+    site: Site,
+    wiring: str | None = None,
+    *,
+    day: date | None = None,
+    temp_air: float = TEMP_AIR_C,
+) -> Handover:
     """Return the handover sheet of a wiring.
 
     Parameters
@@ -43,6 +52,10 @@ def handover(site: Site, wiring: str | None = None) -> Handover:
         The site.
     wiring : str, optional
         Name of the wiring that is built; the site's first if left out.
+    day : date, optional
+        A day whose full hours are listed as below a cloudless sky, for those without a sensor.
+    temp_air : float
+        Air temperature on it [degC].
 
     Returns
     -------
@@ -63,6 +76,9 @@ def handover(site: Site, wiring: str | None = None) -> Handover:
         raise NothingPermitted((_forbidden(site, chosen, allowed.sentence()),))
     points, operating = expected_points(site, chosen)
     strings = sheet_strings(site, chosen, findings, points)
+    if day is not None:
+        hours = cloudless_day(site, chosen, day, temp_air)
+        strings = tuple((replace(own, cloudless=hours[own.name]), kwp) for own, kwp in strings)
     inverters = tuple(sheet_inverter(site, one, strings, operating) for one in site.each_inverter())
     power = sum(each.power_kwp for each in inverters)
     return Handover(
@@ -84,6 +100,8 @@ def handover(site: Site, wiring: str | None = None) -> Handover:
         usual=_usual(),
         site_sha256=site_hash(site),
         versions=versions(),
+        day="" if day is None else day.isoformat(),
+        temp_air=temp_air,
     )
 
 

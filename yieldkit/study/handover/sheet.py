@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from yieldkit.design.roof.layout import StringRun
+from yieldkit.study.handover.cloudless_day import CloudlessHour
+from yieldkit.study.handover.meter import TEMP_AIR_C
 from yieldkit.study.handover.points import Operating, Points
 from yieldkit.study.handover.set_up import Entry
 from yieldkit.study.handover.steps import Part
@@ -71,6 +73,8 @@ class SheetString:
         What it should show, by light and temperature.
     insulation : Insulation
         Its insulation test.
+    cloudless : tuple of CloudlessHour
+        What it should show hour by hour below a cloudless sky, where a day was asked for.
     """
 
     number: int
@@ -89,6 +93,7 @@ class SheetString:
     stc_i_sc: float
     points: Points
     insulation: Insulation
+    cloudless: tuple[CloudlessHour, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -159,6 +164,10 @@ class Handover:
         What bands of expected figures rest on, in a sentence.
     site_sha256, versions : str
         What the sheet was made from.
+    day : str
+        The day without a cloud of which hours are listed; nothing where none was asked for.
+    temp_air : float
+        Air temperature on it [degC].
     """
 
     site_name: str
@@ -179,6 +188,8 @@ class Handover:
     usual: str
     site_sha256: str
     versions: str
+    day: str = ""
+    temp_air: float = TEMP_AIR_C
 
     @property
     def inputs(self) -> tuple[str, ...]:

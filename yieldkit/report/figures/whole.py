@@ -1,4 +1,4 @@
-"""Pictures side by side, each whole on its page and small enough for two in a row."""
+"""Pictures that paper keeps whole, small enough for two on a page."""
 
 from __future__ import annotations
 
@@ -10,19 +10,19 @@ from markupsafe import Markup
 from yieldkit.report.figures.picture import Picture
 from yieldkit.report.markup import Html, template
 
-_BESIDE = template(
-    '<div class="pair">{% for one in pictures %}<figure><figcaption>{{ one.caption }}</figcaption>'
+_WHOLE = template(
+    '<div class="whole">{% for one in pictures %}<figure><figcaption>{{ one.caption }}</figcaption>'
     '<img alt="{{ one.alt }}" src="data:image/png;base64,{{ one.png }}"></figure>{% endfor %}</div>'
 )
 
 
-def beside(pictures: Sequence[Picture]) -> Html:
-    """Return pictures two in a row, on a narrow screen below one another.
+def whole(pictures: Sequence[Picture]) -> Html:
+    """Return pictures that are not cut into strips.
 
     Parameters
     ----------
     pictures : sequence of Picture
-        Pictures of which no letter gets lost at half a page's width.
+        Pictures of which no letter gets lost at less than half a page's height.
     """
     shown = [
         {
@@ -32,4 +32,4 @@ def beside(pictures: Sequence[Picture]) -> Html:
         }
         for each in pictures
     ]
-    return Html(_BESIDE.render(pictures=shown))
+    return Html(_WHOLE.render(pictures=shown))

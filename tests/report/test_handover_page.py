@@ -18,7 +18,7 @@ from tests.report.test_paper import pages_of
 from yieldkit.base.shipped import shipped
 from yieldkit.config.site.files import site_from_mapping
 from yieldkit.report.figures.picture import Picture
-from yieldkit.report.tables.handover import string_cards
+from yieldkit.report.tables.handover_strings import string_cards
 from yieldkit.study.handover.handover import handover
 from yieldkit.study.results.handover import save_handover
 

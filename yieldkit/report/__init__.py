@@ -64,7 +64,6 @@ if TYPE_CHECKING:
     from yieldkit.report.tables.estimate import no_losses as no_losses
     from yieldkit.report.tables.estimate import way_table as way_table
     from yieldkit.report.tables.estimate import yields_table as yields_table
-    from yieldkit.report.tables.handover import cloudless_hours as cloudless_hours
     from yieldkit.report.tables.handover import documents_list as documents_list
     from yieldkit.report.tables.handover import first_start as first_start
     from yieldkit.report.tables.handover import handover_box as handover_box
@@ -73,8 +72,9 @@ if TYPE_CHECKING:
     from yieldkit.report.tables.handover import inverter_title as inverter_title
     from yieldkit.report.tables.handover import order_of_tests as order_of_tests
     from yieldkit.report.tables.handover import rests_on as rests_on
-    from yieldkit.report.tables.handover import string_cards as string_cards
     from yieldkit.report.tables.handover import terminal_plan as terminal_plan
+    from yieldkit.report.tables.handover_strings import cloudless_hours as cloudless_hours
+    from yieldkit.report.tables.handover_strings import string_cards as string_cards
     from yieldkit.report.tables.html import cautions_box as cautions_box
     from yieldkit.report.tables.html import heading as heading
     from yieldkit.report.tables.html import provenance_table as provenance_table
@@ -103,7 +103,7 @@ _DOOR = {
     "budget_picture": "yieldkit.report.figures.budget",
     "budget_table": "yieldkit.report.tables.energy",
     "cautions_box": "yieldkit.report.tables.html",
-    "cloudless_hours": "yieldkit.report.tables.handover",
+    "cloudless_hours": "yieldkit.report.tables.handover_strings",
     "comparison_table": "yieldkit.report.tables.energy",
     "counts_list": "yieldkit.report.tables.ranking",
     "counts_table": "yieldkit.report.tables.design",
@@ -158,7 +158,7 @@ _DOOR = {
     "sentences": "yieldkit.report.tables.html",
     "shadows_picture": "yieldkit.report.figures.shadows",
     "shadows_table": "yieldkit.report.figures.shadows",
-    "string_cards": "yieldkit.report.tables.handover",
+    "string_cards": "yieldkit.report.tables.handover_strings",
     "strings_picture": "yieldkit.report.figures.string_diagram",
     "strings_table": "yieldkit.report.tables.ranking",
     "terminal_picture": "yieldkit.report.figures.voltages",

@@ -260,7 +260,7 @@ def test_what_money_rests_on_is_told_row_by_row():
                 "purchase": None,
                 "feed_in": {
                     "periods": [
-                        {"name": "summer", "price_per_kwh": 0.05, "months": [5, 6, 7, 8]},
+                        {"name": "summer", "price_per_kwh": -0.05, "months": [5, 6, 7, 8]},
                         {
                             "name": "other",
                             "price_per_kwh": 0.11,
@@ -278,11 +278,13 @@ def test_what_money_rests_on_is_told_row_by_row():
     rows = dict(assumption_rows(site))
     assert rows["life of the plant"] == "20 years, cash at the end of each"
     assert rows["power that the plant itself takes"] == "at no cost, for no price is stated"
-    assert rows["power fed in, summer"] == "0.05 EUR/kWh in year 1"
+    assert rows["power fed in, summer"] == "minus 0.05 EUR/kWh in year 1"
     assert rows["power fed in, other"] == "0.11 EUR/kWh in year 1"
     assert rows["clock of the periods"] == "on the wall, Europe/Berlin"
     assert rows["fan, after year 8"] == "90.00 EUR, as of year 1"
-    assert rows["price of power fed in"] == "-1 % a year"
+    assert rows["price of power fed in"] == "falls by 1 % a year"
+    assert rows["running costs and replacements"] == "stays as it is"
+    assert "price of power from the network" not in rows
     assert rows["tax"] == (
         "25 % of what is fed in less costs and the outlay, written off over 20 years; given back "
         "for a loss"

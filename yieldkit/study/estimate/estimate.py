@@ -74,7 +74,8 @@ def estimate(
     Returns
     -------
     Estimate
-        Bands, months, contributions and the way from nominal to likely.
+        Bands, months, contributions and the way from nominal to likely; with a load what the
+        building uses itself, and with prices in the site's offer what the plant is worth.
 
     Raises
     ------

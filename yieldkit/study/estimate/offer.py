@@ -96,10 +96,11 @@ def assumption_rows(site: Site) -> tuple[Row, ...]:
         for each in offer.replacements
     ]
     growth = offer.growth
+    if offer.purchase is not None:
+        rows.append(("price of power from the network", _change_said(growth.purchase_percent)))
     rows += [
-        ("price of power from the network", f"{growth.purchase_percent:+g} % a year"),
-        ("price of power fed in", f"{growth.feed_in_percent:+g} % a year"),
-        ("running costs and replacements", f"{growth.costs_percent:+g} % a year"),
+        ("price of power fed in", _change_said(growth.feed_in_percent)),
+        ("running costs and replacements", _change_said(growth.costs_percent)),
         ("discount rate", _rate_said(offer)),
         ("tax", _tax_said(offer)),
     ]
@@ -108,11 +109,21 @@ def assumption_rows(site: Site) -> tuple[Row, ...]:
 
 def _tariff_rows(what: str, tariff: Tariff, code: str | None) -> list[Row]:
     if not tariff.periods:
-        return [(what, f"{tariff.price_per_kwh:g} {code}/kWh in year 1")]
+        return [(what, _price_said(tariff.price_per_kwh or 0.0, code))]
     return [
-        (f"{what}, {each.name}", f"{each.price_per_kwh:g} {code}/kWh in year 1")
-        for each in tariff.periods
+        (f"{what}, {each.name}", _price_said(each.price_per_kwh, code)) for each in tariff.periods
     ]
+
+
+def _price_said(price: float, code: str | None) -> str:
+    # In words: a cell that begins with a sign is a formula to a spreadsheet.
+    return f"{'minus ' if price < 0.0 else ''}{abs(price):g} {code}/kWh in year 1"
+
+
+def _change_said(percent: float) -> str:
+    if not percent:
+        return "stays as it is"
+    return f"{'rises' if percent > 0.0 else 'falls'} by {abs(percent):g} % a year"
 
 
 def _rate_said(offer: Offer) -> str:

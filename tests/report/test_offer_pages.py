@@ -21,6 +21,7 @@ from tests.report.offers import (
 )
 from tests.report.pages import seen
 from yieldkit.config.models.grid import Load
+from yieldkit.config.models.offer import TariffPeriod
 from yieldkit.report.figures.picture import new_figure
 from yieldkit.report.offer.annex import annex_light
 from yieldkit.report.offer.first_page import offer_first_page
@@ -29,6 +30,7 @@ from yieldkit.report.offer.money import money_block
 from yieldkit.report.offer.prices import price_rows
 from yieldkit.report.offer.rests_on import rests_on
 from yieldkit.report.offer.second_page import offer_second_page
+from yieldkit.report.offer.tariff_hours import when_told
 from yieldkit.report.words.language import LANGUAGES, language_of
 from yieldkit.study.estimate.result import Estimate
 from yieldkit.study.simulation.module_shadows import (
@@ -377,14 +379,15 @@ def test_prices_are_told_as_the_offer_states_them():
     assert [f"{what}: {said}".replace("\u00a0", " ") for what, said in rows] == [
         "Price of the plant: 24,000 EUR, paid before the first year",
         "Power bought: 0.32 EUR/kWh in the first year, then +2 % a year",
-        "Power fed in: noon: −0.01 EUR/kWh, other hours: 0.079 EUR/kWh in every year",
-        "Clock of the prices: Europe/Rome",
+        "Power fed in: noon (11:00–14:00): −0.01 EUR/kWh; other hours (0:00–11:00, 14:00–24:00): "
+        "0.079 EUR/kWh in every year",
+        "Hours of the prices: Europe/Rome",
         "Running costs: 240 EUR in the first year, then +1.5 % a year",
         "Replacement: inverter after year 13: 2,600 EUR at the first year's prices, then changing "
         "like running costs",
-        "Interest: 3 % a year, beside inflation of 2 %",
-        "Tax: 25 % of what is fed in, less costs and the price of the plant over 20 years; a loss "
-        "gives it back",
+        "Discount rate: 3 % a year, real, beside inflation of 2 %",
+        "Tax: 25 % of what is fed in, after costs and the plant's price written off over 20 years; "
+        "a loss is credited",
         "Life: 25 years, money counted at the end of each",
     ]
     plain = priced(
@@ -397,12 +400,27 @@ def test_prices_are_told_as_the_offer_states_them():
     )
     said = dict(price_rows(plain, language_of(plain.offer), False))
     assert "Power bought" not in said
-    assert "Clock of the prices" not in said
+    assert "Hours of the prices" not in said
     assert said["Power fed in"] == "0.07865\u00a0EUR/kWh in the first year, then −1\u00a0% a year"
-    assert said["Interest"] == "4\u00a0% a year, for money of the day"
-    assert said["Tax"].startswith("25\u00a0% of what is fed in and used, less costs")
+    assert said["Discount rate"] == "4\u00a0% a year, nominal"
+    assert said["Tax"].startswith("25\u00a0% of what is fed in and used, after costs")
     untaxed = plain.variant({"offer.tax": None})
     assert dict(price_rows(untaxed, language_of(plain.offer), False))["Tax"] == "None is reckoned."
+
+
+def test_when_a_price_holds_is_told_by_months_days_and_hours():
+    german = language_of(priced("de").offer)
+    often = TariffPeriod(
+        name="day",
+        price_per_kwh=0.3,
+        months=(9, 4, 5, 6, 12),
+        days=("mon", "tue", "wed", "fri", "sat"),
+        hours=((6, 12), (14, 22)),
+    )
+    assert when_told(often, german) == (
+        "April–Juni, September, Dezember, Mo–Mi, Fr, Sa, 6:00–12:00, 14:00–22:00"
+    )
+    assert when_told(TariffPeriod(name="all", price_per_kwh=0.3), german) == ""
 
 
 def told_of_money(data):

@@ -17,14 +17,23 @@ from yieldkit.study.uncertainty.unknowns import UNKNOWNS
 ENGLISH = LANGUAGES["en"]
 OTHERS = [code for code in LANGUAGES if code != "en"]
 SAME = {
-    "de": {"kwp", "of period", "first of month", "month 4", "month 8", "month 9", "month 11"},
+    "de": {
+        "kwp",
+        "of period",
+        "of period at",
+        "first of month",
+        "month 4",
+        "month 8",
+        "month 9",
+        "month 11",
+    },
     "fr": {"date", "on day", "signature"},
 }
 """Words that another language happens to write like English."""
 ENGLISH_WORDS = re.compile(
     r"\b(the|of|and|year|years|month|with|which|that|is|are|not|more|cases|plant|roof)\b", re.I
 )
-COMPOSED = ("cause ", "month ", "caution ")
+COMPOSED = ("cause ", "month ", "day ", "caution ")
 """How keys begin that are put together from a name or a number."""
 
 

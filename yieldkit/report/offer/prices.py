@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from yieldkit.config.models.offer import Offer, Tariff
+from yieldkit.config.models.offer import Offer, Tariff, TariffPeriod
 from yieldkit.config.site.site import Site
 from yieldkit.report.offer.rests_on import Row
+from yieldkit.report.offer.tariff_hours import when_told
 from yieldkit.report.words.language import NO_BREAK, Language
 
 _DECIMALS = 5
@@ -65,10 +66,17 @@ def _prices(tariff: Tariff, code: str, language: Language) -> str:
 
     if not tariff.periods:
         return price(tariff.price_per_kwh or 0.0)
-    return ", ".join(
-        language.say("of period", name=each.name, price=price(each.price_per_kwh))
-        for each in tariff.periods
+    return "; ".join(
+        _of_period(each, price(each.price_per_kwh), language) for each in tariff.periods
     )
+
+
+def _of_period(period: TariffPeriod, price: str, language: Language) -> str:
+    """Return a period's price with its name, and when it holds."""
+    when = when_told(period, language)
+    if not when:
+        return language.say("of period", name=period.name, price=price)
+    return language.say("of period at", name=period.name, when=when, price=price)
 
 
 def _over_years(price: str, percent: float, language: Language) -> str:

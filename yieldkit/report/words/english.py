@@ -126,27 +126,28 @@ WORDS: dict[str, str] = {
     "purchase": "Power bought",
     "feed in": "Power fed in",
     "of period": "{name}: {price}",
+    "of period at": "{name} ({when}): {price}",
     "changing": "{price} in the first year, then {percent} a year",
     "unchanging": "{price} in every year",
-    "clock": "Clock of the prices",
+    "clock": "Hours of the prices",
     "running costs": "Running costs",
     "replacement": "Replacement",
     "replacement said": (
         "{what} after year {year}: {money} at the first year's prices, then changing like "
         "running costs"
     ),
-    "discount": "Interest",
-    "nominal": "{percent} a year, for money of the day",
-    "real": "{percent} a year, beside inflation of {inflation}",
+    "discount": "Discount rate",
+    "nominal": "{percent} a year, nominal",
+    "real": "{percent} a year, real, beside inflation of {inflation}",
     "tax": "Tax",
     "no tax": "None is reckoned.",
     "tax on export": (
-        "{percent} of what is fed in, less costs and the price of the plant over {years} years; "
-        "a loss gives it back"
+        "{percent} of what is fed in, after costs and the plant's price written off over {years} "
+        "years; a loss is credited"
     ),
     "tax on all": (
-        "{percent} of what is fed in and used, less costs and the price of the plant over "
-        "{years} years; a loss gives it back"
+        "{percent} of what is fed in and used, after costs and the plant's price written off "
+        "over {years} years; a loss is credited"
     ),
     "curtailing": (
         "At some hours feeding in costs money. Feeding in nothing then would save {likely} in "
@@ -200,6 +201,13 @@ WORDS: dict[str, str] = {
     # Dates.
     "on day": "{day} {month} {year}",
     "first of month": "1",
+    "day mon": "Mon",
+    "day tue": "Tue",
+    "day wed": "Wed",
+    "day thu": "Thu",
+    "day fri": "Fri",
+    "day sat": "Sat",
+    "day sun": "Sun",
     "month 1": "January",
     "month 2": "February",
     "month 3": "March",

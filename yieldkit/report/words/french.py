@@ -117,8 +117,8 @@ WORDS: dict[str, str] = {
     "net present value": "Valeur aujourd’hui au-delà du prix (valeur actuelle nette)",
     "internal rate of return": "Rendement par an (taux interne)",
     "levelised cost of energy": "Coût d’un kilowattheure sur la durée de vie",
-    "simple payback": "Remboursée après",
-    "discounted payback": "Remboursée avec intérêts après",
+    "simple payback": "Temps de retour",
+    "discounted payback": "Temps de retour avec intérêts",
     "years value": "{value}\u00a0ans",
     "not within": "pas en {years} ans",
     "loss at any rate": "aucun : perte à tout taux",
@@ -132,27 +132,28 @@ WORDS: dict[str, str] = {
     "purchase": "Électricité achetée",
     "feed in": "Électricité injectée",
     "of period": "{name} : {price}",
+    "of period at": "{name} ({when}) : {price}",
     "changing": "{price} la première année, puis {percent} par an",
     "unchanging": "{price} chaque année",
-    "clock": "Horloge des prix",
+    "clock": "Heures des prix",
     "running costs": "Frais courants",
     "replacement": "Remplacement",
     "replacement said": (
         "{what} après l’année {year} : {money} aux prix de la première année, évoluant comme les "
         "frais courants"
     ),
-    "discount": "Intérêt",
-    "nominal": "{percent} par an, en monnaie courante",
-    "real": "{percent} par an, en plus d’une inflation de {inflation}",
+    "discount": "Taux d’actualisation",
+    "nominal": "{percent} par an, nominal",
+    "real": "{percent} par an, réel, pour une inflation de {inflation}",
     "tax": "Impôt",
     "no tax": "Aucun n’est compté.",
     "tax on export": (
-        "{percent} de ce qui est injecté, moins les frais et le prix de l’installation sur "
-        "{years} ans ; une perte le rend"
+        "{percent} de ce qui est injecté, après déduction des frais et du prix de l’installation "
+        "amorti sur {years} ans ; une perte est créditée"
     ),
     "tax on all": (
-        "{percent} de ce qui est injecté et consommé, moins les frais et le prix de "
-        "l’installation sur {years} ans ; une perte le rend"
+        "{percent} de ce qui est injecté et consommé, après déduction des frais et du prix de "
+        "l’installation amorti sur {years} ans ; une perte est créditée"
     ),
     "curtailing": (
         "À certaines heures, injecter coûte de l’argent. Ne rien injecter alors épargnerait "
@@ -209,6 +210,13 @@ WORDS: dict[str, str] = {
     # Dates.
     "on day": "{day} {month} {year}",
     "first of month": "1er",
+    "day mon": "lun.",
+    "day tue": "mar.",
+    "day wed": "mer.",
+    "day thu": "jeu.",
+    "day fri": "ven.",
+    "day sat": "sam.",
+    "day sun": "dim.",
     "month 1": "janvier",
     "month 2": "février",
     "month 3": "mars",

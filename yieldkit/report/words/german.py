@@ -6,7 +6,7 @@ WORDS: dict[str, str] = {
     # What the page is called, and whom it is for.
     "title": "Was Ihre Solaranlage erzeugt",
     "offer": "Angebot",
-    "offer number": "Angebot Nr.",
+    "offer number": "Angebotsnummer",
     "customer": "Kunde",
     "date": "Datum",
     "valid until": "Gültig bis",
@@ -97,7 +97,7 @@ WORDS: dict[str, str] = {
         "Was vor dem Bau niemand genau weiß, und wie viel der Streuung des ersten Jahres daher "
         "kommt."
     ),
-    "unknown": "Ungewiss",
+    "unknown": "Unbekannte Größe",
     "share": "Anteil",
     "over years": "Über die Jahre",
     "mean of years": "Mittel der ersten {years} Jahre",
@@ -121,8 +121,8 @@ WORDS: dict[str, str] = {
     "net present value": "Wert heute über den Preis hinaus (Kapitalwert)",
     "internal rate of return": "Rendite im Jahr (interner Zinsfuß)",
     "levelised cost of energy": "Kosten einer Kilowattstunde über die Lebensdauer",
-    "simple payback": "Bezahlt nach",
-    "discounted payback": "Bezahlt mit Zinsen nach",
+    "simple payback": "Amortisiert nach",
+    "discounted payback": "Amortisiert mit Zinsen nach",
     "years value": "{value}\u00a0Jahren",
     "not within": "nicht innerhalb von {years} Jahren",
     "loss at any rate": "keine: Verlust bei jedem Zinsfuß",
@@ -136,27 +136,28 @@ WORDS: dict[str, str] = {
     "purchase": "Bezogener Strom",
     "feed in": "Eingespeister Strom",
     "of period": "{name}: {price}",
+    "of period at": "{name} ({when}): {price}",
     "changing": "{price} im ersten Jahr, danach {percent} im Jahr",
     "unchanging": "{price} in jedem Jahr",
-    "clock": "Uhr der Preise",
+    "clock": "Uhrzeit der Preise",
     "running costs": "Laufende Kosten",
     "replacement": "Ersatz",
     "replacement said": (
         "{what} nach Jahr {year}: {money} zu Preisen des ersten Jahres, geändert wie die "
         "laufenden Kosten"
     ),
-    "discount": "Zins",
-    "nominal": "{percent} im Jahr, für Geld des jeweiligen Jahres",
-    "real": "{percent} im Jahr, neben einer Inflation von {inflation}",
+    "discount": "Kalkulationszins",
+    "nominal": "{percent} im Jahr, nominal",
+    "real": "{percent} im Jahr, real, bei einer Inflation von {inflation}",
     "tax": "Steuer",
     "no tax": "Keine eingerechnet.",
     "tax on export": (
-        "{percent} auf Eingespeistes, abzüglich Kosten und des Anlagenpreises über {years} "
-        "Jahre; ein Verlust bringt sie zurück"
+        "{percent} auf die Einspeisung, nach Abzug der Kosten und des über {years} Jahre "
+        "abgeschriebenen Anlagenpreises; ein Verlust wird angerechnet"
     ),
     "tax on all": (
-        "{percent} auf Eingespeistes und Verbrauchtes, abzüglich Kosten und des Anlagenpreises "
-        "über {years} Jahre; ein Verlust bringt sie zurück"
+        "{percent} auf Einspeisung und Eigenverbrauch, nach Abzug der Kosten und des über "
+        "{years} Jahre abgeschriebenen Anlagenpreises; ein Verlust wird angerechnet"
     ),
     "curtailing": (
         "Zu manchen Stunden kostet das Einspeisen Geld. Wer dann nichts einspeist, spart "
@@ -197,8 +198,8 @@ WORDS: dict[str, str] = {
         "Wechselrichter abgeschaltet ist."
     ),
     "caution skilled": (
-        "Arbeiten an der Anlage, ihren Leitungen und ihrem Anschluss sind nur etwas für "
-        "zugelassene Fachkräfte. Betreten Sie das Dach nicht."
+        "Arbeiten an der Anlage, ihren Leitungen und ihrem Anschluss sind zugelassenen "
+        "Fachkräften vorbehalten. Betreten Sie das Dach nicht."
     ),
     "caution damage": (
         "Halten Sie nach Sturm, Brand, Hochwasser oder bei sichtbaren Schäden Abstand und rufen "
@@ -213,6 +214,13 @@ WORDS: dict[str, str] = {
     # Dates.
     "on day": "{day}. {month} {year}",
     "first of month": "1",
+    "day mon": "Mo",
+    "day tue": "Di",
+    "day wed": "Mi",
+    "day thu": "Do",
+    "day fri": "Fr",
+    "day sat": "Sa",
+    "day sun": "So",
     "month 1": "Januar",
     "month 2": "Februar",
     "month 3": "März",

@@ -412,16 +412,13 @@ def test_insulation_that_fails_is_said_loud_and_what_passes_is_told(tmp_path):
     found = read(own | {(C, PLUS): "2.0", (D, PLUS): ">200", (D, MINUS): "> 200"}, tmp_path)
     assert len(found.loud) == 1
     assert found.loud[0].startswith(f"INSULATION OF {A} FAILS: 0.857 Mohm of plus and minus ")
-    assert "DO NOT CLOSE. Don't close this string: find the leak to earth first" in found.loud[0]
+    assert "at least 1 Mohm. DO NOT CLOSE IT. Find the leak to earth first" in found.loud[0]
     told = [each for each in found.remarks if each.startswith("Insulation of ")]
-    assert told[0].startswith(f"Insulation of {B} passes: 1.2 Mohm of plus and minus together, at ")
-    assert told[0].endswith("(from memory)).")
-    assert told[
-        1
-    ] == f"Insulation of {C}: NOT CHECKED. The resistance of both poles to earth is " + (
-        "not known."
-    )
-    assert told[2].startswith(f"Insulation of {D} passes: 100 Mohm of plus and minus together")
+    lacking = "The resistance of both poles to earth is not known."
+    assert told[0] == f"Insulation of {C}: NOT CHECKED. {lacking}"
+    assert told[1].startswith("Insulation of plus and minus together passes (at least 1 Mohm, IEC ")
+    assert told[1].endswith(f"(from memory)): {B} 1.2 Mohm; {D} 100 Mohm.")
+    assert len(told) == 2
 
 
 # 510.6 V x (1 + 0.0026 x 21.5 + 1.39 V / 38.9 V x ln 1.25) = 543.2 V, with the thermal voltage of
@@ -431,12 +428,13 @@ def test_readings_are_told_at_standard_test_conditions(tmp_path):
     own = {(A, VOLTS): {"reading": "510.6", **beside}, (A, AMPS): {"reading": "11.27", **beside}}
     own[B, VOLTS] = {"reading": "474", "irradiance": "390", "module temperature": "46.5"}
     own[C, VOLTS] = {"reading": "510", "irradiance": "800"}
-    told = [each for each in read(own, tmp_path).remarks if "at 1000 W/m2 and 25 degC" in each]
+    told = [each for each in read(own, tmp_path).remarks if "Carried over to 1000" in each]
     assert len(told) == 1
     volts, amperes = map(float, re.findall(r"([\d.]+) [VA] \(datasheet", told[0]))
     assert volts == pytest.approx(543.2, rel=1e-3)
     assert amperes == pytest.approx(13.95, rel=5e-4)
-    assert "(datasheet 544.6 V), " in told[0]
-    assert told[0].endswith(
-        "IEC 60891:2009, voltage by procedure 2, current by procedure 1 (from memory)."
+    assert told[0].startswith(
+        "Carried over to 1000 W/m2 and 25 degC by IEC 60891:2009, voltage by procedure 2, current "
+        f"by procedure 1 (from memory): {A} "
     )
+    assert "(datasheet 544.6), " in told[0]

@@ -149,8 +149,7 @@ def resistance_finding(subject: str, test: InsulationTest, ohm: float) -> Findin
         "Mohm",
         test.rule,
         missing="The resistance of both poles to earth",
-        advice="Don't close this string: find the leak to earth first (connectors, pinched cable, "
-        "moisture) and test again dry.",
+        advice="Find the leak to earth first (connectors, pinched cable, moisture), test again.",
     )
 
 

@@ -98,7 +98,7 @@ def _current(reading: Reading, string: StringFacts) -> AtStc:
 
 
 def stc_sentences(found: Sequence[AtStc]) -> Iterator[str]:
-    """Give a sentence for each string of which anything was carried over.
+    """Give one sentence on all that was carried over, if anything was.
 
     Parameters
     ----------
@@ -109,7 +109,8 @@ def stc_sentences(found: Sequence[AtStc]) -> Iterator[str]:
     for each in found:
         unit = "V" if each.reading.quantity == "v_oc" else "A"
         by_string.setdefault(each.reading.subject, []).append(
-            f"{each.value:.5g} {unit} (datasheet {each.datasheet:.5g} {unit})"
+            f"{each.value:.4g} {unit} (datasheet {each.datasheet:.4g})"
         )
-    for name, told in by_string.items():
-        yield f"{name} at 1000 W/m2 and 25 degC: {', '.join(told)}; {_SOURCE}."
+    told = "; ".join(f"{name} {', '.join(own)}" for name, own in by_string.items())
+    if told:
+        yield f"Carried over to 1000 W/m2 and 25 degC by {_SOURCE}: {told}."

@@ -115,19 +115,29 @@ def insulation_sentences(
         What is known of each string, by name.
     """
     loud, told = [], []
+    passing: dict[str, list[str]] = {}
     poles = {(each.subject, each.quantity): each.value for each in readings}
     for name, string in strings.items():
         plus, minus = (poles.get((name, f"insulation_{pole}"), math.nan) for pole in _POLES)
         if plus != plus and minus != minus:
             continue
         found = resistance_finding(name, string_test(string), both_poles(plus, minus))
-        shown = f"{found.value:.3g} Mohm of plus and minus together, at least {found.limit:g}"
+        least = f"at least {found.limit:g} Mohm"
         if found.verdict == NOT_CHECKED:
             told.append(f"Insulation of {name}: {NOT_CHECKED}. {found.advice}")
         elif found.verdict == PASSES:
-            told.append(f"Insulation of {name} passes: {shown} Mohm ({found.rule}).")
+            passing.setdefault(f"{least}, {found.rule}", []).append(
+                f"{name} {found.value:.3g} Mohm"
+            )
         else:
-            loud.append(f"INSULATION OF {name} FAILS: {shown} Mohm. DO NOT CLOSE. {found.advice}")
+            loud.append(
+                f"INSULATION OF {name} FAILS: {found.value:.3g} Mohm of plus and minus together, "
+                f"{least}. DO NOT CLOSE IT. {found.advice}"
+            )
+    told += [
+        f"Insulation of plus and minus together passes ({least}): {'; '.join(each)}."
+        for least, each in passing.items()
+    ]
     return tuple(loud), tuple(told)
 
 

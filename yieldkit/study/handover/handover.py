@@ -107,11 +107,11 @@ def handover(
 
 def _usual() -> str:
     """Return on what the bands of expected figures rest."""
-    told = [
-        f"{own.words}: {own.spread:g} {own.unit} ({own.source})"
-        for key, own in REFERENCE_ERRORS.items()
-        if key in _TOLD
-    ]
+    by_source: dict[str, list[str]] = {}
+    for key in _TOLD:
+        own = REFERENCE_ERRORS[key]
+        by_source.setdefault(own.source, []).append(f"{own.words} {own.spread:g} {own.unit}")
+    told = [f"{'; '.join(each)} ({source})" for source, each in by_source.items()]
     return (
         "Usual is what 19 of 20 readings keep to, twice the standard deviation of all that "
         f"differs: {'; '.join(told)}."

@@ -28,6 +28,7 @@ class Trial(NamedTuple):
     right: bool
     repeated: bool
     separable: bool
+    called: bool
 
 
 @cache
@@ -83,6 +84,7 @@ def trial(generator, own, change=None, prior=priors, model=None):
         bool(right),
         repeated,
         own.truth is not None and _separable(found, own.truth),
+        claimed >= verdict.CALLED,
     )
 
 
@@ -110,7 +112,7 @@ def score(those):
     apart = [own for own in those if own.separable and own.installation.truth != 0]
     return Score(
         len(drawn),
-        sum(not (own.right or own.repeated) for own in drawn),
+        sum(own.called and not (own.right or own.repeated) for own in drawn),
         sum(own.kind == NONE_OF_THESE for own in drawn),
         len(apart),
         sum(own.right or own.repeated for own in apart),

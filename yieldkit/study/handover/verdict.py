@@ -45,7 +45,9 @@ from yieldkit.study.handover.string_model import distances
 from yieldkit.study.handover.told_slips import in_words, percent
 
 SURE = 0.9
-"""Probability from which on a slip is called by its name alone."""
+"""Probability from which on readings are said to fit the drawing."""
+CALLED = 0.75
+"""Probability from which on a slip is called by its name; below it nothing is decided."""
 REPEAT_FROM = 0.005
 """Probability that a reading is misread from which on a slip that rests on it asks for a repeat."""
 _WORTH_TELLING = 0.02
@@ -121,6 +123,8 @@ class Verdict:
             )
         weight, members = self.explanations[0]
         said = f"{wiring}: most probable ({percent(weight)}): {in_words(members)}."
+        if weight < CALLED:
+            said = f"{wiring}: NOT DECIDED by these readings; see what explains them below."
         if not self.repeat:
             return said
         return f"{said} Before anything is opened or changed read {self.repeat} once more."

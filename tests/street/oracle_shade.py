@@ -12,7 +12,7 @@ import pandas as pd
 
 _SPOTS = 2
 """Spots across a cell, in either direction; finer ones told 0.3 to 0.5 % less."""
-_SKY_RAYS = 1500
+_SKY_RAYS = 1000
 
 
 @dataclass(frozen=True)

@@ -65,7 +65,7 @@ SHEET_STYLE = """
 @media print {
   @page { size: A4; margin: 10.5mm 15mm 14mm;
     @bottom-right { content: counter(page) " / " counter(pages); font: 8pt sans-serif; } }
-  .sheet { border: 0; padding: 0 0.3mm; margin: 0; break-after: page; font-size: 8.5pt;
+  .sheet { border: 0; padding: 1mm 0.3mm 0; margin: 0; break-after: page; font-size: 8.5pt;
     line-height: 1.26; }
   .sheet h1 { font-size: 16pt; margin: 2.5mm 0 2mm; }
   .sheet h2 { font-size: 10pt; margin-bottom: 1mm; break-after: avoid; }

@@ -55,8 +55,8 @@ def test_a_module_less_is_named_and_the_reading_asked_for_again(verify):
 
 
 def test_what_readings_do_not_decide_is_said_to_be_open(verify):
-    # A volt more than with one substring of C bypassed: read again, nothing is called.
-    out, code = verify({C: (478.4, 11.4, 816, 59.2)})
+    # A volt less than with one substring of C bypassed: read again, nothing is called.
+    out, code = verify({C: (477.0, 11.4, 816, 59.2)})
     assert code == 1
     assert "NOT DECIDED by these readings" in out
     assert f"Before anything is opened or changed read the {VOLTS} of {C} once more." in out

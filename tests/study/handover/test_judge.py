@@ -155,8 +155,7 @@ def test_a_judge_that_is_linear_once_is_worse(some, monkeypatch):
 
 def test_a_judge_to_whom_all_slips_are_as_likely_as_the_drawing_accuses(some):
     wrong = again(some, prior=lambda slips: np.full(len(slips), 1.0 / len(slips)))
-    assert wrong.accused > 0.06
-    assert wrong.brier > shares(some).brier
+    assert wrong.brier > 1.5 * shares(some).brier
 
 
 def test_probabilities_add_up_and_order_of_readings_does_not_matter():

@@ -155,7 +155,14 @@ def test_points_and_commas_in_one_file_are_asked_for(tmp_path):
             {"reading": "519", "module temperature": "319.5"},
             "It looks like kelvin, which would be 46.4 degC",
         ),
-        ((A, VOLTS), {"reading": "519", "module temperature": "150"}, "-60 to 120 degC"),
+        (
+            (A, VOLTS),
+            {"reading": "519", "module temperature": "115.7"},
+            "-60 to 95 degC. It looks like degF, which would be 46.5 degC",
+        ),
+        ((A, VOLTS), {"reading": "519", "module temperature": "-80"}, "-60 to 95 degC."),
+        ((A, PLUS), {"reading": "OL"}, "write > and the range, such as > 200"),
+        ((A, POLARITY), {"reading": "+"}, "right or reversed"),
         ((A, PLUS), {"reading": "2000000"}, "It looks like ohm"),
         ((A, VOLTS), {"reading": "high"}, "a number in V. Leave a blank empty that wasn't read"),
         ((A, VOLTS), {"reading": ">519"}, "more than 519; expected a number in V"),
@@ -170,6 +177,13 @@ def test_what_no_such_string_can_give_is_told_with_its_likely_cause(
     said = refused({where: cells}, tmp_path)
     assert sentence in said
     assert "in.csv, line " in said
+
+
+def test_a_dash_in_a_blank_is_no_reading(tmp_path):
+    own = {(A, POLARITY): "-", (A, VOLTS): "–", (B, VOLTS): "480", (A, MINUS): "N/A"}
+    found = read(own, tmp_path)
+    assert only(found).subject == B
+    assert found.loud == ()
 
 
 def test_all_problems_are_told_at_once(tmp_path):

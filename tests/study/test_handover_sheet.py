@@ -101,7 +101,7 @@ def test_a_fuse_is_named_whether_drawn_built_in_or_not_needed():
     own = string(("west roof", 14)) | {"fuse_a": 20.0}
     site = variant({}, [wiring("w", MPPT_1=[own], MPPT_2=[string(("east roof", 14))])])
     first, second = handover(site).strings
-    assert first.fuse == "20 A in each pole of the string"
+    assert first.fuse == "20 A"
     assert second.fuse == "none needed"
     assert first.cable == "not stated in the site file"
     inputs = [dict(each) for each in demo().model_dump()["inverter"]["mppts"]]

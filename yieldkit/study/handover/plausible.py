@@ -16,6 +16,8 @@ _SLIP = 3.2
 _THOUSAND = 20.0
 _AS_KILO = 0.0015
 _MOST_OHM = 1e11
+_COLDEST_C, _HOTTEST_C = -60.0, 95.0
+"""Temperatures of modules [degC]; more than the upper is degF or kelvin where people read it."""
 
 
 class Sizes(NamedTuple):
@@ -123,13 +125,13 @@ def light_problem(where: str, light: float, heat: float) -> Iterator[Problem]:
             "0, or 2 to 1,700 W/m2",
             cause="It looks like kW/m2" if 0.0 < light < 2.0 else "",
         )
-    if not (heat != heat or -60.0 <= heat <= 120.0):
-        kelvin = 213.0 <= heat <= 393.0
+    if not (heat != heat or _COLDEST_C <= heat <= _HOTTEST_C):
+        told = {"kelvin": heat - 273.15, "degF": (heat - 32.0) / 1.8}
+        likely = [unit for unit, own in told.items() if _COLDEST_C <= own <= _HOTTEST_C]
+        unit = likely[0] if likely else ""
         yield Problem(
             where,
             f"a module temperature of {heat:g} degC",
-            "-60 to 120 degC",
-            cause=f"It looks like kelvin, which would be {heat - 273.15:.1f} degC"
-            if kelvin
-            else "",
+            f"{_COLDEST_C:g} to {_HOTTEST_C:g} degC",
+            cause=f"It looks like {unit}, which would be {told[unit]:.1f} degC" if unit else "",
         )

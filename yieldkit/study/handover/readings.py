@@ -9,7 +9,6 @@ from pathlib import Path
 
 from yieldkit.base.errors import InputError, Problem, nearest, refuse
 from yieldkit.config.site.site import Site, Wiring
-from yieldkit.design.checks.limits import named_wiring
 from yieldkit.study.handover import cells
 from yieldkit.study.handover.at_stc import at_stc, stc_sentences
 from yieldkit.study.handover.form import (
@@ -23,17 +22,15 @@ from yieldkit.study.handover.form import (
     QUANTITY,
     READING,
     SERIAL,
-    SHEET,
     SPREAD,
     TIME,
     UNIT,
     WHAT,
-    WIRING,
     ZONE,
     cell_name,
     clock_of,
 )
-from yieldkit.study.handover.names import facts_by_name, named_strings, sheet_mark
+from yieldkit.study.handover.names import facts_by_name, named_strings
 from yieldkit.study.handover.plausible import Sizes, light_problem, sizes_of, value_problem
 from yieldkit.study.handover.reading import (
     INPUT,
@@ -53,10 +50,14 @@ from yieldkit.study.handover.remarks import (
     told_of,
 )
 from yieldkit.study.handover.table import Row, Table, read_table
+from yieldkit.study.handover.table_wiring import wiring_of
 from yieldkit.study.handover.units import TURNED, in_own_unit, turned_round
 
-_RIGHT = ("right", "ok", "correct", "yes", "good", "+", "1")
-_REVERSED = ("reversed", "wrong", "no", "swapped", "-", "-1")
+_RIGHT = ("right", "ok", "correct", "good")
+_REVERSED = ("reversed", "wrong", "swapped")
+_NOT_READ = ("", "-", "\u2013", "\u2014", "n/a")
+_LEAVE = "Leave a blank empty that wasn't read"
+_BEYOND = "Where the tester shows more than its range, write > and the range, such as > 200"
 _ADD_LINES = "Names of strings and inputs stand in the sheet as the table has them"
 
 
@@ -84,7 +85,7 @@ def read_readings(path: str | Path, site: Site, wiring: str | None = None) -> Re
         With all that is wrong, line by line.
     """
     table = read_table(path)
-    chosen = _wiring(table, site, wiring)
+    chosen = wiring_of(table, site, wiring)
     work = _Work(table, site, chosen)
     for row in table.rows:
         work.take(row)
@@ -109,31 +110,6 @@ def read_readings(path: str | Path, site: Site, wiring: str | None = None) -> Re
         (*loud_sentences(readings), *leaks),
         remarks,
     )
-
-
-def _wiring(table: Table, site: Site, name: str | None) -> Wiring:
-    """Return the wiring that a table is of; refuse readings of another one."""
-    said = [(row, row[WIRING], row[SHEET]) for row in table.rows if row[WIRING] or row[SHEET]]
-    known = {cell_name(each.name): each for each in site.wirings}
-    by_name = next((known[cell_name(own)] for _, own, _ in said if cell_name(own) in known), None)
-    chosen = named_wiring(site, name) if name is not None or by_name is None else by_name
-    mark = sheet_mark(site, chosen)
-    for row, own, sheet in said:
-        if sheet and sheet != mark:
-            where = f"{table.name}, line {row.line}, sheet"
-            same = cell_name(own) == cell_name(chosen.name)
-            refuse(
-                where,
-                f"sheet {sheet} of the wiring '{own}'",
-                f"sheet {mark} of the wiring '{chosen.name}'",
-                cause="Strings were changed in the site file since the sheet was made"
-                if same
-                else "The readings are of another wiring",
-                remedy="Make the sheet again, and read what changed"
-                if same
-                else "Name the wiring that was built (--wiring)",
-            )
-    return chosen
 
 
 @dataclass
@@ -164,7 +140,7 @@ class _Work:
     def take(self, row: Row) -> None:
         """Take one line of the table."""
         what = cell_name(row[WHAT])
-        if not row[READING]:
+        if row[READING].casefold() in _NOT_READ:
             return
         if what == cell_name(PERSON):
             self.tested_by = row[READING]
@@ -292,7 +268,7 @@ class _Work:
                     cause="Points and commas mean different things in this file"
                     if any(sign.isdigit() for sign in words)
                     else "",
-                    remedy="Leave a blank empty that wasn't read",
+                    remedy=_BEYOND if quantity.unit == "Mohm" else _LEAVE,
                 )
             )
             return None

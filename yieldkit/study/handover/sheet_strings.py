@@ -107,7 +107,7 @@ def _cable(cable: Cable | None) -> str:
 def _fuse(one: NamedString, facts: StringFacts, findings: tuple[Finding, ...]) -> str:
     """Return a string's fuse, or whether it needs none."""
     if one.string.fuse_a is not None:
-        return f"{one.string.fuse_a:g} A in each pole of the string"
+        return f"{one.string.fuse_a:g} A"
     if facts.mppt.string_fuses_built_in_a is not None:
         return f"{facts.mppt.string_fuses_built_in_a:g} A, inside the inverter"
     own = [

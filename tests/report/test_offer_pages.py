@@ -404,7 +404,9 @@ def test_prices_are_told_as_the_offer_states_them():
     assert said["Power fed in"] == "0.07865\u00a0EUR/kWh in the first year, then −1\u00a0% a year"
     assert said["Discount rate"] == "4\u00a0% a year, nominal"
     assert said["Tax"].startswith("25\u00a0% of what is fed in and used, after costs")
-    untaxed = plain.variant({"offer.tax": None})
+    untaxed = plain.variant({"offer.tax": None, "offer.outlay": 29900.5})
+    whole = price_rows(untaxed, language_of(plain.offer), False)[0]
+    assert whole == ("Price of the plant", "29,900.50\u00a0EUR, paid before the first year")
     assert dict(price_rows(untaxed, language_of(plain.offer), False))["Tax"] == "None is reckoned."
 
 

@@ -92,6 +92,12 @@ def test_two_pages_of_a4_stand_before_the_annex(papers, code):
     assert ["Annex for engineers:" in each for each in text[:3]] == [False, False, True]
     assert 4 <= len(text) <= 9
     assert text[0].split()[-3:] == ["1", "/", str(len(text))]
+    # Nothing of the second page, such as the dots of a capital, stands under the signatures.
+    first = printed[0][1]
+    foot = min(top for _, top, _, _, word in first if word == "/")
+    last = max(bottom for *_, bottom, _ in first if bottom < foot)
+    said = [LANGUAGES[code][f"signed {who}"] for who in ("customer", "company", "place")]
+    assert " ".join(word for *_, bottom, word in first if bottom == last) == " ".join(said)
 
 
 def test_long_addresses_and_all_that_may_be_said_still_leave_two_pages(found, tmp_path):

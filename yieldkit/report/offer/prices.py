@@ -51,7 +51,7 @@ def price_rows(site: Site, language: Language, with_load: bool) -> tuple[Row, ..
 
 
 def _money(value: float, code: str, language: Language) -> str:
-    return f"{language.plain(value)}{NO_BREAK}{code}"
+    return language.amount(value, code, 0 if value == round(value) else 2)
 
 
 def _percent(value: float, language: Language) -> str:

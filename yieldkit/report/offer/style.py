@@ -63,9 +63,9 @@ SHEET_STYLE = """
   .signatures { grid-template-columns: 1fr; gap: 3em; }
 }
 @media print {
-  @page { size: A4; margin: 10.5mm 15mm 14mm;
+  @page { size: A4; margin: 9.5mm 15mm 14mm;
     @bottom-right { content: counter(page) " / " counter(pages); font: 8pt sans-serif; } }
-  .sheet { border: 0; padding: 1mm 0.3mm 0; margin: 0; break-after: page; font-size: 8.5pt;
+  .sheet { border: 0; padding: 1.2mm 0.3mm 0; margin: 0; break-after: page; font-size: 8.5pt;
     line-height: 1.26; }
   .sheet h1 { font-size: 16pt; margin: 2.5mm 0 2mm; }
   .sheet h2 { font-size: 10pt; margin-bottom: 1mm; break-after: avoid; }

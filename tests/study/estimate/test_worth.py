@@ -8,12 +8,19 @@ import xarray as xr
 
 from tests.study.estimates import small_site
 from tests.study.sites import demo
+from tests.weather.several_years import put_year
 from yieldkit.base.progress import silent
-from yieldkit.config.site.files import load_site, read_site_text, two_inverters_text
+from yieldkit.config.site.files import (
+    load_site,
+    read_site_text,
+    site_from_mapping,
+    two_inverters_text,
+)
 from yieldkit.report.tables.terminal_estimate import estimate_text
 from yieldkit.report.tables.terminal_money import NO_PRICES, house_lines, money_lines
 from yieldkit.study.estimate.base_year import base_year
 from yieldkit.study.estimate.estimate import drawing_of, estimate
+from yieldkit.study.estimate.house import hidden_self_use
 from yieldkit.study.estimate.money_result import LOSS, SEVERAL, Money
 from yieldkit.study.estimate.offer import assumption_rows
 from yieldkit.study.estimate.plant import plant_from_runs
@@ -22,7 +29,7 @@ from yieldkit.study.estimate.runs import Subject
 from yieldkit.study.estimate.worth import with_worth
 from yieldkit.study.results.estimate import save_estimate, saved_estimate, tables_of
 from yieldkit.study.simulation.prepare import prepare
-from yieldkit.study.simulation.simulate import simulate
+from yieldkit.study.simulation.simulate import simulate, simulate_wirings
 from yieldkit.study.simulation.weather import site_weather
 
 pytestmark = pytest.mark.slow
@@ -291,3 +298,27 @@ def test_what_money_rests_on_is_told_row_by_row():
     )
     assert assumption_rows(site.variant({"offer": {"number": "7"}})) == ()
     assert assumption_rows(demo()) == ()
+
+
+def test_years_with_months_that_are_not_whole_use_what_a_simulation_says(tmp_path):
+    files = [put_year(tmp_path, 2014, 0.9)]
+    files.append(put_year(tmp_path, 2015, 1.05, gone=[("2015-03-01", "2015-06-01")]))
+    content = demo().model_dump(exclude={"folder"})
+    content |= {
+        "weather": {"file": files, "format": "canonical"},
+        "wirings": content["wirings"][:1],
+        "grid": content["grid"] | {"load": LOAD},
+    }
+    site = site_from_mapping(content, folder=tmp_path)
+    prepared = prepare(site, site_weather(site))
+    drawing = drawing_of(Subject(prepared, site.wirings[0]), 64, 1)
+    row = drawing.unsure.base_row()
+    (source,) = drawing.weather.sources
+    year = base_year(drawing.subject, row, source, drawing.weather.blocks, drawing.booking)
+    factors = hidden_self_use(drawing.subject, (year,), drawing.booking)
+    # March to May are of one year, all else is the mean of both.
+    assert (factors[2:5] == 1.0).all()
+    assert (np.abs(factors[[0, 1, 5, 6]] - 1.0) > 1e-4).all()
+    (result,) = simulate_wirings(prepared, (site.wirings[0],), silent)[1]
+    booked = float((factors * year.self_use).sum())
+    assert booked == pytest.approx(result.attrs["self_use_kwh"], rel=1e-9)

@@ -203,7 +203,7 @@ def house_of(drawing: Drawing, plant: Plant, booking: Booking, hidden: FloatArra
         base_year(subject, row, source, drawing.weather.blocks, booking)
         for source in drawing.weather.sources
     )
-    factors = _hidden_self_use(subject, years, booking)
+    factors = hidden_self_use(subject, years, booking)
     none = np.zeros(0, dtype=bool)
     feed_ins = len(booking.feed_in.names)
     plain = House(years, feed_ins, np.ones_like(factors), hidden, None, none, 0.0)
@@ -238,8 +238,18 @@ def _corrected(plain: House, foretold: Booked, books: FloatArray, features: Floa
     )
 
 
-def _hidden_self_use(subject: Subject, years: tuple[BaseYear, ...], booking: Booking) -> FloatArray:
-    """Return what steps, and months that aren't whole, hide of self-use [1] (month, period)."""
+def hidden_self_use(subject: Subject, years: tuple[BaseYear, ...], booking: Booking) -> FloatArray:
+    """Return what steps, and months that aren't whole, hide of self-use [1] (month, period).
+
+    Parameters
+    ----------
+    subject : Subject
+        The wiring on its site.
+    years : tuple of BaseYear
+        The base case in each year at hand.
+    booking : Booking
+        How what passes the meter is booked.
+    """
     prepared = subject.prepared
     weights = prepared.weights
     bare = np.sum([year.self_use for year in years], axis=0)

@@ -119,8 +119,9 @@ def test_in_order_the_first_listed_keeps_its_power():
 
 
 def test_the_demonstration_gives_what_it_gave_before_there_were_several():
-    # By the version before, where neither an export limit nor amperes bind; computed.
-    assert run(demo()).attrs["energy_kwh"] == pytest.approx(24761.10516163523, rel=1e-10)
+    # By the version before, where neither an export limit nor amperes bind; computed. Another
+    # processor's last bits move it by 1.1e-10, in that version as well.
+    assert run(demo()).attrs["energy_kwh"] == pytest.approx(24761.10516163523, rel=1e-9)
 
 
 def as_version_2(**changes):

@@ -63,8 +63,9 @@ def test_missing_steps_are_missing_in_every_series_and_the_others_as_they_were()
         if "time" not in variable.dims or variable.dtype.kind != "f":
             continue
         assert np.isnan(variable.to_numpy()[GAPS]).all(), name
-        np.testing.assert_array_equal(
-            variable.to_numpy()[there], whole[name].to_numpy()[there], err_msg=name
+        # To the last bit on most processors; on some a sum is made in another order.
+        np.testing.assert_allclose(
+            variable.to_numpy()[there], whole[name].to_numpy()[there], rtol=1e-14, err_msg=name
         )
     assert found["weather_state"].to_numpy()[GAPS].tolist() == [2] * GAPS.size
     assert int(found["weather_state"].sum()) == 2 * GAPS.size

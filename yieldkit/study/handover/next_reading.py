@@ -178,7 +178,7 @@ def _information(weight: FloatArray, mean: FloatArray, spread: FloatArray) -> fl
     density = np.exp(-0.5 * np.square(away)) / (np.sqrt(2.0 * np.pi) * spread[:, None])
     mixed = weight @ density
     whole = np.trapezoid(-mixed * np.log(np.maximum(mixed, 1e-300)), grid)
-    alone = weight @ (0.5 * np.log(2.0 * np.pi * np.e * np.square(spread)))
+    alone = weight @ (0.5 * (1.0 + np.log(2.0 * np.pi * np.square(spread))))
     return max(float(whole - alone), 0.0)
 
 

@@ -45,6 +45,25 @@ def test_readings_of_the_drawn_wiring_fit(verify):
     assert "design aid and not a certificate" in out
 
 
+def test_a_string_that_was_not_read_is_not_passed(tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "200")
+    beside = {"irradiance": "839", "module temperature": "60.4"}
+    path = written(filled({(D, VOLTS): {"reading": "244.3", **beside}}), tmp_path / "one.csv")
+    assert main(["verify", str(path)]) == 4
+    said = " ".join(capsys.readouterr().out.split())
+    assert f"NOT CHECKED, for no voltage of them was judged: {A}; {B}; {C}." in said
+    assert main(["verify", str(path), "--json"]) == 4
+    found = json.loads(capsys.readouterr().out)
+    assert not found["fits_the_drawing"]
+    assert found["not_checked"] == [A, B, C]
+
+
+def test_a_voltage_read_in_the_dark_leaves_its_string_unchecked(verify):
+    out, code = verify({C: (300.0, 0.1, 0, 20.0)}, "--json")
+    assert json.loads(out)["not_checked"] == [C]
+    assert code != 0
+
+
 def test_a_module_less_is_named_and_the_reading_asked_for_again(verify):
     out, code = verify({C: (454.6, 11.4, 816, 59.2)})
     assert code == 1

@@ -76,7 +76,7 @@ def parser() -> argparse.ArgumentParser:
         epilog="Exit codes: 0 done, 1 not permitted (all wirings, for compare, propose and "
         "estimate; the chosen one, for handover; verify: something reads otherwise), 2 bad input "
         "or no room, 3 sweep: some runs failed, 4 check: limits of voltage, short circuit, fuse or "
-        "ampacity are NOT CHECKED, verify: nothing can be concluded, 70 internal error "
+        "ampacity are NOT CHECKED, verify: a string NOT CHECKED, 70 internal error "
         f"({_DETAILS}=1 shows where), 130 and 143 stopped. What only costs yield is no failure.",
         allow_abbrev=False,
     )

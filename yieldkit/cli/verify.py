@@ -13,13 +13,13 @@ from yieldkit.report.tables.terminal_verify import verdict_json, verdict_text
 from yieldkit.study.handover.readings import read_readings
 from yieldkit.study.handover.verdict import verdict
 
-FITS, OTHERWISE, NOTHING_JUDGED = 0, 1, 4
+FITS, OTHERWISE, NOT_CHECKED = 0, 1, 4
 
 
 @announced_compiling(note)
 @telling_lines
 def verify(options: Namespace) -> int:
-    """Judge a filled-in sheet; return 1 if anything reads otherwise, 4 if nothing can be judged."""
+    """Judge a filled-in sheet; return 1 if anything reads otherwise, 4 if strings stay unread."""
     site = chosen_site(options)
     found = verdict(site, read_readings(options.readings, site, options.wiring))
     if options.json:
@@ -27,5 +27,7 @@ def verify(options: Namespace) -> int:
     else:
         say(verdict_text(found, terminal_width()))
     if not found.explanations and not found.loud:
-        return NOTHING_JUDGED
-    return FITS if found.is_as_drawn else OTHERWISE
+        return NOT_CHECKED
+    if not found.is_as_drawn:
+        return OTHERWISE
+    return NOT_CHECKED if found.unread else FITS

@@ -60,7 +60,8 @@ def verdict_json(found: Verdict) -> dict[str, Any]:
     return {
         "wiring": found.wiring,
         "answer": found.answer,
-        "fits_the_drawing": found.is_as_drawn,
+        "fits_the_drawing": found.is_as_drawn and not found.unread,
+        "not_checked": list(found.unread),
         "as_drawn": _number(found.as_drawn),
         "loud": list(found.loud),
         "uneven": list(found.uneven),

@@ -119,15 +119,32 @@ class Verdict:
         if self.is_as_drawn:
             return (
                 f"{wiring}: the readings fit the drawing ({percent(self.as_drawn)}). What these "
-                "readings can't tell from it stays open; see below."
+                f"readings can't tell from it stays open; see below.{self._unread_said()}"
             )
         weight, members = self.explanations[0]
         said = f"{wiring}: most probable ({percent(weight)}): {in_words(members)}."
         if weight < CALLED:
             said = f"{wiring}: NOT DECIDED by these readings; see what explains them below."
+        said += self._unread_said()
         if not self.repeat:
             return said
         return f"{said} Before anything is opened or changed read {self.repeat} once more."
+
+    @property
+    def unread(self) -> tuple[str, ...]:
+        """Strings of which no open-circuit voltage could be judged: they are NOT CHECKED."""
+        judged = {
+            own.reading.subject
+            for own in self.readings
+            if own.reading.quantity == "v_oc" and own.state != NOT_JUDGED
+        }
+        return tuple(name for name in self.strings if name not in judged)
+
+    def _unread_said(self) -> str:
+        if not self.unread:
+            return ""
+        names = "; ".join(plain_line(name) for name in self.unread)
+        return f" NOT CHECKED, for no voltage of them was judged: {names}."
 
     @property
     def is_as_drawn(self) -> bool:

@@ -10,6 +10,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+import yieldkit
 from tests.study.handover import trials
 from tests.study.sites import demo
 from yieldkit.study.handover.expected import cloudless_conditions
@@ -84,8 +85,22 @@ def test_the_matrix_is_the_committed_one(noon):
     np.testing.assert_allclose(noon.to_numpy(), kept.to_numpy(), rtol=0.01, atol=0.02)
 
 
+def other_sites():
+    """Return sites that aren't the demonstration, each with a wiring."""
+    starter = yieldkit.load_site("site_configs/starter.yaml")
+    two = yieldkit.load_site("site_configs/two_inverters.yaml")
+    south = demo().variant({"site.latitude": -33.0, "planes.west roof.tilt_deg": 10.0})
+    mixed = starter.wirings[1]
+    return (
+        (starter, starter.wirings[0]),
+        (starter, mixed),
+        (two, two.wirings[0]),
+        (south, south.wirings[1]),
+    )
+
+
 def test_slips_that_read_alike_are_found_by_the_design():
-    for site, wiring in trials.sites():
+    for site, wiring in (*trials.sites(), *other_sites()):
         own = next(trials.generators.installations(((site, wiring),), "Gaussian", 1, 3))
         model = trials.model_of(own)
         apart = distances(model)

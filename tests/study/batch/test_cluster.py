@@ -1,16 +1,19 @@
 """What is told when workers can't be had: no scheduler, no worker, another version, silence."""
 
+import contextlib
+import gc
 import socket
 import subprocess
 import sys
 import time
 from types import SimpleNamespace
 
+import distributed
 import pytest
 
 from tests.study.batch import batches, killing
 from yieldkit.base.errors import InputError
-from yieldkit.study.batch import cluster, worker_versions
+from yieldkit.study.batch import cluster, connection, worker_versions
 from yieldkit.study.batch.sweep import sweep
 from yieldkit.study.batch.worker_versions import other_versions, own_versions
 
@@ -81,19 +84,39 @@ def test_what_is_no_address_is_told(one):
         sweep(one[0], one[1] / "out", scheduler="nonsense")
 
 
+def test_a_client_that_could_not_connect_is_not_in_the_next_ones_way(monkeypatch):
+    # Left unclosed it would close itself as garbage, here in the loop that is just starting.
+    cycle = []
+    with pytest.raises(ValueError, match="missing port number") as told:
+        connection.connected("nonsense", 30.0)
+    cycle += [told, cycle]
+    del told, cycle
+    factory = distributed.utils.get_loop_factory
+
+    def collecting():
+        gc.collect()
+        return factory()
+
+    monkeypatch.setattr(distributed.utils, "get_loop_factory", collecting)
+    with (
+        distributed.LocalCluster(n_workers=0, processes=False, dashboard_address=None) as there,
+        contextlib.closing(connection.connected(there.scheduler_address, 30.0)) as client,
+    ):
+        assert client.status == "running"
+
+
 def test_a_scheduler_that_answers_when_asked_again_is_taken(monkeypatch):
     asked = []
 
-    def client(address, **_more):
+    def opened(address, _timeout_s):
         asked.append(address)
         if len(asked) == 1:
             time.sleep(1.0)
         return Silent()
 
-    monkeypatch.setattr(cluster, "Client", client)
-    monkeypatch.setattr(cluster, "ANSWER_S", 0.1)
-    monkeypatch.setattr(cluster, "_SLACK_S", 0.1)
-    assert cluster._connected("tcp://a:1").status == "running"
+    monkeypatch.setattr(connection, "_opened", opened)
+    monkeypatch.setattr(connection, "_SLACK_S", 0.1)
+    assert connection.connected("tcp://a:1", 0.1).status == "running"
     assert asked == ["tcp://a:1", "tcp://a:1"]
 
 

@@ -6,11 +6,9 @@ import contextlib
 import logging
 import time
 from collections import Counter
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from functools import partial
-from queue import Empty, Queue
-from threading import Thread
-from typing import Any, TypeVar
+from typing import Any
 
 import dask
 from distributed import Client, Future, LocalCluster, wait
@@ -19,6 +17,7 @@ from distributed.comm.core import CommClosedError
 from distributed.scheduler import KilledWorker
 
 from yieldkit.base.errors import YieldkitError, refuse
+from yieldkit.study.batch.connection import CLOSE_S, closed, connected, within
 from yieldkit.study.batch.lost_workers import (
     refuse_gone,
     refuse_silent,
@@ -28,8 +27,6 @@ from yieldkit.study.batch.lost_workers import (
 from yieldkit.study.batch.part import Done, Part, failed_part
 from yieldkit.study.batch.worker import on_worker
 from yieldkit.study.batch.worker_versions import other_versions, own_versions
-
-T = TypeVar("T")
 
 MOST_IN_FLIGHT = 1_000
 """Parts handed out at most, so that neither client nor scheduler holds a large plan."""
@@ -46,7 +43,6 @@ _LOOK_S = 1.0
 _KILLS = 2
 """A run whose part has killed its worker so often is a failed row."""
 _REVIVE_S = 20.0
-_CLOSE_S = 10.0
 _STARTS = 3
 _UNWATCHED = {
     "distributed.worker.profile.enabled": False,
@@ -61,8 +57,6 @@ _SPAWNED = {
 }
 """For the processes that start. What is to be known of one that died is told here; and memory that
 a run lets go of stays for the next, where Dask would have it given back after each array [byte]."""
-_SLACK_S = 2.0
-"""How much longer than its own limit a call may take before nobody waits for it [s]."""
 _NO_LOGS = 60
 """A level above all others: what is to be known of workers is told here."""
 
@@ -82,9 +76,9 @@ def local_client(workers: int) -> Iterator[Client]:
         try:
             yield client
         finally:
-            _closed(client)
+            closed(client)
     finally:
-        cluster.close(timeout=_CLOSE_S)
+        cluster.close(timeout=CLOSE_S)
 
 
 def _started(workers: int) -> LocalCluster:
@@ -129,7 +123,7 @@ def client_of(scheduler: str) -> Iterator[Client]:
     # What is lost is told here, in a sentence of ours.
     logging.getLogger("distributed").setLevel(_NO_LOGS)
     try:
-        client = _connected(scheduler)
+        client = connected(scheduler, ANSWER_S)
     except (OSError, ValueError, TypeError) as error:
         refuse_unanswered(scheduler, ANSWER_S, _first_line(error))
     try:
@@ -138,7 +132,7 @@ def client_of(scheduler: str) -> Iterator[Client]:
         except (TimeoutError, OSError):
             refuse_without_workers(scheduler, WORKER_S)
         try:
-            found = _within(ANSWER_S, partial(client.run, own_versions, on_error="return"))
+            found = within(ANSWER_S, partial(client.run, own_versions, on_error="return"))
         except TimeoutError:
             refuse_without_workers(scheduler, WORKER_S)
         other = other_versions(found)
@@ -151,16 +145,7 @@ def client_of(scheduler: str) -> Iterator[Client]:
             )
         yield client
     finally:
-        _closed(client)
-
-
-def _connected(scheduler: str) -> Client:
-    """Connect; a second time if need be, for a handshake lost on its way waits without a limit."""
-    half_s = ANSWER_S / 2.0
-    connect = partial(Client, scheduler, timeout=half_s, set_as_default=False)
-    with contextlib.suppress(TimeoutError):
-        return _within(half_s, connect)
-    return _within(half_s, connect)
+        closed(client)
 
 
 def computed_by_workers(client: Client, parts: Iterator[Part], where: str) -> Iterator[Done]:
@@ -284,7 +269,7 @@ class _Window:
     def cancel(self) -> None:
         """Call back what is in flight."""
         with contextlib.suppress(Exception):  # the scheduler may be gone
-            _within(_CLOSE_S, partial(self.client.cancel, list(self.flying), force=True))
+            within(CLOSE_S, partial(self.client.cancel, list(self.flying), force=True))
 
 
 def _alone(window: _Window, part: Part) -> Iterator[Done]:
@@ -304,43 +289,11 @@ def _alone(window: _Window, part: Part) -> Iterator[Done]:
     )
 
 
-def _within(seconds: float, call: Callable[[], T]) -> T:
-    """Return what a call gives, and wait no longer: not every call of a client has a limit.
-
-    Raises
-    ------
-    TimeoutError
-        If it takes longer; nobody waits for its thread.
-    """
-    answers: Queue[tuple[bool, Any]] = Queue()
-
-    def ask() -> None:
-        try:
-            answers.put((True, call()))
-        except BaseException as error:
-            answers.put((False, error))
-
-    Thread(target=ask, daemon=True).start()
-    try:
-        good, found = answers.get(timeout=seconds + _SLACK_S)
-    except Empty:
-        raise TimeoutError("nothing came back") from None
-    if not good:
-        raise found
-    answer: T = found
-    return answer
-
-
 def _as_told(error: BaseException, where: str) -> BaseException:
     """Return an error of a worker as it is told here."""
     if isinstance(error, OSError | YieldkitError):
         return error
     return RuntimeError(f"{where}: {type(error).__name__}: {error}")
-
-
-def _closed(client: Client) -> None:
-    with contextlib.suppress(Exception):  # the scheduler may be gone; nothing is waited for
-        _within(_CLOSE_S, partial(client.close, timeout=_CLOSE_S))
 
 
 def _first_line(error: BaseException) -> str:

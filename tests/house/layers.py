@@ -54,7 +54,8 @@ INSIDE: dict[str, dict[str, set[str]]] = {
         "several_inverters": {"simulation", "wiring_energies"},
         "uncertainty": {"simulation", "wiring_energies"},
         "estimate": {"simulation", "uncertainty", "wiring_energies"},
-        "handover": {"simulation", "uncertainty", "wiring_energies"},
+        "logs": {"simulation"},
+        "handover": {"logs", "simulation", "uncertainty", "wiring_energies"},
         "ranking": {"several_inverters", "simulation", "uncertainty", "wiring_energies"},
         "comparison": {"ranking", "simulation", "uncertainty", "wiring_energies"},
         "results": {

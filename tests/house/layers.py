@@ -56,6 +56,14 @@ INSIDE: dict[str, dict[str, set[str]]] = {
         "estimate": {"simulation", "uncertainty", "wiring_energies"},
         "logs": {"simulation"},
         "handover": {"logs", "simulation", "uncertainty", "wiring_energies"},
+        "review": {
+            "estimate",
+            "handover",
+            "logs",
+            "simulation",
+            "uncertainty",
+            "wiring_energies",
+        },
         "ranking": {"several_inverters", "simulation", "uncertainty", "wiring_energies"},
         "comparison": {"ranking", "simulation", "uncertainty", "wiring_energies"},
         "results": {

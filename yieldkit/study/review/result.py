@@ -260,7 +260,9 @@ class Review:
     @property
     def by_hour(self) -> pd.DataFrame:
         """Measured over expected energy by hour of the day (rows) and input (columns) [1]."""
-        return self.data["hour_ratio"].to_pandas()
+        found = self.data["hour_ratio"].transpose("hour", "tracker")
+        heads = (found.indexes["hour"], found.indexes["tracker"])
+        return pd.DataFrame(found.to_numpy(), *heads)
 
     @property
     def hours(self) -> pd.DataFrame:

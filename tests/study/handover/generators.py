@@ -17,8 +17,8 @@ from yieldkit.physics.module.datasheet import translation_arguments
 from yieldkit.physics.module.temperature import mounting_model
 from yieldkit.study.handover import slips as handover_slips
 from yieldkit.study.handover.meter import MeterReadings
-from yieldkit.study.handover.plane_sky import cloudless, plane_sky
 from yieldkit.study.handover.slips import all_slips, drawn_wiring, priors
+from yieldkit.study.simulation.plane_sky import cloudless, plane_sky
 
 GAUSS, OTHER_HEAT, TAILS_ON_READINGS, TAILS_ON_UNKNOWNS, MISREADING = (
     "Gaussian",

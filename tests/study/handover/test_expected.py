@@ -19,10 +19,10 @@ from yieldkit.study.handover.expected import (
     expected_readings,
 )
 from yieldkit.study.handover.module_tables import cell_groups, module_table
-from yieldkit.study.handover.plane_sky import cloudless, plane_sky
 from yieldkit.study.handover.reading import Reading
 from yieldkit.study.handover.slips import Drawn
 from yieldkit.study.handover.string_model import mixed_current
+from yieldkit.study.simulation.plane_sky import cloudless, plane_sky
 
 NOON = pd.Timestamp("2026-06-21T12:10+01:00")
 MORNING = pd.Timestamp("2026-06-21T08:20+01:00")

@@ -26,14 +26,14 @@ from yieldkit.study.handover.meter import (
 )
 from yieldkit.study.handover.module_tables import cell_groups, module_table
 from yieldkit.study.handover.names import named_strings
-from yieldkit.study.handover.plane_sky import (
+from yieldkit.study.handover.slips import all_slips, drawn_wiring
+from yieldkit.study.handover.string_model import StringModel, runs_of, spreads_of
+from yieldkit.study.simulation.plane_sky import (
     cells_behind,
     cells_without_thermometer,
     cloudless,
     plane_sky,
 )
-from yieldkit.study.handover.slips import all_slips, drawn_wiring
-from yieldkit.study.handover.string_model import StringModel, runs_of, spreads_of
 from yieldkit.study.simulation.trackers import tracker_limits
 
 BAND = 2.0

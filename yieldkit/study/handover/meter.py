@@ -12,14 +12,14 @@ import pandas as pd
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site
-from yieldkit.study.handover.plane_sky import (
+from yieldkit.study.handover.slips import Slip
+from yieldkit.study.simulation.plane_sky import (
     PlaneSky,
     cells_behind,
     cells_without_thermometer,
     cloudless,
     plane_sky,
 )
-from yieldkit.study.handover.slips import Slip
 
 VOLTAGE, CURRENT = 0, 1
 TEMP_AIR_C = 20.0

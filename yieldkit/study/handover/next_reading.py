@@ -12,9 +12,9 @@ import pandas as pd
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.study.handover.judge import Judgement, noise_under
 from yieldkit.study.handover.meter import CURRENT, VOLTAGE, MeterReadings, surroundings
-from yieldkit.study.handover.plane_sky import cloudless, plane_sky
 from yieldkit.study.handover.slips import Slip
 from yieldkit.study.handover.string_model import StringModel
+from yieldkit.study.simulation.plane_sky import cloudless, plane_sky
 
 _SOON = pd.Timedelta(minutes=10)
 _SUN_HOURS = (-3.0, 0.0, 3.0)

@@ -186,6 +186,14 @@ class KeptFunctions(caching.FunctionCache):
     the rest itself before it begins.
     """
 
+    def __init__(self, function: Callable[..., Any], mark: str) -> None:
+        super().__init__(function)  # type: ignore[no-untyped-call]  # numba has no types
+        self._cache_file = caching.IndexDataCacheFile(  # type: ignore[no-untyped-call]
+            cache_path=self._cache_path,
+            filename_base=f"{self._impl.filename_base}{mark}",
+            source_stamp=self._impl.locator.get_source_stamp(),
+        )
+
     def load_overload(self, sig: Any, target_context: Any) -> Any:
         """Return the compiled form for a signature, or None where there is none."""
         rtsys.initialize(target_context)
@@ -274,15 +282,31 @@ def compiled_owning(function: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def _compiled(function: Callable[..., Any], owning: bool) -> Callable[..., Any]:
+    """Return a function for Python, with one of the same code for what else is compiled.
+
+    Only what Python calls needs an entrance from there, and nothing is called from C; to make
+    both for every function takes a third of its compilation.
+    """
     options: dict[str, Any] = {"nogil": True, "error_model": "numpy", "_nrt": owning}
+    options["no_cfunc_wrapper"] = True
+    for_python = _kept(function, options, "")
+    inside = _kept(function, options | {"no_cpython_wrapper": True}, ".inside")
+    # What is compiled asks these two of the functions that it calls.
+    for_python.get_call_template = inside.get_call_template
+    for_python.get_overload = inside.get_overload
+    return cast(Callable[..., Any], for_python)
+
+
+def _kept(function: Callable[..., Any], options: dict[str, Any], mark: str) -> Any:
+    """Return a function that is compiled when it is called, and kept under a name with a mark."""
     dispatcher: Any = numba.njit(**options)(function)
     if _FOLDER is None:
-        return cast(Callable[..., Any], dispatcher)
+        return dispatcher
     before = numba_config.CACHE_DIR, numba_config.CACHE_LOCATOR_CLASSES
     numba_config.CACHE_DIR = str(_FOLDER)
     numba_config.CACHE_LOCATOR_CLASSES = f"{__name__}.{SourcesCacheLocator.__name__}"
     try:
-        dispatcher._cache = KeptFunctions(function)  # type: ignore[no-untyped-call]
+        dispatcher._cache = KeptFunctions(function, mark)
     finally:
         numba_config.CACHE_DIR, numba_config.CACHE_LOCATOR_CLASSES = before
-    return cast(Callable[..., Any], dispatcher)
+    return dispatcher

@@ -32,6 +32,8 @@ if TYPE_CHECKING:
     from yieldkit.study.handover.sheet import Handover as Handover
     from yieldkit.study.handover.verdict import Verdict as Verdict
     from yieldkit.study.handover.verdict import verdict as verdict
+    from yieldkit.study.logs.plant_log import PlantLog as PlantLog
+    from yieldkit.study.logs.reading import read_log as read_log
     from yieldkit.study.ranking.proposal import Proposal as Proposal
     from yieldkit.study.ranking.proposal import weigh as weigh
     from yieldkit.study.ranking.propose import Ranking as Ranking
@@ -49,6 +51,7 @@ _DOOR = {
     "Findings": "yieldkit.design.checks.findings",
     "Handover": "yieldkit.study.handover.sheet",
     "InputError": "yieldkit.base.errors",
+    "PlantLog": "yieldkit.study.logs.plant_log",
     "Proposal": "yieldkit.study.ranking.proposal",
     "Ranking": "yieldkit.study.ranking.propose",
     "Site": "yieldkit.config.site.site",
@@ -64,6 +67,7 @@ _DOOR = {
     "load": "yieldkit.study.results.saved",
     "load_site": "yieldkit.config.site.files",
     "propose": "yieldkit.study.ranking.propose",
+    "read_log": "yieldkit.study.logs.reading",
     "read_readings": "yieldkit.study.handover.readings",
     "read_weather": "yieldkit.weather.readers.read",
     "run_report": "yieldkit.report.page.notebook",

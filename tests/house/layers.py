@@ -29,6 +29,7 @@ INSIDE: dict[str, dict[str, set[str]]] = {
     "config": {
         "models": set(),
         "reading": set(),
+        "log": {"models", "reading"},
         "plan": {"models", "reading"},
         "relations": {"models", "reading"},
         "site": {"models", "reading", "relations"},

@@ -99,6 +99,22 @@ def wall_clock(text: str, where: str) -> ZoneInfo:
     return ZoneInfo(word)
 
 
+def has_summer_time(text: str) -> bool:
+    """Tell whether a zone that was read by `utc_offset` is one whose clocks are put forward.
+
+    Parameters
+    ----------
+    text : str
+        As for `utc_offset`.
+    """
+    try:
+        zone = ZoneInfo(text.strip())
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        return False
+    months = [datetime(2025, month, 1, tzinfo=UTC).astimezone(zone) for month in (1, 7)]
+    return len({each.utcoffset() for each in months}) > 1
+
+
 @lru_cache(maxsize=1)
 def _zone_names() -> tuple[str, ...]:
     return tuple(sorted(available_timezones()))

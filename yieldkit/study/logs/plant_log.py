@@ -7,9 +7,11 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 import xarray as xr
 
 from yieldkit.base.arrays import BoolArray, IntArray
+from yieldkit.base.display import Card, some_names
 
 COUNTED = "counted"
 NIGHT, DARK = "night", "too little light to tell"
@@ -116,3 +118,60 @@ class PlantLog:
             }
             for at, name in enumerate(self.data["tracker"].to_numpy())
         }
+
+    def __repr__(self) -> str:
+        return _card(self).text()
+
+    __str__ = __repr__
+
+    def _repr_html_(self) -> str:
+        return _card(self).html()
+
+
+_WORDS = {"v_dc": "V", "i_dc": "I", "p_dc": "P", "v_ac": "V (AC)", "p_ac": "P (AC)"}
+
+
+def _card(log: PlantLog) -> Card:
+    """Return what a log says of itself."""
+    data = log.data
+    step = pd.Timedelta(seconds=float(data.attrs["interval_s"]))
+    local = pd.DatetimeIndex(data.indexes["time"])
+    local += pd.Timedelta(seconds=float(data.attrs.get("utc_offset_s", 0.0)))
+    zone = data.attrs.get("time_zone", "UTC")
+    inputs = [str(name) for name in data["tracker"].to_numpy()]
+    written = [word for name, word in _WORDS.items() if name in data]
+    hours = step / pd.Timedelta(hours=1)
+    counted = {name: int(n) for name, n in zip(inputs, log.counted.sum(axis=0), strict=True)}
+    rows = (
+        ("from", f"{local[0]:%Y-%m-%d %H:%M} to {local[-1] + step:%Y-%m-%d %H:%M} ({zone})"),
+        ("steps", f"{len(local):,} of {step / pd.Timedelta(minutes=1):g} min"),
+        ("inputs", f"{some_names(inputs)}: {', '.join(written)}"),
+        ("counts", "; ".join(f"{name} {n * hours:,.1f} h" for name, n in counted.items())),
+        ("left out", _left_out(log)),
+        ("weather", _weather(log.weather)),
+        *((("clock", f"looked at on {len(log.clock)} days"),) if log.clock else ()),
+        *(
+            (("remarks", f"{len(log.remarks)}, the first: {log.remarks[0]}"),)
+            if log.remarks
+            else ()
+        ),
+    )
+    hint = "Ask it for .left_out_hours(), .remarks, .data, .weather."
+    return Card(f"Log {log.name}", rows, hint)
+
+
+def _left_out(log: PlantLog) -> str:
+    """Return for each reason how long it held, for the input of which it held longest."""
+    most: dict[str, float] = {}
+    for by_reason in log.left_out_hours().values():
+        for reason, hours in by_reason.items():
+            most[reason] = max(most.get(reason, 0.0), hours)
+    told = "; ".join(f"{reason} {hours:,.1f} h" for reason, hours in most.items())
+    return f"{told} (of the input that lacks most)" if told else "nothing"
+
+
+def _weather(weather: xr.Dataset | None) -> str:
+    if weather is None:
+        return "none of its own"
+    own = [str(name) for name in weather.data_vars if str(name) != "filled"]
+    return ", ".join(own)

@@ -223,14 +223,11 @@ def read_times(
     if pd.api.types.is_numeric_dtype(column.dtype):
         return pd.DatetimeIndex([]), [_asked(where, f"the number {column.iloc[0]:g} as a time")]
     texts = column.astype("string").str.strip()
-    midnight = texts.str.contains(r"[T ]24:00(?::00)?$", regex=True, na=False)
-    if midnight.any():
-        texts = texts.mask(midnight, texts.str.replace(r"([T ])24:00", r"\g<1>00:00", regex=True))
     try:
-        times = pd.to_datetime(texts, format=dates.form, errors="coerce", utc=dates.zoned)
+        index = times_or_nothing(texts, dates)
     except ValueError:
         return pd.DatetimeIndex([]), [_asked(where, f"the format '{dates.form}'")]
-    bad = (times.isna() & column.notna() & (texts != "")).to_numpy()
+    bad = np.asarray(index.isna()) & (column.notna() & (texts != "")).to_numpy(dtype=bool)
     if bad.any():
         row = int(np.argmax(bad))
         got = f"'{str(column.iloc[row])[:40]}' in row {row + 1} of the table"
@@ -239,12 +236,35 @@ def read_times(
         return pd.DatetimeIndex([]), [
             Problem(where, got + others, f"a time such as the others, {form}", remedy=_ADVICE)
         ]
-    index = pd.DatetimeIndex(times)
     odd = np.flatnonzero((index.year < _YEARS[0]) | (index.year > _YEARS[1]))
     if odd.size:
         got = f"'{str(column.iloc[odd[0]])[:40]}' in row {odd[0] + 1} of the table"
         years = f"a time of the years {_YEARS[0]} to {_YEARS[1]}"
         return pd.DatetimeIndex([]), [Problem(where, got, years, remedy=_ADVICE)]
-    if midnight.any():
-        index = index + pd.to_timedelta(midnight.to_numpy().astype(int), unit="D")
     return index, []
+
+
+def times_or_nothing(texts: pd.Series, dates: Dates) -> pd.DatetimeIndex:
+    """Return texts as times, and no time (NaT) for each that is none.
+
+    Parameters
+    ----------
+    texts : Series
+        Times as texts, without blanks around them; 24:00 is the next day's midnight.
+    dates : Dates
+        How they are written.
+
+    Raises
+    ------
+    ValueError
+        If the form is none that dates can be written in.
+    """
+    midnight = texts.str.contains(r"[T ]24:00(?::00)?$", regex=True, na=False)
+    if midnight.any():
+        texts = texts.mask(midnight, texts.str.replace(r"([T ])24:00", r"\g<1>00:00", regex=True))
+    times = pd.DatetimeIndex(
+        pd.to_datetime(texts, format=dates.form, errors="coerce", utc=dates.zoned)
+    )
+    if midnight.any():
+        times = times + pd.to_timedelta(midnight.to_numpy().astype(int), unit="D")
+    return times

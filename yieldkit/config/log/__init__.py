@@ -1,0 +1,1 @@
+"""Descriptions of plant logs, read from their files."""

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from yieldkit.study.handover.verdict import verdict as verdict
     from yieldkit.study.logs.plant_log import PlantLog as PlantLog
     from yieldkit.study.logs.reading import read_log as read_log
+    from yieldkit.study.logs.starting import start_log as start_log
     from yieldkit.study.ranking.proposal import Proposal as Proposal
     from yieldkit.study.ranking.proposal import weigh as weigh
     from yieldkit.study.ranking.propose import Ranking as Ranking
@@ -73,6 +74,7 @@ _DOOR = {
     "run_report": "yieldkit.report.page.notebook",
     "save": "yieldkit.study.results.saved",
     "simulate": "yieldkit.study.simulation.simulate",
+    "start_log": "yieldkit.study.logs.starting",
     "sweep": "yieldkit.study.batch.sweep",
     "verdict": "yieldkit.study.handover.verdict",
     "weigh": "yieldkit.study.ranking.proposal",

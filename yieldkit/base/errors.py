@@ -76,7 +76,8 @@ def refuse(where: str, got: str, needed: str, cause: str = "", remedy: str = "")
 def nearest(word: str, candidates: Iterable[str]) -> str | None:
     """Return the candidate that looks most like `word`, or None if none is close."""
     known = list(candidates)
+    alike = next((each for each in known if each.casefold() == word.casefold()), None)
+    if alike is not None:
+        return alike
     matches = difflib.get_close_matches(word, known, n=1, cutoff=0.6)
-    if matches:
-        return matches[0]
-    return next((each for each in known if each.lower() == word.lower()), None)
+    return matches[0] if matches else None

@@ -226,7 +226,7 @@ def test_readings_that_no_such_plant_gives_are_left_out_and_told(tmp_path):
     assert "v_dc of MPPT 1: 1 reading that no such plant gives, such as 6,553.5 V" in str(
         log.remarks
     )
-    assert "a.csv, U3: 1 cells of -9999 count as empty." in log.remarks
+    assert "a.csv, U3: 1 cell of -9999 left empty: a mark of a missing value." in log.remarks
 
 
 def test_loggers_that_are_late_mean_their_step(tmp_path, plain):

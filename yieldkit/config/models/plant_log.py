@@ -22,7 +22,7 @@ def _pairs(columns: Any) -> Any:
         isinstance(pair, tuple) and len(pair) == 2 and all(isinstance(one, str) for one in pair)
         for pair in columns
     ):
-        raise ValueError("inputs with their columns, such as {MPPT 1: U1, MPPT 2: U2}")
+        raise ValueError("a column behind every input, such as {MPPT 1: U1, MPPT 2: U2}")
     return columns
 
 

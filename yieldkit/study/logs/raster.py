@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
 
-from yieldkit.base.arrays import BoolArray, IntArray
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.base.errors import refuse
 from yieldkit.weather.quality.gaps import refuse_far_times
 
@@ -16,6 +17,10 @@ _BACK = {"start": 0.0, "middle": 0.5, "end": 1.0}
 _SHORTEST_S, _LONGEST_S = 1.0, 3600.0
 _LATE = 0.1
 """Share of a step by which a logger may be late and still mean the step."""
+_NEAR = 0.05
+"""Distances of rows within this share of one another are one step."""
+_LONG_RUN = 24
+"""So many rows on end at another step are no gaps."""
 _MOST_STRANGERS = 0.05
 _MOST_DOUBLED = 0.3
 _NONE = pd.DatetimeIndex([], dtype="datetime64[ns]")
@@ -71,8 +76,7 @@ def common_step(groups: Sequence[Rows]) -> int:
         times = np.unique(pd.DatetimeIndex(group.values.index).as_unit("ns").asi8)
         if times.size < 2:
             refuse(group.name, f"{times.size} rows with a time of their own", "two steps at least")
-        seconds, counts = np.unique(np.round(np.diff(times) / 1e9), return_counts=True)
-        step = float(seconds[np.argmax(counts)])
+        step = _commonest(np.diff(times) / 1e9)
         if not _SHORTEST_S <= step <= _LONGEST_S:
             told = f"{step / 3600.0:g} hours" if step > _LONGEST_S else f"{step:g} s"
             refuse(
@@ -82,11 +86,38 @@ def common_step(groups: Sequence[Rows]) -> int:
                 cause="Totals of hours or days?" if step > _LONGEST_S else "",
             )
         found[group.name] = _rounded(step)
+        _refuse_change(times, found[group.name], group.name)
     if len(set(found.values())) > 1:
         told = ", ".join(f"{seconds} s in {name}" for name, seconds in found.items())
         needed = "tables of one step"
         refuse("files", f"steps of {told}", needed, remedy="Export all with the same step")
     return next(iter(found.values()))
+
+
+def _commonest(apart: FloatArray) -> float:
+    """Return the distance that most others lie round: loggers are late by some seconds."""
+    rising = np.sort(apart)
+    near = [np.searchsorted(rising, rising * (1.0 + off), "right") for off in (-_NEAR, _NEAR)]
+    number = near[1] - near[0]
+    at = int(np.argmax(number))
+    return float(np.median(rising[near[0][at] : near[1][at]]))
+
+
+def _refuse_change(times: IntArray, step_s: int, where: str) -> None:
+    """Refuse rows that for long come at another step: they are means over another time."""
+    steps = np.round(np.diff(times) / 1e9 / step_s).astype(int)
+    ends = np.flatnonzero(np.diff(np.r_[0, steps, 0]) != 0)
+    for begin, end in pairwise(ends.tolist()):
+        if steps[begin] > 1 and end - begin >= _LONG_RUN:
+            since = pd.Timestamp(int(times[begin]))
+            refuse(
+                where,
+                f"{end - begin} steps of {steps[begin] * step_s:,} s from {since:%Y-%m-%d %H:%M} "
+                f"UTC on, and steps of {step_s} s elsewhere",
+                "steps of one length",
+                cause="A change of step inside the log?",
+                remedy="Export it with one step",
+            )
 
 
 def _rounded(seconds: float) -> int:

@@ -5,21 +5,19 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from pathlib import Path
-from typing import NamedTuple
 
-import numpy as np
-import pandas as pd
-
-from yieldkit.base.errors import InputError, Problem, refuse
+from yieldkit.base.errors import refuse
 from yieldkit.config.log.file import DescriptionFile, load_description
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.study.logs.assembly import assembled
-from yieldkit.study.logs.clock import Clock, instants
+from yieldkit.study.logs.clock import Clock
+from yieldkit.study.logs.group import read_group
 from yieldkit.study.logs.plant_log import PlantLog
-from yieldkit.study.logs.raster import Rows, common_step, stepped
+from yieldkit.study.logs.raster import common_step, stepped
 from yieldkit.study.logs.sensors import sensed
-from yieldkit.study.logs.table import Written, read_table
+from yieldkit.study.logs.starting import refuse_table
+from yieldkit.study.logs.table import Written
 from yieldkit.study.logs.units import ELECTRICAL
 from yieldkit.study.logs.wanted import Tables, tables_of
 
@@ -49,15 +47,18 @@ def read_log(file: str | Path, site: Site, wiring: str | None = None) -> PlantLo
         For a description or tables that can't be understood, columns, inputs or planes that
         aren't there, and readings that no such plant gives.
     """
+    refuse_table(Path(file))
     described = load_description(file)
     chosen = _wiring(described, site, wiring)
     groups = tables_of(described, site, chosen)
     clock = _clock(described)
-    read = [_read(group, clock, described) for group in groups]
+    written = _written(described)
+    read = [read_group(group, clock, written) for group in groups]
     step_s = common_step([each.rows for each in read])
     brought = [stepped(each.rows, step_s, clock.label) for each in read]
     where = ", ".join(dict.fromkeys(each.rows.name for each in read))
-    readings = assembled(site, chosen, groups, brought, _smallest(read), step_s, where)
+    smallest = {name: step for each in read for name, step in each.smallest.items()}
+    readings = assembled(site, chosen, groups, brought, smallest, step_s, where)
     sensors = [each.name for group in groups for each in group.wanted if not each.of]
     weather = sensed(
         readings.columns[sensors],
@@ -95,48 +96,10 @@ def _clock(described: DescriptionFile) -> Clock:
     return clock
 
 
-class _Read(NamedTuple):
-    """A group's tables in one, the steps their columns are written in, and what was done."""
-
-    rows: Rows
-    smallest: dict[str, float]
-    remarks: tuple[str, ...]
-
-
-def _smallest(read: Sequence[_Read]) -> dict[str, float]:
-    """Return the smallest step in which each electrical column is written."""
-    return {name: step for each in read for name, step in each.smallest.items()}
-
-
-def _read(group: Tables, clock: Clock, described: DescriptionFile) -> _Read:
-    """Read all tables of a group, one after the other."""
+def _written(described: DescriptionFile) -> Written:
     said = described.said
     units = {quantity: getattr(said.units, quantity, None) for quantity in ELECTRICAL}
-    written = Written(said.decimal, said.date_format, said.encoding, units)
-    parts, unclear = [], []
-    remarks: list[str] = []
-    smallest: dict[str, float] = {}
-    problems: list[Problem] = []
-    for path in group.files:
-        try:
-            table = read_table(path, group, written)
-        except InputError as error:
-            problems += error.problems
-            continue
-        found = instants(table.stamps, clock, table.name)
-        own = table.values.set_axis(found.times, axis="index")
-        parts.append(own[~np.asarray(found.times.isna())])
-        unclear.append(found.unclear.to_numpy())
-        remarks += [*table.remarks, *found.remarks]
-        for name, step in table.steps.items():
-            smallest[name] = min(step or np.inf, smallest.get(name, np.inf))
-    if problems:
-        raise InputError(problems)
-    name = group.files[0].name
-    if len(group.files) > 1:
-        name = f"{name} and {len(group.files) - 1} more"
-    either = pd.DatetimeIndex(np.concatenate(unclear))
-    return _Read(Rows(name, pd.concat(parts), either), smallest, tuple(remarks))
+    return Written(said.decimal, said.date_format, said.encoding, units)
 
 
 def _provenance(groups: Sequence[Tables], described: DescriptionFile) -> dict[str, str]:

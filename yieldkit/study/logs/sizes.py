@@ -23,6 +23,11 @@ _NIGHT_AC = 0.05
 _FEW = 0.01
 _THOUSAND, _THOUSANDTH = 20.0, 0.0015
 _UNIT = {"v_dc": "V", "i_dc": "A", "p_dc": "W", "p_ac": "W", "v_ac": "V"}
+_REMEDY = {
+    "v_ac": "Divide them by 1.732.",
+    "p_dc": "Write units: {p_dc: W}, and W into the table's head",
+    "p_ac": "Write units: {p_ac: W}, and W into the table's head",
+}
 _FEWEST_MOVES, _MOST_FALLS = 6, 0.02
 
 
@@ -115,12 +120,8 @@ def impossible(
                 spot,
                 f"{worst:,.6g} {unit} in the middle of {int(over.sum()):,} readings",
                 f"no more than about {size:,.4g} {unit} (standard test conditions)",
-                cause="Are they W, called kW?"
-                if kilo
-                else "Readings of another wiring or site, or a decimal sign lost?",
-                remedy=f"Write units: {{{quantity}: W}}, and W into the table's head"
-                if kilo
-                else "",
+                cause=_why_large(quantity, kilo),
+                remedy=_REMEDY.get(quantity if kilo or quantity == "v_ac" else "", ""),
             )
         )
     if under.sum() > 0.5 * max(int(moved.sum()), 1):
@@ -134,6 +135,14 @@ def impossible(
             )
         )
     return over | under, problems
+
+
+def _why_large(quantity: str, kilo: bool) -> str:
+    if quantity == "v_ac":
+        return "Voltages between phases?"
+    if kilo:
+        return "Are they W, called kW?"
+    return "Readings of another wiring or site, or a decimal sign lost?"
 
 
 def refuse_wrong_scale(tops: Mapping[tuple[str, str], float], sizes: Sizes, where: str) -> None:
@@ -206,7 +215,7 @@ def counter_problems(
     afternoon = (sun_hour >= 13) & (sun_hour < 23)
     both = afternoon[1:] & afternoon[:-1]
     for (quantity, name), values in powers.items():
-        moves = np.diff(values)[both]
+        moves = np.diff(values)[both & (values[1:] > 0.0)]
         rises, falls = int((moves > 0.0).sum()), int((moves < 0.0).sum())
         if rises < _FEWEST_MOVES or falls > _MOST_FALLS * (rises + falls):
             continue

@@ -14,11 +14,11 @@ import yieldkit
 from tests.study.handover import trials
 from tests.study.sites import demo
 from yieldkit.study.handover.expected import cloudless_conditions
+from yieldkit.study.handover.judged_model import distances
 from yieldkit.study.handover.meter import MeterReadings
 from yieldkit.study.handover.reference_errors import CELL_HEAT
 from yieldkit.study.handover.sheet_readings import string_model
 from yieldkit.study.handover.slips import drawn_wiring
-from yieldkit.study.handover.string_model import distances
 
 MATRIX = Path(__file__).with_name("distances.csv")
 NAMES = ("A", "B", "C", "D")

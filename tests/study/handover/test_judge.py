@@ -16,7 +16,8 @@ import pytest
 from tests.study.handover import trials
 from tests.study.handover.generators import GAUSS, GENERATORS, MISREADING, TAILS_ON_UNKNOWNS
 from yieldkit.study.handover import judge
-from yieldkit.study.handover.judge import alike, noise_under
+from yieldkit.study.handover.judge import alike
+from yieldkit.study.handover.judged_model import distances
 from yieldkit.study.handover.meter import MeterReadings, surroundings
 from yieldkit.study.handover.next_reading import (
     candidates,
@@ -27,7 +28,7 @@ from yieldkit.study.handover.next_reading import (
 )
 from yieldkit.study.handover.sheet_readings import string_model
 from yieldkit.study.handover.slips import drawn_wiring, priors
-from yieldkit.study.handover.string_model import StringModel, distances
+from yieldkit.study.handover.string_model import StringModel
 
 pytestmark = pytest.mark.slow
 
@@ -201,7 +202,7 @@ def open_after(own, planes, further, seed):
     around = surroundings(model.site, planes, further, (slip,))
     truth = replace(model, slips=(settled_of(slip),), readings=further, around=around)
     unknowns = rng.multivariate_normal(found.unknowns[at], found.spread[at])
-    value = truth.at(unknowns[None])[0][0] + noise_under(truth)[0] * rng.standard_normal(1)
+    value = truth.at(unknowns[None])[0][0] + truth.noise_under()[0] * rng.standard_normal(1)
     drawn = drawn_wiring(own.installation.site, own.installation.wiring, own.installation.names)
     readings = joined(own.installation.readings, further._replace(value=value))
     later = string_model(model.site, drawn, planes, readings)

@@ -10,8 +10,9 @@ import yieldkit
 from tests.study.handover import generators
 from yieldkit.study.handover import sheet_readings, verdict
 from yieldkit.study.handover.judge import Judgement, alike, judged
+from yieldkit.study.handover.judged_model import distances
 from yieldkit.study.handover.slips import NONE_OF_THESE, drawn_wiring, priors
-from yieldkit.study.handover.string_model import StringModel, distances
+from yieldkit.study.handover.string_model import StringModel
 
 SEPARABLE = 4.0
 

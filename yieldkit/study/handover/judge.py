@@ -8,8 +8,8 @@ import numpy as np
 from scipy.special import gammaln
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
+from yieldkit.study.handover.judged_model import JudgedModel
 from yieldkit.study.handover.slips import AS_DRAWN, Slip
-from yieldkit.study.handover.string_model import StringModel
 
 _FREEDOM = 5.0
 """Degrees of freedom of Student's t by which unknowns and readings vary: heavier tails than the
@@ -23,10 +23,6 @@ _NEAR = 0.02
 """Steps shorter than this end the fitting [standard deviations]."""
 _FAR = 60.0
 """Slips this much less likely than the likeliest, as a logarithm, aren't fitted to the end."""
-_MISREAD_SHARE, _MISREAD_V_A = 0.3, (5.0, 0.3)
-"""How far a reading that is worth nothing may be off: share of its value, and [V], [A]."""
-_NONE_SHARE = 0.12
-"""The same for all readings where none of the slips explains them."""
 ALIKE = 1.0
 """Slips whose readings lie nearer than this aren't parted [standard deviations]."""
 
@@ -76,7 +72,7 @@ class Judgement(NamedTuple):
         return float(self.probability[self.groups == self.groups[at]].sum())
 
 
-def judged(model: StringModel, prior: FloatArray, groups: IntArray, apart: FloatArray) -> Judgement:
+def judged(model: JudgedModel, prior: FloatArray, groups: IntArray, apart: FloatArray) -> Judgement:
     """Return how probable each slip is after the readings.
 
     Under each slip the unknowns are fitted to the readings, the model made linear anew in each
@@ -85,7 +81,7 @@ def judged(model: StringModel, prior: FloatArray, groups: IntArray, apart: Float
 
     Parameters
     ----------
-    model : StringModel
+    model : JudgedModel
         The readings as functions of the unknowns.
     prior : ndarray
         Prior probability of each slip [1] (slip,).
@@ -94,8 +90,8 @@ def judged(model: StringModel, prior: FloatArray, groups: IntArray, apart: Float
     apart : ndarray
         From `distances`.
     """
-    value = model.readings.value
-    noise = noise_under(model)
+    value = model.value
+    noise = model.noise_under()
     start = np.zeros((len(model.slips), model.unknowns))
     best, lowest = _fitted(model, noise, start, _FIRST_ROUNDS)
     near = np.flatnonzero(lowest < lowest.min() + _FAR)
@@ -117,13 +113,13 @@ def judged(model: StringModel, prior: FloatArray, groups: IntArray, apart: Float
 
 
 def _fitted(
-    model: StringModel, noise: FloatArray, start: FloatArray, rounds: int
+    model: JudgedModel, noise: FloatArray, start: FloatArray, rounds: int
 ) -> tuple[FloatArray, FloatArray]:
     """Return the unknowns that fit best under each slip, and minus the logarithm of their density.
 
     Parameters
     ----------
-    model : StringModel
+    model : JudgedModel
         The readings.
     noise : ndarray
         Standard deviation of each reading by itself (slip, reading).
@@ -137,13 +133,13 @@ def _fitted(
     expected, slopes = model.at(unknowns)
     for _ in range(rounds):
         hessian, pull = _normal(
-            (model.readings.value - expected) / noise, slopes / noise[..., None], unknowns
+            (model.value - expected) / noise, slopes / noise[..., None], unknowns
         )
         step = np.linalg.solve(hessian, pull[..., None])[..., 0]
         longest = np.abs(step).max(axis=1, keepdims=True)
         unknowns = unknowns + step * np.minimum(1.0, _LONGEST_STEP / np.maximum(longest, 1e-12))
         expected, slopes = model.at(unknowns)
-        away = (model.readings.value - expected) / noise
+        away = (model.value - expected) / noise
         cost = _cost(away) + _cost(unknowns) + np.log(noise).sum(axis=1)
         better = cost < lowest
         best[better], lowest[better] = unknowns[better], cost[better]
@@ -172,29 +168,6 @@ def alike(slips: tuple[Slip, ...], apart: FloatArray) -> IntArray:
     return found
 
 
-def noise_under(model: StringModel) -> FloatArray:
-    """Return the standard deviation of each reading by itself under each slip (slip, reading).
-
-    Parameters
-    ----------
-    model : StringModel
-        The readings; one that a slip calls worth nothing may be far off.
-    """
-    plain, _ = model.at(np.zeros((len(model.slips), model.unknowns)))
-    noise = model.noise(plain)
-    floor = np.where(model.readings.quantity == 0, *_MISREAD_V_A)
-    value = np.abs(model.readings.value)
-    for at, own in enumerate(model.slips):
-        if own.doubt is None:
-            continue
-        every = own.doubt < 0
-        chosen = slice(None) if every else slice(own.doubt, own.doubt + 1)
-        share = _NONE_SHARE if every else _MISREAD_SHARE
-        size = np.maximum(value, np.abs(plain[at]))
-        noise[at, chosen] = np.hypot(noise[at], np.hypot(share * size, floor))[chosen]
-    return noise
-
-
 def _cost(away: FloatArray) -> FloatArray:
     """Return minus the logarithm of Student's density, summed along the last axis."""
     square = np.square(away / _SCALE)
@@ -215,7 +188,7 @@ def _normal(
 ) -> tuple[FloatArray, FloatArray]:
     """Return matrix and right side of the weighted least squares (slip, ...)."""
     weight, own = _weight(away), _weight(unknowns)
-    hessian = np.einsum("hmu,hm,hmv->huv", slopes, weight, slopes)
+    hessian = slopes.transpose(0, 2, 1) @ (slopes * weight[..., None])
     at = np.arange(unknowns.shape[1])
     hessian[:, at, at] += own
     pull = np.einsum("hmu,hm->hu", slopes, weight * away) - own * unknowns

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from yieldkit.base.arrays import FloatArray, IntArray
-from yieldkit.study.handover.judge import Judgement, noise_under
+from yieldkit.study.handover.judge import Judgement
 from yieldkit.study.handover.meter import CURRENT, VOLTAGE, MeterReadings, surroundings
 from yieldkit.study.handover.slips import Slip
 from yieldkit.study.handover.string_model import StringModel
@@ -152,7 +152,7 @@ def expected_gains(
     later = replace(model, slips=slips, readings=further, around=around)
     mean, slopes = later.at(judgement.unknowns[chosen])
     known = np.einsum("hmu,huv,hmv->hm", slopes, judgement.spread[chosen], slopes)
-    own = noise_under(later)
+    own = later.noise_under()
     spread = np.sqrt(np.maximum(known, 0.0) + np.square(own))
     return np.array(
         [_information(weight, mean[:, at], spread[:, at]) for at in range(mean.shape[1])]

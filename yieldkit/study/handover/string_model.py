@@ -29,6 +29,10 @@ COMMON = (
 """Unknowns that all readings share; each plane's own light and heat come after them."""
 _FLOOR_V, _FLOOR_A = 0.5, 0.02
 """What a meter shows at nothing may be off by so much [V], [A]."""
+_MISREAD_SHARE, _MISREAD_V_A = 0.3, (5.0, 0.3)
+"""How far a reading that is worth nothing may be off: share of its value, and [V], [A]."""
+_NONE_SHARE = 0.12
+"""The same for all readings where none of the slips explains them."""
 
 
 @dataclass(frozen=True)
@@ -62,6 +66,11 @@ class StringModel:
     def unknowns(self) -> int:
         """How many unknowns there are."""
         return len(COMMON) + 2 * len(self.tables)
+
+    @property
+    def value(self) -> FloatArray:
+        """What was read [V or A] (reading,)."""
+        return self.readings.value
 
     def only(self, at: IntArray) -> StringModel:
         """Return the same for some of the slips, by their positions."""
@@ -112,6 +121,25 @@ class StringModel:
         volt, ampere = self.spreads[errors.READING_V], self.spreads[errors.READING_A]
         share = np.where(is_volt, volt, ampere) / 100.0
         return np.hypot(share * values, np.where(is_volt, _FLOOR_V, _FLOOR_A))
+
+    def noise_under(self) -> FloatArray:
+        """Return the standard deviation of each reading by itself (slip, reading).
+
+        One that a slip calls worth nothing may be far off.
+        """
+        plain, _ = self.at(np.zeros((len(self.slips), self.unknowns)))
+        noise = self.noise(plain)
+        floor = np.where(self.readings.quantity == VOLTAGE, *_MISREAD_V_A)
+        value = np.abs(self.value)
+        for at, own in enumerate(self.slips):
+            if own.doubt is None:
+                continue
+            every = own.doubt < 0
+            chosen = slice(None) if every else slice(own.doubt, own.doubt + 1)
+            share = _NONE_SHARE if every else _MISREAD_SHARE
+            size = np.maximum(value, np.abs(plain[at]))
+            noise[at, chosen] = np.hypot(noise[at], np.hypot(share * size, floor))[chosen]
+        return noise
 
     def _light_by(self) -> FloatArray:
         """Return how the logarithm of light follows the unknowns (reading, plane, unknown)."""
@@ -234,23 +262,3 @@ def spreads_of(stated: Mapping[str, float] | None = None) -> dict[str, float]:
         What the sheet's instruments state of themselves, by the keys of `REFERENCE_ERRORS`.
     """
     return {key: own.spread for key, own in errors.REFERENCE_ERRORS.items()} | dict(stated or {})
-
-
-def distances(model: StringModel, at: int = 0) -> FloatArray:
-    """Return how far apart slips read, in standard deviations of all that is unknown (slip, slip).
-
-    Parameters
-    ----------
-    model : StringModel
-        The readings under each slip.
-    at : int
-        The slip in whose covariance that is measured.
-    """
-    values, slopes = model.at(np.zeros((len(model.slips), model.unknowns)))
-    noise = np.square(model.noise(values[at]))
-    covariance = slopes[at] @ slopes[at].T + np.diag(noise)
-    root = np.linalg.inv(np.linalg.cholesky(covariance))
-    white = values @ root.T
-    apart = white[:, None] - white[None]
-    found: FloatArray = np.sqrt(np.square(apart).sum(axis=2))
-    return found

@@ -28,6 +28,7 @@ from yieldkit.study.handover.beside_expected import (
 from yieldkit.study.handover.form import clock_of
 from yieldkit.study.handover.inputs_beside import inputs_beside
 from yieldkit.study.handover.judge import Judgement, alike, judged
+from yieldkit.study.handover.judged_model import distances
 from yieldkit.study.handover.names import named_strings
 from yieldkit.study.handover.next_reading import NextReading, next_reading
 from yieldkit.study.handover.reading import Reading, Readings
@@ -41,7 +42,6 @@ from yieldkit.study.handover.slips import (
     drawn_wiring,
     priors,
 )
-from yieldkit.study.handover.string_model import distances
 from yieldkit.study.handover.told_slips import in_words, percent
 
 SURE = 0.9

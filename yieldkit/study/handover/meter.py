@@ -97,10 +97,10 @@ def surroundings(
     read_in = planes_of[readings.string]
     nearest_lit = _nearest(readings, read_in, readings.poa_global, len(site.planes))
     nearest_warm = _nearest(readings, read_in, readings.temp_module, len(site.planes))
-    skies = _Skies(site, readings.moments)
+    skies = Skies(site, readings.moments)
     shape = len(slips), len(readings.value), len(site.planes)
     light, on_glass, heat = np.empty(shape), np.empty(shape), np.empty(shape)
-    for members in _of_like_skies(slips):
+    for members in of_like_skies(slips):
         slip = slips[members[0]]
         sky = skies.of(slip)
         glass = sky.poa_global
@@ -118,7 +118,7 @@ def surroundings(
     return Surroundings(light, on_glass, heat, same_lit, same_warm)
 
 
-def _of_like_skies(slips: Sequence[Slip]) -> list[list[int]]:
+def of_like_skies(slips: Sequence[Slip]) -> list[list[int]]:
     """Return positions of slips under which planes, clock and sensor are the same."""
     found: dict[Hashable, list[int]] = {}
     for at, slip in enumerate(slips):
@@ -156,7 +156,7 @@ def _nearest(
     return found
 
 
-class _Skies:
+class Skies:
     """Cloudless skies on planes at the readings' moments, each made once."""
 
     def __init__(self, site: Site, moments: pd.DatetimeIndex):
@@ -164,13 +164,26 @@ class _Skies:
         self._lit = cache(lambda late: cloudless(site, moments - pd.Timedelta(minutes=late)))
         self._sky = cache(self._made)
 
-    def of(self, slip: Slip) -> PlaneSky:
-        """Return the skies of all planes as they lie under a slip (reading, plane)."""
+    def of(self, slip: Slip, more_min: float = 0.0) -> PlaneSky:
+        """Return the skies of all planes as they lie under a slip (reading, plane).
+
+        Parameters
+        ----------
+        slip : Slip
+            The slip.
+        more_min : float
+            By how much more the clock is ahead than under the slip [min].
+        """
         each = [
-            self._sky(place, slip.drawn_as[place], slip.turned[place], slip.clock_min)
+            self._sky(place, slip.drawn_as[place], slip.turned[place], slip.clock_min + more_min)
             for place in range(len(self.site.planes))
         ]
         return PlaneSky(*(np.stack(parts, axis=1) for parts in zip(*each, strict=True)))
+
+    def level(self, slip: Slip) -> FloatArray:
+        """Return the global irradiance of a cloudless sky [W/m2] (reading,)."""
+        found: FloatArray = self._lit(slip.clock_min).light.ghi
+        return found
 
     def _made(
         self, place: int, drawn_as: int, turned: tuple[float, float], late: float

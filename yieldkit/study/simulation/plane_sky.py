@@ -72,7 +72,9 @@ def plane_sky(site: Site, plane: Plane, lit: Lit) -> PlaneSky:
     return PlaneSky(on_glass, passed * (1.0 + plane.rear_gain_percent / 100.0))
 
 
-def cells_without_thermometer(plane: Plane, poa_global: FloatArray, temp_air: float) -> FloatArray:
+def cells_without_thermometer(
+    plane: Plane, poa_global: FloatArray, temp_air: FloatArray | float
+) -> FloatArray:
     """Return the temperature of cells at an assumed light wind [degC].
 
     Parameters
@@ -81,12 +83,13 @@ def cells_without_thermometer(plane: Plane, poa_global: FloatArray, temp_air: fl
         Its mounting.
     poa_global : ndarray
         Light on the glass [W/m2].
-    temp_air : float
+    temp_air : ndarray or float
         [degC].
     """
     shape = poa_global.shape
     flat = poa_global.ravel() / plane.heat_loss_factor
-    air, wind = np.full(flat.shape, temp_air), np.full(flat.shape, _WIND_M_S)
+    air = np.broadcast_to(temp_air, shape).astype(float).ravel()
+    wind = np.full(flat.shape, _WIND_M_S)
     found = cell_temperature(plane.mounting, flat, air, wind, _WIND_HEIGHT_M)
     return np.asarray(found).reshape(shape)
 

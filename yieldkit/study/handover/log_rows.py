@@ -1,0 +1,308 @@
+"""Which rows of a plant's log are judged: those that count, in enough light, below a clear sky."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+import xarray as xr
+
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
+from yieldkit.base.errors import refuse
+from yieldkit.base.measured_planes import CELL, MODULE, POA, measured_name
+from yieldkit.config.site.site import Site
+from yieldkit.study.handover import log_errors as errors
+from yieldkit.study.handover.plane_sky import cloudless, plane_sky
+from yieldkit.study.handover.slips import Drawn
+from yieldkit.study.logs.plant_log import PlantLog
+
+QUANTITIES = ("v_dc", "i_dc", "p_dc")
+LEAST_STEPS = 20
+"""Fewer steps say too little."""
+_LEAST_W_M2 = 100.0
+_DAYS = 3
+"""More days than these say little more, and take long."""
+_ROUGH = 0.03
+"""A cloudless day's current bends from step to step by less than this share of the day's most."""
+_OVERCAST = 0.6
+"""A day that stays below this share of a cloudless day's power has no clear steps."""
+_BENT_WITHIN_S = 600.0
+"""Between steps so far apart [s]."""
+_SPAN_90 = 2.0 * 1.645
+"""Standard deviations in a span that holds nine of ten."""
+
+
+class LogRows(NamedTuple):
+    """Readings of a log, one after another.
+
+    Parameters
+    ----------
+    moments : DatetimeIndex
+        Middles of the chosen steps by the log's clock, what is known of it taken out, UTC (step,).
+    day : ndarray of int
+        The day of each step, from 0 (step,).
+    clock_spread : ndarray
+        How far each day's clock may still be off [min] (day,).
+    step, column : ndarray of int
+        Step and column of each reading (reading,).
+    value : ndarray
+        [V], [A] or [W] (reading,).
+    columns : tuple of (str, str)
+        Input and quantity of each column.
+    light, heat, cells : ndarray
+        Light, temperature of modules' backs and of cells measured on planes [W/m2], [degC], nan
+        where they weren't (step, plane).
+    beside : ndarray
+        Global irradiance where it was measured and no plane's [W/m2] (step,), nan where not.
+    temp_air : ndarray
+        Temperature of the air [degC], nan where it wasn't measured (step,).
+    interval_s : float
+        Length of a step [s].
+    """
+
+    moments: pd.DatetimeIndex
+    day: IntArray
+    clock_spread: FloatArray
+    step: IntArray
+    column: IntArray
+    value: FloatArray
+    columns: tuple[tuple[str, str], ...]
+    light: FloatArray
+    heat: FloatArray
+    cells: FloatArray
+    beside: FloatArray
+    temp_air: FloatArray
+    interval_s: float
+
+    @property
+    def steps(self) -> int:
+        """How many steps there are."""
+        return len(self.moments)
+
+    @property
+    def measured(self) -> bool:
+        """Whether any light was measured."""
+        return bool(np.isfinite(self.light).any() or np.isfinite(self.beside).any())
+
+
+def log_rows(site: Site, drawn: Drawn, log: PlantLog) -> LogRows:
+    """Return the readings of a log that can be judged.
+
+    Where light was measured on every plane that has modules, all steps that count in enough light
+    are taken; elsewhere those below a clear sky, told by how smoothly currents or powers change.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    drawn : Drawn
+        The wiring.
+    log : PlantLog
+        The log.
+
+    Raises
+    ------
+    InputError
+        With less than 20 such steps.
+    """
+    table = _Table(site, drawn, log)
+    columns = _columns(table)
+    chosen = _chosen(site, drawn, table)
+    values = np.full((len(table.moments), len(columns)), np.nan)
+    for at, (name, quantity) in enumerate(columns):
+        own = table.names.index(name)
+        there = chosen[:, own] & table.counted[:, own]
+        if quantity == "v_dc":
+            there = there & ~_idle(table, own)
+        values[there, at] = table.values[quantity][there, own]
+    lit = np.isfinite(values).any(axis=1)
+    days, number = np.unique(table.day[lit], return_counts=True)
+    kept = np.sort(days[np.argsort(-number, kind="stable")][:_DAYS])
+    steps = np.flatnonzero(lit & np.isin(table.day, kept))
+    if steps.size < LEAST_STEPS:
+        _too_few(log, table, steps.size)
+    step, column = np.nonzero(np.isfinite(values[steps]))
+    return LogRows(
+        table.moments[steps],
+        np.searchsorted(kept, table.day[steps]),
+        np.array([table.clock_spread[own] for own in kept]),
+        step,
+        column,
+        values[steps][step, column],
+        columns,
+        table.light[steps],
+        table.of_planes(site, MODULE)[steps],
+        table.of_planes(site, CELL)[steps],
+        table.beside[steps],
+        table.weather_column("temp_air")[steps],
+        table.interval_s,
+    )
+
+
+class _Table:
+    """A log's arrays, its clock set right."""
+
+    def __init__(self, site: Site, drawn: Drawn, log: PlantLog):
+        data = log.data
+        self.weather = log.weather
+        self.interval_s = float(data.attrs["interval_s"])
+        self.names = [str(name) for name in data["tracker"].to_numpy()]
+        times = pd.DatetimeIndex(data["time"].to_numpy())
+        local = times + pd.Timedelta(seconds=float(data.attrs["utc_offset_s"]))
+        dates = local.strftime("%Y-%m-%d")
+        known = {own.day: own for own in log.clock}
+        each, self.day = np.unique(np.asarray(dates), return_inverse=True)
+        offset, self.clock_spread = np.zeros(len(each)), np.full(len(each), errors.CLOCK_MIN)
+        for at, date in enumerate(each):
+            if date in known:
+                own = known[date]
+                offset[at] = own.minutes
+                spread = (own.high - own.low) / _SPAN_90
+                self.clock_spread[at] = max(spread, errors.CLOCK_LEAST_MIN)
+        late = pd.to_timedelta(offset[self.day] * 60.0, unit="s")
+        half = pd.Timedelta(seconds=0.5 * self.interval_s)
+        self.moments = (times + half - late).tz_localize("UTC")
+        self.counted = log.counted
+        self.values = {
+            name: data[name].to_numpy().astype(float) for name in QUANTITIES if name in data
+        }
+        for own in self.values.values():
+            self.counted = self.counted & (np.isfinite(own) | ~np.isfinite(own).any(axis=0))
+        self.light = self.of_planes(site, POA)
+        on_planes = np.isfinite(self.light).any()
+        self.beside = self.weather_column("ghi")
+        if on_planes:
+            self.beside = np.full(len(times), np.nan)
+
+    def weather_column(self, name: str) -> FloatArray:
+        """Return a column of what was measured beside (step,), nan where there is none."""
+        if self.weather is None or name not in self.weather:
+            return np.full(len(self.moments), np.nan)
+        return np.asarray(self.weather[name].to_numpy(), dtype=float)
+
+    def of_planes(self, site: Site, quantity: str) -> FloatArray:
+        """Return what was measured on planes (step, plane), nan where nothing was."""
+        each = [self.weather_column(measured_name(quantity, own.name)) for own in site.planes]
+        return np.stack(each, axis=1)
+
+
+def _columns(table: _Table) -> tuple[tuple[str, str], ...]:
+    """Return input and quantity of what is judged: voltage and current, or what there is of them.
+
+    Power is no third reading where both are there: an inverter shows it as their product.
+    """
+    found: list[tuple[str, str]] = []
+    for at, name in enumerate(table.names):
+        told = [
+            quantity for quantity, own in table.values.items() if np.isfinite(own[:, at]).any()
+        ]
+        both = {"v_dc", "i_dc"} <= set(told)
+        found += [(name, own) for own in told if not (both and own == "p_dc")]
+    return tuple(found)
+
+
+def _idle(table: _Table, at: int) -> BoolArray:
+    """Return where an input takes nothing, so that what its voltage is depends on its make."""
+    found = np.zeros(len(table.moments), dtype=bool)
+    for quantity in ("i_dc", "p_dc"):
+        if quantity in table.values:
+            found |= table.values[quantity][:, at] <= 0.0
+    return found
+
+
+def _chosen(site: Site, drawn: Drawn, table: _Table) -> BoolArray:
+    """Return steps of inputs in enough light (step, tracker), clear ones where that matters."""
+    lit = cloudless(site, table.moments)
+    sky = np.stack([plane_sky(site, own, lit).poa_global for own in site.planes], axis=1)
+    sensed = np.isfinite(table.light).any(axis=0)
+    light = np.where(sensed, table.light, sky)
+    used = drawn.modules.sum(axis=0) > 0.0
+    known = np.isfinite(light[:, used]).all(axis=1)
+    if not sensed[used].all():
+        known &= _clear(site, drawn, table, sky)
+        if sensed.any():
+            known &= (np.where(sensed, sky, 0.0) > _LEAST_W_M2).any(axis=1)
+    found = np.zeros(table.counted.shape, dtype=bool)
+    for at, name in enumerate(table.names):
+        own = np.array([each == name for each in drawn.inputs])
+        planes = (drawn.modules[own] > 0.0).any(axis=0)
+        if planes.any():
+            found[:, at] = known & (light[:, planes].max(axis=1) >= _LEAST_W_M2)
+    return found & table.counted
+
+
+def _clear(site: Site, drawn: Drawn, table: _Table, sky: FloatArray) -> BoolArray:
+    """Return steps below a clear sky (step,): currents or powers change smoothly, and are enough.
+
+    Parameters
+    ----------
+    sky : ndarray
+        Light of a cloudless sky [W/m2] (step, plane).
+    """
+    steps = len(table.moments)
+    smooth, seen = np.ones(steps, dtype=bool), np.zeros(steps, dtype=bool)
+    enough = np.zeros(steps, dtype=bool)
+    apart = max(1, round(_BENT_WITHIN_S / table.interval_s))
+    modules = {own.name: own for own in site.module_types}
+    rated = np.array([modules[plane.module_type].p_max_w for plane in site.planes])
+    amperes = np.array([modules[plane.module_type].i_mp_a for plane in site.planes])
+    for at, name in enumerate(table.names):
+        own = [place for place, each in enumerate(drawn.inputs) if each == name]
+        watts = (drawn.modules[own].sum(axis=0) * rated * sky / 1000.0).sum(axis=1)
+        current = sum(
+            ((drawn.modules[place] > 0.0) * amperes * sky / 1000.0).max(axis=1) for place in own
+        )
+        for quantity, most in (("i_dc", current), ("p_dc", watts)):
+            values = table.values.get(quantity)
+            if values is None or not own or not np.isfinite(values[:, at]).any():
+                continue
+            held = np.where(table.counted[:, at], values[:, at], np.nan)
+            for day in np.unique(table.day):
+                there = table.day == day
+                told, even = _even(held[there], apart)
+                seen[there] |= told
+                smooth[there] &= even | ~told
+                high = np.nanmax(held[there], initial=0.0)
+                enough[there] |= bool(high >= _OVERCAST * np.asarray(most)[there].max())
+            break
+    return smooth & seen & enough
+
+
+def _even(values: FloatArray, apart: int) -> tuple[BoolArray, BoolArray]:
+    """Return where bends can be told, and where values hardly bend (step,)."""
+    bend = np.full(values.size, np.nan)
+    if values.size > 2 * apart:
+        bend[apart:-apart] = np.abs(
+            values[2 * apart :] - 2.0 * values[apart:-apart] + values[: -2 * apart]
+        )
+    each = [_moved(bend, by) for by in (-apart, 0, apart)]
+    told = np.isfinite(each).any(axis=0)
+    least = np.min([np.where(np.isfinite(own), own, np.inf) for own in each], axis=0)
+    highest = np.nanmax(values, initial=0.0)
+    return told & np.isfinite(values), least < _ROUGH * max(highest, 1e-9)
+
+
+def _moved(values: FloatArray, by: int) -> FloatArray:
+    """Return values moved along by some steps, nan where there are none."""
+    found = np.full(values.size, np.nan)
+    if by == 0:
+        return values
+    if by > 0:
+        found[by:] = values[:-by]
+    else:
+        found[:by] = values[-by:]
+    return found
+
+
+def _too_few(log: PlantLog, table: _Table, steps: int) -> None:
+    """Refuse a log of too few steps."""
+    left = int(np.count_nonzero(~table.counted.any(axis=1)))
+    sensed = "" if np.isfinite(table.light).any() else " below a clear sky, as no light was measured,"
+    refuse(
+        log.name,
+        f"{steps} steps that can be judged; {left} of {len(table.moments)} don't count for any "
+        "input",
+        f"at least {LEAST_STEPS} steps{sensed} of {_LEAST_W_M2:g} W/m2 and more",
+        remedy="Take the log of a whole clear day, or give light measured on the planes.",
+    )

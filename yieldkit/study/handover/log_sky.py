@@ -1,0 +1,115 @@
+"""Light and heat on all planes at a log's steps, under each slip."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+import numpy as np
+
+from yieldkit.base.arrays import BoolArray, FloatArray
+from yieldkit.config.site.site import Site
+from yieldkit.study.handover.log_rows import LogRows
+from yieldkit.study.handover.meter import TEMP_AIR_C, Skies, of_like_skies
+from yieldkit.study.handover.plane_sky import (
+    PlaneSky,
+    cells_behind,
+    cells_without_thermometer,
+)
+from yieldkit.study.handover.slips import Slip
+
+_BESIDE_MIN = 5.0
+_LEAST_W_M2 = 1.0
+
+
+class LogSky(NamedTuple):
+    """Light and heat under each slip.
+
+    Parameters
+    ----------
+    light : ndarray
+        In the cells [W/m2] (slip, step, plane).
+    on_glass : ndarray
+        On the glass [W/m2] (slip, step, plane).
+    heat : ndarray
+        Of the cells [degC] (slip, step, plane).
+    by_clock : ndarray
+        By how much the logarithm of the light grows if the clock is a minute more ahead [1/min]
+        (slip, step, plane).
+    lit_by_sensor, warm_by_sensor : ndarray of bool
+        Planes whose light or heat was measured on themselves (plane,).
+    """
+
+    light: FloatArray
+    on_glass: FloatArray
+    heat: FloatArray
+    by_clock: FloatArray
+    lit_by_sensor: BoolArray
+    warm_by_sensor: BoolArray
+
+
+def log_sky(site: Site, rows: LogRows, slips: Sequence[Slip]) -> LogSky:
+    """Return light and heat under each slip.
+
+    A plane's light is what its own sensor measured; where it has none, what a cloudless sky gives
+    it, as much brighter as the sensors of other planes, or of global irradiance, were than below
+    that sky; and the cloudless sky itself where nothing was measured.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    rows : LogRows
+        The log.
+    slips : sequence of Slip
+        The slips.
+    """
+    sensed = np.isfinite(rows.light).all(axis=0)
+    warm = np.isfinite(rows.heat).all(axis=0) | np.isfinite(rows.cells).all(axis=0)
+    shape = len(slips), rows.steps, len(site.planes)
+    light, on_glass, heat, by_clock = (np.empty(shape) for _ in range(4))
+    skies = Skies(site, rows.moments)
+    for members in of_like_skies(slips):
+        slip = slips[members[0]]
+        sky = skies.of(slip)
+        glass = _on_glass(rows, sensed, sky, skies, slip)
+        earlier, later = (skies.of(slip, own) for own in (_BESIDE_MIN, -_BESIDE_MIN))
+        on_glass[members], light[members] = glass, np.maximum(glass * sky.passed, _LEAST_W_M2)
+        heat[members] = _heat(site, rows, warm, glass)
+        logs = [np.log(np.maximum(own.poa_global * own.passed, 10.0)) for own in (earlier, later)]
+        by_clock[members] = np.where(sensed, 0.0, (logs[0] - logs[1]) / (2.0 * _BESIDE_MIN))
+    light *= np.stack([slip.light for slip in slips])[:, None]
+    return LogSky(light, on_glass, heat, by_clock, sensed, warm)
+
+
+def _on_glass(
+    rows: LogRows, sensed: BoolArray, sky: PlaneSky, skies: Skies, slip: Slip
+) -> FloatArray:
+    """Return the light on all planes under a slip [W/m2] (step, plane)."""
+    read = rows.light / slip.sensor
+    brighter = np.ones(rows.steps)
+    if sensed.any():
+        below = sky.poa_global[:, sensed].sum(axis=1)
+        brighter = read[:, sensed].sum(axis=1) / np.maximum(below, _LEAST_W_M2)
+    elif np.isfinite(rows.beside).all():
+        brighter = rows.beside / slip.sensor / np.maximum(skies.level(slip), _LEAST_W_M2)
+    return np.where(sensed, read, brighter[:, None] * sky.poa_global)
+
+
+def _heat(site: Site, rows: LogRows, warm: BoolArray, glass: FloatArray) -> FloatArray:
+    """Return the temperature of cells [degC] (step, plane)."""
+    air = np.where(np.isfinite(rows.temp_air), rows.temp_air, TEMP_AIR_C)
+    found = np.empty(glass.shape)
+    for place, plane in enumerate(site.planes):
+        plain = cells_without_thermometer(plane, glass[:, place], air)
+        behind = cells_behind(plane, rows.heat[:, place], glass[:, place])
+        own = np.where(np.isfinite(rows.cells[:, place]), rows.cells[:, place], behind)
+        found[:, place] = own if warm[place] else plain
+    if warm.any() and not warm.all():
+        # Elsewhere they are as much warmer than reckoned as where a thermometer was.
+        others = [
+            found[:, place] - cells_without_thermometer(site.planes[place], glass[:, place], air)
+            for place in np.flatnonzero(warm)
+        ]
+        found[:, ~warm] += np.mean(others, axis=0)[:, None]
+    return found

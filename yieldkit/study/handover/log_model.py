@@ -8,17 +8,20 @@ from functools import cached_property
 
 import numpy as np
 
-from yieldkit.base.arrays import FloatArray, IntArray
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.config.site.site import Site
 from yieldkit.study.handover import log_errors as own_errors
 from yieldkit.study.handover import reference_errors as errors
 from yieldkit.study.handover.log_points import Input, Points, input_points
-from yieldkit.study.handover.log_rows import LogRows
+from yieldkit.study.handover.log_rows import QUANTITIES, LogRows
 from yieldkit.study.handover.log_sky import LogSky
 from yieldkit.study.handover.module_tables import ModuleTable
 from yieldkit.study.handover.slips import Slip
 from yieldkit.study.handover.string_model import COMMON
 
+_UNDECIDED, _JUMP = 0.06, 0.03
+"""So much more or less light on a plane [1] changes no voltage by more than this share but where
+another maximum becomes the highest."""
 _NODES = 5
 """Between so many hours of a day errors change along straight lines."""
 
@@ -105,19 +108,19 @@ class LogModel:
             Values [V, A or W] (slip, reading) and slopes (slip, reading, unknown).
         """
         points = self.points(unknowns)
-        step, at = self.rows.step, self._input_of
-        has_volts, has_amperes = self._has
-        volts = np.where(has_volts, points.volts[:, step, at], 1.0)
-        amperes = np.where(has_amperes, points.amperes[:, step, at], 1.0)
         gains = self._gains
-        values = volts * amperes * np.exp(np.einsum("hu,hmu->hm", unknowns, gains))
+        values = np.empty(gains.shape[:2])
         slopes = gains.copy()
-        for by, moved in ((0, self._light_by), (1, self._heat_by)):
-            of_volts, of_amperes = points.volts_by[by], points.amperes_by[by]
-            logs = of_volts[:, step, at] * has_volts[:, None]
-            logs += of_amperes[:, step, at] * has_amperes[:, None]
-            for plane in range(logs.shape[2]):
-                slopes += logs[..., plane, None] * moved[:, step, plane]
+        for kind in range(len(QUANTITIES)):
+            own = np.flatnonzero(self._kind == kind)
+            step, at = self.rows.step[own], self._input_of[own]
+            values[:, own] = points.values[kind][:, step, at]
+            for by, moved in zip(points.by[kind], (self._light_by, self._heat_by), strict=True):
+                logs = by[:, step, at]
+                for plane in range(logs.shape[2]):
+                    if logs[..., plane].any():
+                        slopes[:, own] += logs[..., plane, None] * moved[:, step, plane]
+        values *= np.exp(np.einsum("hu,hmu->hm", unknowns, gains))
         return values, values[..., None] * slopes
 
     def noise_under(self) -> FloatArray:
@@ -130,12 +133,33 @@ class LogModel:
         share = np.array([own_errors.ROW[own] for own in quantities])[self.rows.column] / 100.0
         floor = np.array([own_errors.FLOOR[own] for own in quantities])[self.rows.column]
         light = self._brightest[self.rows.step, self._input_of]
-        has_amperes = self._has[1]
-        dim = np.where(has_amperes, own_errors.DIM_W_M2 / np.maximum(light, 50.0), 0.0)
+        dim = np.where(self._kind > 0, own_errors.DIM_W_M2 / np.maximum(light, 50.0), 0.0)
         size = np.abs(self.value)
         own = np.sqrt(np.square(share * size) + np.square(floor) + np.square(dim * size))
-        like = max(1.0, own_errors.ALIKE_S / self.rows.interval_s)
+        like = max(1.0, own_errors.ALIKE_S / self.rows.apart_s)
         return np.broadcast_to(own * np.sqrt(like), (len(self.slips), own.size)).copy()
+
+    def jumps(self) -> dict[str, BoolArray]:
+        """Return for each input of several planes at which steps its voltage is undecided (step,).
+
+        Strings in unlike light have several maxima; where a little more light on one plane would
+        make another the highest, the voltage jumps while the power hardly changes.
+        """
+        planes = self._planes
+        moved = np.zeros((1 + 2 * planes, self.unknowns))
+        for plane in range(planes):
+            at = len(COMMON) + plane
+            sensed = self.sky.lit_by_sensor[plane]
+            own = self.spreads[errors.PLANE_LIGHT if sensed else errors.SKY_PLANE] / 100.0
+            moved[1 + 2 * plane : 3 + 2 * plane, at] = _UNDECIDED / own, -_UNDECIDED / own
+        volts = self.only(np.zeros(len(moved), dtype=int)).points(moved).values[0]
+        logs = np.log(np.maximum(volts, 1.0))
+        far = (np.abs(logs - logs[0]) > _JUMP).any(axis=0)
+        several = [
+            (self.slips[0].groups[list(own.strings)] > 0.0).any(axis=0).sum() > 1
+            for own in self.inputs
+        ]
+        return {own.name: far[:, at] for at, own in enumerate(self.inputs) if several[at]}
 
     @property
     def clock_at(self) -> int:
@@ -161,11 +185,10 @@ class LogModel:
         return np.array([names.index(name) for name, _ in self.rows.columns])[self.rows.column]
 
     @cached_property
-    def _has(self) -> tuple[FloatArray, FloatArray]:
-        """Whether voltage and current are in what was read, 1 or 0 (reading,)."""
-        volts = np.array([quantity != "i_dc" for _, quantity in self.rows.columns], dtype=float)
-        amperes = np.array([quantity != "v_dc" for _, quantity in self.rows.columns], dtype=float)
-        return volts[self.rows.column], amperes[self.rows.column]
+    def _kind(self) -> IntArray:
+        """The quantity of each reading, by its place in `QUANTITIES` (reading,)."""
+        kinds = np.array([QUANTITIES.index(quantity) for _, quantity in self.rows.columns])
+        return kinds[self.rows.column]
 
     @cached_property
     def _brightest(self) -> FloatArray:
@@ -219,7 +242,8 @@ class LogModel:
         common = errors.SENSOR_HEAT if warm else errors.AIR_HEAT
         found[..., COMMON.index(common)] = self.spreads[common]
         above = self.sky.on_glass / 1000.0
-        found[..., COMMON.index(errors.CELL_HEAT)] = self.spreads[errors.CELL_HEAT] * above
+        rise = self.spreads[errors.CELL_HEAT] if warm else own_errors.RISE
+        found[..., COMMON.index(errors.CELL_HEAT)] = rise * above
         hats, _ = self._hats
         for plane in range(planes):
             found[:, :, plane, len(COMMON) + planes + plane] = self.spreads[errors.PLANE_HEAT]
@@ -233,11 +257,11 @@ class LogModel:
     def _gains(self) -> FloatArray:
         """How the logarithm of a reading follows the instruments (slip, reading, unknown)."""
         found = np.zeros((len(self.slips), self.value.size, self.unknowns))
-        for has, causes in zip(
-            self._has,
-            ((errors.METER_V, errors.MODULES_V), (errors.METER_A, errors.MODULES_A)),
-            strict=True,
+        for without, causes in (
+            (QUANTITIES.index("i_dc"), (errors.METER_V, errors.MODULES_V)),
+            (QUANTITIES.index("v_dc"), (errors.METER_A, errors.MODULES_A)),
         ):
+            has = (self._kind != without).astype(float)
             for cause in causes:
                 found[..., COMMON.index(cause)] = has * self.spreads[cause] / 100.0
         _, by_hour = self._hats

@@ -54,17 +54,15 @@ class Points(NamedTuple):
 
     Parameters
     ----------
-    volts, amperes : ndarray
-        [V], [A]; 0 where an input doesn't run (slip, step, input).
-    volts_by, amperes_by : tuple of ndarray
+    values : tuple of ndarray
+        Voltage [V], current [A] and power [W]; 0 where an input doesn't run (slip, step, input).
+    by : tuple of tuple of ndarray
         Slopes of their logarithms by the logarithm of each plane's light [1], and by its heat
         [1/K] (slip, step, input, plane).
     """
 
-    volts: FloatArray
-    amperes: FloatArray
-    volts_by: tuple[FloatArray, FloatArray]
-    amperes_by: tuple[FloatArray, FloatArray]
+    values: tuple[FloatArray, FloatArray, FloatArray]
+    by: tuple[tuple[FloatArray, FloatArray], ...]
 
 
 def inputs_of(site: Site, strings: Sequence[NamedString]) -> tuple[Input, ...]:
@@ -116,13 +114,13 @@ def input_points(
     """
     light, heat = conditions
     shape = *light.shape[:2], len(inputs)
+    slopes = *shape, light.shape[2]
     found = Points(
-        np.zeros(shape),
-        np.zeros(shape),
-        (np.zeros((*shape, light.shape[2])), np.zeros((*shape, light.shape[2]))),
-        (np.zeros((*shape, light.shape[2])), np.zeros((*shape, light.shape[2]))),
+        (np.zeros(shape), np.zeros(shape), np.zeros(shape)),
+        tuple((np.zeros(slopes), np.zeros(slopes)) for _ in range(3)),
     )
     lanes = _Lanes(site, light, heat)
+    v_oc = [own.open_circuit_voltage(light[..., p], heat[..., p]) for p, own in enumerate(tables)]
     for at, own in enumerate(inputs):
         groups: dict[tuple[StringCircuit, ...], list[int]] = {}
         for place, slip in enumerate(slips):
@@ -131,7 +129,7 @@ def input_points(
             if strings:
                 which = np.array(members)
                 _solve(found, at, own, strings, which, lanes)
-                _stand_still(found, at, own, strings, which, tables, conditions, day)
+                _stand_still(found, at, own, strings, which, v_oc, day)
     return found
 
 
@@ -177,7 +175,9 @@ class _Lanes:
         moves = [(-1, 0), *((plane, kind) for plane in used for kind in (1, 2))]
         columns = [
             [
-                np.stack([each[kind if plane == at else 0][field][members] for plane, kind in moves])
+                np.stack(
+                    [each[kind if plane == at else 0][field][members] for plane, kind in moves]
+                )
                 for at, each in enumerate(self.planes)
             ]
             for field in range(len(CellConditions._fields))
@@ -199,9 +199,8 @@ def _solve(
     used = sorted({run.condition for string in strings for run in string.runs})
     point = operating_point(lanes.of(members, used), strings, _never_off(own.mppt))
     shape = 1 + 2 * len(used), len(members), lanes.shape[1]
-    for values, by, read in (
-        (found.volts, found.volts_by, point.v_dc),
-        (found.amperes, found.amperes_by, point.i_dc),
+    for values, by, read in zip(
+        found.values, found.by, (point.v_dc, point.i_dc, point.p_dc), strict=True
     ):
         each = np.nan_to_num(read.reshape(shape))
         values[members, :, at] = each[0]
@@ -216,7 +215,12 @@ def _solve(
 def _never_off(mppt: MpptInput) -> TrackerLimits:
     """Return an input's limits without start and stop, which go from step to step."""
     return tracker_limits(mppt)._replace(
-        v_start=0.0, p_start=0.0, start_delay_s=0.0, v_stop=0.0, p_stop=0.0, restart_delay_s=0.0,
+        v_start=0.0,
+        p_start=0.0,
+        start_delay_s=0.0,
+        v_stop=0.0,
+        p_stop=0.0,
+        restart_delay_s=0.0,
         global_search=True,
     )
 
@@ -227,19 +231,19 @@ def _stand_still(
     own: Input,
     strings: tuple[StringCircuit, ...],
     members: IntArray,
-    tables: Sequence[ModuleTable],
-    conditions: tuple[FloatArray, FloatArray],
+    v_oc: Sequence[FloatArray],
     day: IntArray,
 ) -> None:
     """Take out what an input gives before it starts: it gives nothing below its start voltage."""
-    light, heat = (part[members] for part in conditions)
-    each = [table.open_circuit(light[..., p], heat[..., p])[0] for p, table in enumerate(tables)]
     highest = np.max(
-        [sum(run.count * each[run.condition] for run in string.runs) for string in strings], axis=0
+        [
+            np.sum([run.count * v_oc[run.condition][members] for run in string.runs], axis=0)
+            for string in strings
+        ],
+        axis=0,
     )
     limits = tracker_limits(own.mppt)
-    volts = found.volts[members, :, at]
-    power = volts * found.amperes[members, :, at]
+    volts, power = found.values[0][members, :, at], found.values[2][members, :, at]
     may_start = (highest >= limits.v_start) & (power >= limits.p_start)
     stays = (volts >= limits.v_stop) & (power >= limits.p_stop) & (power > 0.0)
     runs, on = np.zeros(volts.shape, dtype=bool), np.zeros(len(members), dtype=bool)
@@ -248,7 +252,7 @@ def _stand_still(
             on = np.zeros(len(members), dtype=bool)
         on = (on | may_start[:, step]) & stays[:, step]
         runs[:, step] = on
-    for values in (found.volts, found.amperes):
+    for values, slopes in zip(found.values, found.by, strict=True):
         values[members, :, at] *= runs
-    for by in (*found.volts_by, *found.amperes_by):
-        by[members, :, at] *= runs[..., None]
+        for by in slopes:
+            by[members, :, at] *= runs[..., None]

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
-import xarray as xr
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.base.errors import refuse
@@ -29,6 +29,10 @@ _OVERCAST = 0.6
 """A day that stays below this share of a cloudless day's power has no clear steps."""
 _BENT_WITHIN_S = 600.0
 """Between steps so far apart [s]."""
+_JUMP = 0.1
+"""Between two steps a voltage that changes by more than this share jumps [1]."""
+_APART_S = 1200.0
+"""Of steps that lie closer than this one is judged [s]."""
 _SPAN_90 = 2.0 * 1.645
 """Standard deviations in a span that holds nine of ten."""
 
@@ -57,8 +61,12 @@ class LogRows(NamedTuple):
         Global irradiance where it was measured and no plane's [W/m2] (step,), nan where not.
     temp_air : ndarray
         Temperature of the air [degC], nan where it wasn't measured (step,).
-    interval_s : float
-        Length of a step [s].
+    power : ndarray
+        Of each input [W], nan where it isn't judged or wasn't written (step, tracker).
+    trackers : tuple of str
+        Names of all inputs of the log.
+    apart_s : float
+        How far chosen steps lie apart in the least [s].
     """
 
     moments: pd.DatetimeIndex
@@ -73,7 +81,9 @@ class LogRows(NamedTuple):
     cells: FloatArray
     beside: FloatArray
     temp_air: FloatArray
-    interval_s: float
+    power: FloatArray
+    trackers: tuple[str, ...]
+    apart_s: float
 
     @property
     def steps(self) -> int:
@@ -84,6 +94,33 @@ class LogRows(NamedTuple):
     def measured(self) -> bool:
         """Whether any light was measured."""
         return bool(np.isfinite(self.light).any() or np.isfinite(self.beside).any())
+
+    def by_power(self, there: Mapping[str, BoolArray]) -> LogRows:
+        """Return the readings with power in place of voltage and current at some steps.
+
+        Parameters
+        ----------
+        there : mapping of str to ndarray of bool
+            Inputs, and at which steps (step,).
+        """
+        kept = np.ones(self.value.size, dtype=bool)
+        columns = list(self.columns)
+        more: list[tuple[IntArray, IntArray, FloatArray]] = []
+        for name, steps in there.items():
+            own = [at for at, column in enumerate(columns) if column[0] == name]
+            if not steps.any() or (name, "p_dc") in columns:
+                continue
+            kept &= ~(np.isin(self.column, own) & steps[self.step])
+            power = self.power[:, self.trackers.index(name)]
+            told = np.flatnonzero(steps & np.isfinite(power))
+            more.append((told, np.full(told.size, len(columns)), power[told]))
+            columns.append((name, "p_dc"))
+        return self._replace(
+            step=np.concatenate([self.step[kept], *(own[0] for own in more)]),
+            column=np.concatenate([self.column[kept], *(own[1] for own in more)]),
+            value=np.concatenate([self.value[kept], *(own[2] for own in more)]),
+            columns=tuple(columns),
+        )
 
 
 def log_rows(site: Site, drawn: Drawn, log: PlantLog) -> LogRows:
@@ -112,9 +149,11 @@ def log_rows(site: Site, drawn: Drawn, log: PlantLog) -> LogRows:
     values = np.full((len(table.moments), len(columns)), np.nan)
     for at, (name, quantity) in enumerate(columns):
         own = table.names.index(name)
-        there = chosen[:, own] & table.counted[:, own]
+        there = chosen[:, own]
         if quantity == "v_dc":
             there = there & ~_idle(table, own)
+        if quantity != "p_dc":
+            there = there & ~_jumps(table, own)
         values[there, at] = table.values[quantity][there, own]
     lit = np.isfinite(values).any(axis=1)
     days, number = np.unique(table.day[lit], return_counts=True)
@@ -122,6 +161,7 @@ def log_rows(site: Site, drawn: Drawn, log: PlantLog) -> LogRows:
     steps = np.flatnonzero(lit & np.isin(table.day, kept))
     if steps.size < LEAST_STEPS:
         _too_few(log, table, steps.size)
+    steps = _thinned(table.moments, steps)
     step, column = np.nonzero(np.isfinite(values[steps]))
     return LogRows(
         table.moments[steps],
@@ -136,8 +176,18 @@ def log_rows(site: Site, drawn: Drawn, log: PlantLog) -> LogRows:
         table.of_planes(site, CELL)[steps],
         table.beside[steps],
         table.weather_column("temp_air")[steps],
-        table.interval_s,
+        _power(table, chosen)[steps],
+        tuple(table.names),
+        max(table.interval_s, _APART_S),
     )
+
+
+def _thinned(moments: pd.DatetimeIndex, steps: IntArray) -> IntArray:
+    """Return the first of steps that lie close together, for the others tell the same."""
+    seconds = moments[steps].to_numpy(dtype="datetime64[s]").astype(np.int64)
+    _, first = np.unique(seconds // int(_APART_S), return_index=True)
+    found: IntArray = steps[first]
+    return found
 
 
 class _Table:
@@ -194,9 +244,7 @@ def _columns(table: _Table) -> tuple[tuple[str, str], ...]:
     """
     found: list[tuple[str, str]] = []
     for at, name in enumerate(table.names):
-        told = [
-            quantity for quantity, own in table.values.items() if np.isfinite(own[:, at]).any()
-        ]
+        told = [quantity for quantity, own in table.values.items() if np.isfinite(own[:, at]).any()]
         both = {"v_dc", "i_dc"} <= set(told)
         found += [(name, own) for own in told if not (both and own == "p_dc")]
     return tuple(found)
@@ -209,6 +257,30 @@ def _idle(table: _Table, at: int) -> BoolArray:
         if quantity in table.values:
             found |= table.values[quantity][:, at] <= 0.0
     return found
+
+
+def _jumps(table: _Table, at: int) -> BoolArray:
+    """Return where the voltage jumps: strings in unlike light go from one maximum to another."""
+    found = np.zeros(len(table.moments), dtype=bool)
+    volts = table.values.get("v_dc")
+    if volts is None:
+        return found
+    own = volts[:, at]
+    runs = (own[1:] > 0.0) & (own[:-1] > 0.0)
+    ratio = np.divide(own[1:], own[:-1], out=np.ones(runs.size), where=runs)
+    jump = np.abs(np.log(ratio)) > _JUMP
+    found[1:] |= jump
+    found[:-1] |= jump
+    return found
+
+
+def _power(table: _Table, chosen: BoolArray) -> FloatArray:
+    """Return the power of all inputs where it is judged [W] (step, tracker)."""
+    nothing = np.full(chosen.shape, np.nan)
+    power = table.values.get("p_dc", nothing)
+    if "v_dc" in table.values and "i_dc" in table.values:
+        power = np.where(np.isfinite(power), power, table.values["v_dc"] * table.values["i_dc"])
+    return np.where(chosen, power, np.nan)
 
 
 def _chosen(site: Site, drawn: Drawn, table: _Table) -> BoolArray:
@@ -298,7 +370,9 @@ def _moved(values: FloatArray, by: int) -> FloatArray:
 def _too_few(log: PlantLog, table: _Table, steps: int) -> None:
     """Refuse a log of too few steps."""
     left = int(np.count_nonzero(~table.counted.any(axis=1)))
-    sensed = "" if np.isfinite(table.light).any() else " below a clear sky, as no light was measured,"
+    sensed = (
+        "" if np.isfinite(table.light).any() else " below a clear sky, as no light was measured,"
+    )
     refuse(
         log.name,
         f"{steps} steps that can be judged; {left} of {len(table.moments)} don't count for any "

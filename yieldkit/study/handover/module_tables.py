@@ -55,6 +55,11 @@ class ModuleTable(NamedTuple):
         """
         return _with_slopes(self.voltage, light, heat)
 
+    def open_circuit_voltage(self, light: FloatArray, heat: FloatArray) -> FloatArray:
+        """Return the voltage alone [V], as for `open_circuit`."""
+        log, warm = np.log(np.clip(light, *_LIGHT_W_M2)), np.clip(heat, *_HEAT_C)
+        return np.asarray(self.voltage(log, warm, grid=False))
+
     def short_circuit(self, light: FloatArray, heat: FloatArray) -> tuple[FloatArray, ...]:
         """Return current [A], and slopes of its logarithm, as for `open_circuit`."""
         log, by_light, by_heat = _with_slopes(self.current, light, heat)

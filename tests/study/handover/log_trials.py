@@ -1,0 +1,87 @@
+"""Invented logs judged: what is asked of the judge of logs, counted."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from tests.study.handover import log_generators, trials
+from yieldkit.study.handover import verdict
+from yieldkit.study.handover.judge import Judgement, alike, judged
+from yieldkit.study.handover.judged_model import distances
+from yieldkit.study.handover.log_model import LogModel
+from yieldkit.study.handover.log_verdict import log_model
+from yieldkit.study.handover.slips import MISREAD, NONE_OF_THESE, priors
+
+
+class LogTrial(NamedTuple):
+    """A log and what was made of it."""
+
+    generator: str
+    plant: log_generators.LoggedPlant
+    model: LogModel
+    judgement: Judgement
+    claimed: float
+    words: str
+    kind: str
+    right: bool
+    separable: bool
+    called: bool
+
+
+def log_trials(generator, number, seed=1, change=None):
+    """Judge invented logs of one generator."""
+    for own in log_generators.logged_plants(trials.sites(), generator, number, seed):
+        yield log_trial(generator, own, change)
+
+
+def log_trial(generator, own, change=None, model=None):
+    """Judge one log."""
+    model = log_model(own.site, own.wiring, own.log) if model is None else model
+    if change is not None:
+        model = change(model)
+    apart = distances(model)
+    found = judged(model, priors(model.slips), alike(model.slips, apart), apart)
+    claimed, members = found.ranked()[0]
+    top = found.slips[members[0]]
+    right = own.truth is not None and own.truth in members
+    right |= own.truth is None and top.kind in (NONE_OF_THESE, MISREAD)
+    separable = own.truth is not None and _separable(found, own.truth)
+    called = claimed >= verdict.CALLED
+    return LogTrial(
+        generator, own, model, found, claimed, top.words, top.kind, bool(right), separable, called
+    )
+
+
+def _separable(found, truth):
+    """Return whether all other slips lie far from the true one."""
+    others = found.groups != found.groups[truth]
+    others &= np.array([own.doubt is None for own in found.slips])
+    return bool(found.distance[truth, others].min() > trials.SEPARABLE)
+
+
+class Score(NamedTuple):
+    """What was counted: of right wirings, and of separable slips."""
+
+    drawn: int
+    false_alarms: int
+    separable: int
+    found: int
+    of_all: int
+    right: int
+
+
+def score(those):
+    """Count. A misread column is no false alarm where rows of it were spoilt."""
+    drawn = [own for own in those if own.plant.truth == 0]
+    apart = [own for own in those if own.separable]
+    return Score(
+        len(drawn),
+        sum(
+            own.called and not own.right and not (own.plant.gross and own.kind == MISREAD)
+            for own in drawn
+        ),
+        len(apart),
+        sum(own.right for own in apart),
+        len(those),
+        sum(own.right for own in those),
+    )

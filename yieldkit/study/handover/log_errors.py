@@ -15,7 +15,7 @@ LIGHT_DRIFT, SKY_DRIFT = 1.5, 4.0
 HEAT_DRIFT, AIR_DRIFT = 1.5, 3.0
 """A plane's heat by the hour, where it was read and where it wasn't [K]."""
 RISE = 10.0
-"""How much warmer cells are at 1000 W/m2 than said, where no thermometer was read: by wind [K]."""
+"""How much warmer 1000 W/m2 make cells than said, where no thermometer was read: by wind [K]."""
 ROW = {"v_dc": 0.4, "i_dc": 0.8, "p_dc": 0.9}
 """A row by itself [%]."""
 FLOOR = {"v_dc": 1.0, "i_dc": 0.03, "p_dc": 10.0}

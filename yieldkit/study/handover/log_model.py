@@ -31,8 +31,8 @@ class LogModel:
     """Readings of a log as functions of the unknowns, for all slips at once.
 
     The unknowns are those of a meter's readings (`COMMON`; the meters are the inverters'), each
-    plane's light and heat, both once more by the hour of each day, each day's clock, and each
-    column's own error, once for all and by the hour.
+    plane's light and heat, both once more by the hour of each day, each day's clock, how much warmer
+    light makes modules without a thermometer, and each column's own error, once for all and by the hour.
 
     Parameters
     ----------
@@ -167,8 +167,12 @@ class LogModel:
         return len(COMMON) + 2 * self._planes + 2 * self._planes * self._nodes
 
     @property
-    def _columns_from(self) -> int:
+    def _rise_at(self) -> int:
         return self.clock_at + len(self.rows.clock_spread)
+
+    @property
+    def _columns_from(self) -> int:
+        return self._rise_at + 1
 
     @property
     def _planes(self) -> int:
@@ -241,9 +245,10 @@ class LogModel:
         warm = bool(self.sky.warm_by_sensor.any())
         common = errors.SENSOR_HEAT if warm else errors.AIR_HEAT
         found[..., COMMON.index(common)] = self.spreads[common]
-        above = self.sky.on_glass / 1000.0
-        rise = self.spreads[errors.CELL_HEAT] if warm else own_errors.RISE
-        found[..., COMMON.index(errors.CELL_HEAT)] = rise * above
+        above, there = self.sky.on_glass / 1000.0, self.sky.warm_by_sensor
+        found[..., COMMON.index(errors.CELL_HEAT)] = self.spreads[errors.CELL_HEAT] * above
+        known = above[..., there].mean(axis=2, keepdims=True) if warm else 0.0
+        found[..., self._rise_at] = own_errors.RISE * np.where(there, 0.0, above - known)
         hats, _ = self._hats
         for plane in range(planes):
             found[:, :, plane, len(COMMON) + planes + plane] = self.spreads[errors.PLANE_HEAT]

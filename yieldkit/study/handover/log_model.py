@@ -31,8 +31,9 @@ class LogModel:
     """Readings of a log as functions of the unknowns, for all slips at once.
 
     The unknowns are those of a meter's readings (`COMMON`; the meters are the inverters'), each
-    plane's light and heat, both once more by the hour of each day, each day's clock, how much warmer
-    light makes modules without a thermometer, and each column's own error, once for all and by the hour.
+    plane's light and heat, both once more by the hour of each day, each day's clock, how much
+    warmer light makes modules without a thermometer, and each column's own error, once for all and
+    by the hour.
 
     Parameters
     ----------

@@ -24,7 +24,7 @@ from yieldkit.base.measured_planes import MODULE, POA, measured_name
 from yieldkit.physics.module.temperature import mounting_model
 from yieldkit.study.handover import slips as handover_slips
 from yieldkit.study.handover.names import named_strings
-from yieldkit.study.handover.plane_sky import cloudless, plane_sky
+from yieldkit.study.simulation.plane_sky import cloudless, plane_sky
 from yieldkit.study.handover.slips import Slip, all_slips, drawn_wiring, priors
 from yieldkit.study.logs.plant_log import CLIPPED, NIGHT, REASONS, PlantLog
 

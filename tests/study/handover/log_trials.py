@@ -9,7 +9,7 @@ from yieldkit.study.handover import verdict
 from yieldkit.study.handover.judge import Judgement, alike, judged
 from yieldkit.study.handover.judged_model import distances
 from yieldkit.study.handover.log_model import LogModel
-from yieldkit.study.handover.log_verdict import log_model
+from yieldkit.study.handover.log_models import log_model
 from yieldkit.study.handover.slips import MISREAD, NONE_OF_THESE, priors
 
 

@@ -12,8 +12,11 @@ from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.base.errors import refuse
 from yieldkit.base.measured_planes import CELL, MODULE, POA, measured_name
 from yieldkit.config.site.site import Site
+from yieldkit.physics.irradiance.sky import Horizontal
+from yieldkit.physics.irradiance.sun import sun_position
 from yieldkit.study.handover import log_errors as errors
-from yieldkit.study.handover.plane_sky import cloudless, plane_sky
+from yieldkit.study.simulation.plane_light import lit_steps, plane_light
+from yieldkit.study.simulation.plane_sky import cloudless, plane_sky
 from yieldkit.study.handover.slips import Drawn
 from yieldkit.study.logs.plant_log import PlantLog
 
@@ -219,11 +222,30 @@ class _Table:
         }
         for own in self.values.values():
             self.counted = self.counted & (np.isfinite(own) | ~np.isfinite(own).any(axis=0))
-        self.light = self.of_planes(site, POA)
+        self.light = self._light(site)
         on_planes = np.isfinite(self.light).any()
         self.beside = self.weather_column("ghi")
         if on_planes:
             self.beside = np.full(len(times), np.nan)
+
+    def _light(self, site: Site) -> FloatArray:
+        """Return the light measured on planes [W/m2] (step, plane), on the glass and in the plane.
+
+        What a reference cell reads, and a sensor that lies otherwise than its plane, is brought
+        there as a simulation does it.
+        """
+        found = self.of_planes(site, POA)
+        whole = self.weather is not None and set(Horizontal._fields) <= set(self.weather)
+        if self.weather is None or not whole:
+            return found
+        place = site.site
+        sun = sun_position(self.moments, place.latitude, place.longitude, place.altitude_m)
+        lit = lit_steps(self.weather, sun)
+        for at, plane in enumerate(site.planes):
+            if np.isfinite(found[:, at]).any():
+                seen = plane_light(site, plane, self.weather, lit).seen.poa_global
+                found[:, at] = np.where(np.isfinite(found[:, at]), lit.everywhere(seen), np.nan)
+        return found
 
     def weather_column(self, name: str) -> FloatArray:
         """Return a column of what was measured beside (step,), nan where there is none."""

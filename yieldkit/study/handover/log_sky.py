@@ -11,7 +11,7 @@ from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.config.site.site import Site
 from yieldkit.study.handover.log_rows import LogRows
 from yieldkit.study.handover.meter import TEMP_AIR_C, Skies, of_like_skies
-from yieldkit.study.handover.plane_sky import (
+from yieldkit.study.simulation.plane_sky import (
     PlaneSky,
     cells_behind,
     cells_without_thermometer,

@@ -1,48 +1,212 @@
-"""Which wiring explains a plant's log, and what it can't tell."""
+"""Which wiring explains a plant's logs, with a meter's readings beside them where there are any."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
-from yieldkit.config.site.site import Site, Wiring
-from yieldkit.study.handover.log_model import LogModel
-from yieldkit.study.handover.log_points import inputs_of
-from yieldkit.study.handover.log_rows import log_rows
-from yieldkit.study.handover.log_sky import log_sky
-from yieldkit.study.handover.module_tables import module_table
+import numpy as np
+
+from yieldkit.base.display import Card
+from yieldkit.base.plain_text import plain_line
+from yieldkit.config.site.site import Site
+from yieldkit.design.checks.limits import named_wiring
+from yieldkit.study.handover.judge import Judgement, alike, judged
+from yieldkit.study.handover.judged_model import distances
+from yieldkit.study.handover.log_models import joint_models
+from yieldkit.study.handover.log_told import LogInput, beside_drawn, meter_that_tells, rows_told
 from yieldkit.study.handover.names import named_strings
-from yieldkit.study.handover.slips import all_slips, drawn_wiring
-from yieldkit.study.handover.string_model import spreads_of
+from yieldkit.study.handover.reading import Readings
+from yieldkit.study.handover.slips import AS_DRAWN, REVERSED, SWAPPED, priors
+from yieldkit.study.handover.told_slips import in_words, percent
+from yieldkit.study.handover.verdict import (
+    CALLED,
+    SURE,
+    Verdict,
+    explanations,
+    meter_model,
+    verdict,
+)
 from yieldkit.study.logs.plant_log import PlantLog
 
-_QUANTITY = {"v_dc": "voltage", "i_dc": "current", "p_dc": "power"}
+NO_METER = (
+    "A log can't replace the meter: insulation, polarity before anything is connected, and strings "
+    "in parallel to longer ones, which give nothing, show by a meter alone."
+)
+_LIKE = 2.0
+"""Slips whose log lies nearer to the drawing's than this can't be told from it [standard
+deviations]."""
+_NAMED = 6
+_LOUD_FROM = 0.2
 
 
-def log_model(site: Site, wiring: Wiring, log: PlantLog) -> LogModel:
-    """Return a log's readings as functions of what is unknown, under every slip.
+@dataclass(frozen=True, repr=False)
+class LogVerdict:
+    """What logs say of a wiring.
+
+    Parameters
+    ----------
+    wiring : str
+        Name of the wiring.
+    logs : tuple of str
+        Names of the logs.
+    inputs : tuple of LogInput
+        Each input beside the drawing.
+    explanations : tuple of (float, tuple of str)
+        Probability of each group of slips that can't be parted, and its members in words, the most
+        probable first; only those worth telling.
+    as_drawn : float
+        Probability of the group in which all is as drawn [1].
+    untold : tuple of str
+        What these logs can't tell from the drawing, in words, the likest first.
+    further : str
+        The meter's reading that would tell most, in a sentence; empty where nothing is open.
+    loud : tuple of str
+        What must be said before anything else.
+    remarks : tuple of str
+        What must be told of the logs.
+    meter : Verdict or None
+        What the meter's readings say by themselves.
+    """
+
+    wiring: str
+    logs: tuple[str, ...]
+    inputs: tuple[LogInput, ...]
+    explanations: tuple[tuple[float, tuple[str, ...]], ...] = ()
+    as_drawn: float = math.nan
+    untold: tuple[str, ...] = ()
+    further: str = ""
+    loud: tuple[str, ...] = ()
+    remarks: tuple[str, ...] = ()
+    meter: Verdict | None = None
+
+    def __repr__(self) -> str:
+        return self._card().text()
+
+    def _repr_html_(self) -> str:
+        return self._card().html()
+
+    def _card(self) -> Card:
+        rows = [("first", text) for text in self.loud]
+        rows += [(percent(weight), in_words(words)) for weight, words in self.explanations[:4]]
+        hint = "Ask it for .inputs, .explanations, .untold, .further, .remarks, .meter."
+        return Card(self.answer, tuple(rows), hint)
+
+    @property
+    def answer(self) -> str:
+        """What the logs say, in a few sentences."""
+        wiring = f"Wiring '{plain_line(self.wiring)}'"
+        read = "the log fits" if len(self.logs) == 1 else "the logs fit"
+        if self.meter is not None:
+            read = "log and readings fit"
+        if self.is_as_drawn:
+            said = f"{wiring}: {read} the drawing ({percent(self.as_drawn)})."
+        elif self.explanations[0][0] < CALLED or self._first_is_drawn:
+            said = f"{wiring}: NOT DECIDED; see what explains it below."
+        else:
+            weight, members = self.explanations[0]
+            said = f"{wiring}: most probable ({percent(weight)}): {in_words(members)}."
+        if self.unread:
+            names = "; ".join(plain_line(name) for name in self.unread)
+            said += f" NOT CHECKED, for nothing that counts was written of them: {names}."
+        return said
+
+    @property
+    def unread(self) -> tuple[str, ...]:
+        """Inputs of which nothing counted: they are NOT CHECKED."""
+        return tuple(own.name for own in self.inputs if not own.steps)
+
+    @property
+    def is_as_drawn(self) -> bool:
+        """Whether "as drawn" is the likeliest by far, and no reading of a meter speaks against."""
+        bad = self.loud or (self.meter is not None and self.meter.speaks_against)
+        return not bad and self.as_drawn >= SURE
+
+    @property
+    def _first_is_drawn(self) -> bool:
+        return AS_DRAWN in self.explanations[0][1]
+
+
+def log_verdict(
+    site: Site,
+    wiring: str | None,
+    log: PlantLog | Sequence[PlantLog],
+    readings: Readings | None = None,
+) -> LogVerdict:
+    """Return which wiring explains logs of clear days.
 
     Parameters
     ----------
     site : Site
         The site.
-    wiring : Wiring
-        The wiring as drawn.
-    log : PlantLog
-        The log.
+    wiring : str or None
+        Name of the wiring as drawn; the site's first if None.
+    log : PlantLog or sequence of PlantLog
+        One log, or several of the same inverters.
+    readings : Readings, optional
+        Readings of the same strings by a meter: one joint judgement of both.
+
+    Returns
+    -------
+    LogVerdict
+        Voltages and currents, or powers, of all inputs, held against all slips.
 
     Raises
     ------
     InputError
-        With too few steps that can be judged.
+        If the site has no such wiring, or a log has less than 20 steps that can be judged.
     """
-    strings = named_strings(site, wiring)
-    drawn = drawn_wiring(site, wiring, [own.name for own in strings])
-    rows = log_rows(site, drawn, log)
-    plain = all_slips(drawn, [])[:1]
-    tables = tuple(module_table(site, plane) for plane in site.planes)
-    sky, inputs = log_sky(site, rows, plain), inputs_of(site, strings)
-    alone = LogModel(site, plain, rows, sky, inputs, tables, spreads_of())
-    rows = rows.by_power(alone.jumps())
-    labels = [f"the {_QUANTITY[quantity]} of {name}" for name, quantity in rows.columns]
-    slips = all_slips(drawn, labels, rows.measured)
-    return replace(alone, slips=slips, rows=rows, sky=log_sky(site, rows, slips))
+    logs = (log,) if isinstance(log, PlantLog) else tuple(log)
+    chosen = named_wiring(site, wiring)
+    meter = None if readings is None else meter_model(site, readings)
+    models = joint_models(site, chosen, logs, meter)
+    apart = distances(models.whole)
+    found = judged(
+        models.whole, priors(models.whole.slips), alike(models.whole.slips, apart), apart
+    )
+    alone = None if readings is None else verdict(site, readings)
+    names = tuple(own.name for own in named_strings(site, chosen))
+    return LogVerdict(
+        chosen.name,
+        tuple(own.name for own in logs),
+        beside_drawn(models.logs),
+        explanations(found),
+        found.as_drawn,
+        _untold(found),
+        meter_that_tells(site, names, models.logs[-1], found),
+        (*(() if alone is None else alone.loud), *_loud(found)),
+        tuple(
+            remark
+            for own, model in zip(logs, models.logs, strict=True)
+            for remark in (*own.remarks, *rows_told(own, model, found, models.whole))
+        ),
+        alone,
+    )
+
+
+def _untold(found: Judgement) -> tuple[str, ...]:
+    """Return slips that logs can't tell from the drawing, the likest first."""
+    drawn = next(at for at, own in enumerate(found.slips) if own.kind == AS_DRAWN)
+    order = np.argsort(found.distance[drawn], kind="stable")
+    return tuple(
+        found.slips[at].words
+        for at in order
+        if at != drawn and found.slips[at].doubt is None and found.distance[drawn, at] < _LIKE
+    )
+
+
+def _loud(found: Judgement) -> tuple[str, ...]:
+    """Return what has to be said first where a string may be reversed, or two are swapped."""
+    weight, members = found.ranked()[0]
+    own = [found.slips[at] for at in members]
+    bad = [slip for slip in own if slip.kind == REVERSED]
+    if own[0].kind == SWAPPED:
+        bad.insert(0, own[0])
+    if weight < _LOUD_FROM or not bad or any(slip.kind == AS_DRAWN for slip in own):
+        return ()
+    words = "; OR ".join(slip.words.upper() for slip in bad[:3])
+    return (
+        f"BY THE LOG MAYBE: {words}. DO NOT PARALLEL, DO NOT PART CONNECTORS UNDER LOAD: switch off "
+        "and prove with a clamp meter that no current flows; an arc does not go out by itself.",
+    )

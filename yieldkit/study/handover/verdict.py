@@ -42,6 +42,7 @@ from yieldkit.study.handover.slips import (
     drawn_wiring,
     priors,
 )
+from yieldkit.study.handover.string_model import StringModel
 from yieldkit.study.handover.told_slips import in_words, percent
 
 SURE = 0.9
@@ -149,8 +150,13 @@ class Verdict:
     @property
     def is_as_drawn(self) -> bool:
         """Whether nothing is out, uneven or loud, and "as drawn" is the likeliest by far."""
-        bad = self.loud or self.uneven or any(own.state == OUT for own in self.readings)
-        return not bad and self.as_drawn >= SURE
+        return not self.speaks_against and self.as_drawn >= SURE
+
+    @property
+    def speaks_against(self) -> bool:
+        """Whether anything is out, uneven or loud."""
+        out = any(own.state == OUT for own in self.readings)
+        return bool(self.loud or self.uneven or out)
 
 
 def verdict(site: Site, readings: Readings) -> Verdict:
@@ -176,16 +182,9 @@ def verdict(site: Site, readings: Readings) -> Verdict:
     wiring = named_wiring(site, readings.wiring)
     names = tuple(each.name for each in named_strings(site, wiring))
     drawn = drawn_wiring(site, wiring, names)
-    own = [each for each in readings.readings if each.quantity in QUANTITIES]
-    told = [each for each in own if not each.not_judged and each.moment is not None]
-    left = tuple(
-        Judged(
-            each, math.nan, math.nan, math.nan, NOT_JUDGED, each.not_judged or "no date and time"
-        )
-        for each in own
-        if each not in told
-    )
-    if not told:
+    told, left = _told(readings), _left(readings)
+    model = meter_model(site, readings)
+    if model is None:
         return Verdict(
             wiring.name,
             (*inputs_beside(site, wiring, readings, None), *left),
@@ -194,9 +193,7 @@ def verdict(site: Site, readings: Readings) -> Verdict:
             strings=names,
         )
     planes = np.argmax(drawn.modules, axis=1)
-    turned = {each.subject for each in readings.readings if _is_reversed(each)}
-    meter = meter_readings(told, names, turned)
-    model = string_model(site, drawn, planes, meter, stated(readings))
+    turned = _turned(readings)
     apart = distances(model)
     found = judged(model, priors(model.slips), alike(model.slips, apart), apart)
     return Verdict(
@@ -206,12 +203,63 @@ def verdict(site: Site, readings: Readings) -> Verdict:
         uneven(drawn, told),
         (*readings.loud, *_loud(found, turned)),
         readings.remarks,
-        _explanations(found),
+        explanations(found),
         found.as_drawn,
         _by_the_clock(site, next_reading(model, found, planes)),
         names,
         to_repeat(found, model.readings.value),
     )
+
+
+def meter_model(site: Site, readings: Readings) -> StringModel | None:
+    """Return a sheet's readings of strings as functions of what is unknown, under every slip.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    readings : Readings
+        From `read_readings`.
+
+    Returns
+    -------
+    StringModel or None
+        None where no reading of a string's voltage or current can be judged.
+
+    Raises
+    ------
+    InputError
+        If the site has no such wiring.
+    """
+    wiring = named_wiring(site, readings.wiring)
+    names = tuple(each.name for each in named_strings(site, wiring))
+    told = _told(readings)
+    if not told:
+        return None
+    drawn = drawn_wiring(site, wiring, names)
+    meter = meter_readings(told, names, _turned(readings))
+    return string_model(site, drawn, np.argmax(drawn.modules, axis=1), meter, stated(readings))
+
+
+def _told(readings: Readings) -> list[Reading]:
+    """Return the readings of strings that are judged."""
+    own = [each for each in readings.readings if each.quantity in QUANTITIES]
+    return [each for each in own if not each.not_judged and each.moment is not None]
+
+
+def _left(readings: Readings) -> tuple[Judged, ...]:
+    """Return the readings of strings that aren't judged."""
+    told, why = _told(readings), "no date and time"
+    return tuple(
+        Judged(each, math.nan, math.nan, math.nan, NOT_JUDGED, each.not_judged or why)
+        for each in readings.readings
+        if each.quantity in QUANTITIES and each not in told
+    )
+
+
+def _turned(readings: Readings) -> set[str]:
+    """Return the strings of which a reading says that plus and minus are reversed."""
+    return {each.subject for each in readings.readings if _is_reversed(each)}
 
 
 def _is_reversed(each: Reading) -> bool:
@@ -246,7 +294,19 @@ def _loud(found: Judgement, told: Collection[str]) -> tuple[str, ...]:
     )
 
 
-def _explanations(found: Judgement) -> tuple[tuple[float, tuple[str, ...]], ...]:
+def explanations(found: Judgement) -> tuple[tuple[float, tuple[str, ...]], ...]:
+    """Return groups of slips that can't be parted, in words, the most probable first.
+
+    Parameters
+    ----------
+    found : Judgement
+        What the readings say.
+
+    Returns
+    -------
+    tuple of (float, tuple of str)
+        Probability [1] and members; only those worth telling.
+    """
     return tuple(
         (weight, tuple(found.slips[at].words for at in members))
         for weight, members in found.ranked()

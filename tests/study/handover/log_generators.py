@@ -24,9 +24,9 @@ from yieldkit.base.measured_planes import MODULE, POA, measured_name
 from yieldkit.physics.module.temperature import mounting_model
 from yieldkit.study.handover import slips as handover_slips
 from yieldkit.study.handover.names import named_strings
-from yieldkit.study.simulation.plane_sky import cloudless, plane_sky
 from yieldkit.study.handover.slips import Slip, all_slips, drawn_wiring, priors
 from yieldkit.study.logs.plant_log import CLIPPED, NIGHT, REASONS, PlantLog
+from yieldkit.study.simulation.plane_sky import cloudless, plane_sky
 
 __all__ = ["GAUSS", "GENERATORS", "logged_plants"]
 

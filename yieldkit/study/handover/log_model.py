@@ -13,8 +13,9 @@ from yieldkit.config.site.site import Site
 from yieldkit.study.handover import log_errors as own_errors
 from yieldkit.study.handover import reference_errors as errors
 from yieldkit.study.handover.log_points import Input, Points, input_points
-from yieldkit.study.handover.log_rows import QUANTITIES, LogRows
+from yieldkit.study.handover.log_rows import LogRows
 from yieldkit.study.handover.log_sky import LogSky
+from yieldkit.study.handover.log_table import QUANTITIES
 from yieldkit.study.handover.module_tables import ModuleTable
 from yieldkit.study.handover.slips import Slip
 from yieldkit.study.handover.string_model import COMMON

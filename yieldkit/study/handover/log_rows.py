@@ -10,34 +10,23 @@ import pandas as pd
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.base.errors import refuse
-from yieldkit.base.measured_planes import CELL, MODULE, POA, measured_name
+from yieldkit.base.measured_planes import CELL, MODULE
 from yieldkit.config.site.site import Site
-from yieldkit.physics.irradiance.sky import Horizontal
-from yieldkit.physics.irradiance.sun import sun_position
-from yieldkit.study.handover import log_errors as errors
-from yieldkit.study.simulation.plane_light import lit_steps, plane_light
-from yieldkit.study.simulation.plane_sky import cloudless, plane_sky
+from yieldkit.study.handover.clear_steps import clear_steps
+from yieldkit.study.handover.log_table import LogTable
 from yieldkit.study.handover.slips import Drawn
 from yieldkit.study.logs.plant_log import PlantLog
+from yieldkit.study.simulation.plane_sky import cloudless, plane_sky
 
-QUANTITIES = ("v_dc", "i_dc", "p_dc")
 LEAST_STEPS = 20
 """Fewer steps say too little."""
 _LEAST_W_M2 = 100.0
 _DAYS = 3
 """More days than these say little more, and take long."""
-_ROUGH = 0.03
-"""A cloudless day's current bends from step to step by less than this share of the day's most."""
-_OVERCAST = 0.6
-"""A day that stays below this share of a cloudless day's power has no clear steps."""
-_BENT_WITHIN_S = 600.0
-"""Between steps so far apart [s]."""
 _JUMP = 0.1
 """Between two steps a voltage that changes by more than this share jumps [1]."""
 _APART_S = 1200.0
 """Of steps that lie closer than this one is judged [s]."""
-_SPAN_90 = 2.0 * 1.645
-"""Standard deviations in a span that holds nine of ten."""
 
 
 class LogRows(NamedTuple):
@@ -146,7 +135,7 @@ def log_rows(site: Site, drawn: Drawn, log: PlantLog) -> LogRows:
     InputError
         With less than 20 such steps.
     """
-    table = _Table(site, drawn, log)
+    table = LogTable(site, log)
     columns = _columns(table)
     chosen = _chosen(site, drawn, table)
     values = np.full((len(table.moments), len(columns)), np.nan)
@@ -160,8 +149,8 @@ def log_rows(site: Site, drawn: Drawn, log: PlantLog) -> LogRows:
         values[there, at] = table.values[quantity][there, own]
     lit = np.isfinite(values).any(axis=1)
     days, number = np.unique(table.day[lit], return_counts=True)
-    kept = np.sort(days[np.argsort(-number, kind="stable")][:_DAYS])
-    steps = np.flatnonzero(lit & np.isin(table.day, kept))
+    kept: IntArray = np.sort(days[np.argsort(-number, kind="stable")][:_DAYS])
+    steps: IntArray = np.flatnonzero(lit & np.isin(table.day, kept))
     if steps.size < LEAST_STEPS:
         _too_few(log, table, steps.size)
     steps = _thinned(table.moments, steps)
@@ -193,73 +182,7 @@ def _thinned(moments: pd.DatetimeIndex, steps: IntArray) -> IntArray:
     return found
 
 
-class _Table:
-    """A log's arrays, its clock set right."""
-
-    def __init__(self, site: Site, drawn: Drawn, log: PlantLog):
-        data = log.data
-        self.weather = log.weather
-        self.interval_s = float(data.attrs["interval_s"])
-        self.names = [str(name) for name in data["tracker"].to_numpy()]
-        times = pd.DatetimeIndex(data["time"].to_numpy())
-        local = times + pd.Timedelta(seconds=float(data.attrs["utc_offset_s"]))
-        dates = local.strftime("%Y-%m-%d")
-        known = {own.day: own for own in log.clock}
-        each, self.day = np.unique(np.asarray(dates), return_inverse=True)
-        offset, self.clock_spread = np.zeros(len(each)), np.full(len(each), errors.CLOCK_MIN)
-        for at, date in enumerate(each):
-            if date in known:
-                own = known[date]
-                offset[at] = own.minutes
-                spread = (own.high - own.low) / _SPAN_90
-                self.clock_spread[at] = max(spread, errors.CLOCK_LEAST_MIN)
-        late = pd.to_timedelta(offset[self.day] * 60.0, unit="s")
-        half = pd.Timedelta(seconds=0.5 * self.interval_s)
-        self.moments = (times + half - late).tz_localize("UTC")
-        self.counted = log.counted
-        self.values = {
-            name: data[name].to_numpy().astype(float) for name in QUANTITIES if name in data
-        }
-        for own in self.values.values():
-            self.counted = self.counted & (np.isfinite(own) | ~np.isfinite(own).any(axis=0))
-        self.light = self._light(site)
-        on_planes = np.isfinite(self.light).any()
-        self.beside = self.weather_column("ghi")
-        if on_planes:
-            self.beside = np.full(len(times), np.nan)
-
-    def _light(self, site: Site) -> FloatArray:
-        """Return the light measured on planes [W/m2] (step, plane), on the glass and in the plane.
-
-        What a reference cell reads, and a sensor that lies otherwise than its plane, is brought
-        there as a simulation does it.
-        """
-        found = self.of_planes(site, POA)
-        whole = self.weather is not None and set(Horizontal._fields) <= set(self.weather)
-        if self.weather is None or not whole:
-            return found
-        place = site.site
-        sun = sun_position(self.moments, place.latitude, place.longitude, place.altitude_m)
-        lit = lit_steps(self.weather, sun)
-        for at, plane in enumerate(site.planes):
-            if np.isfinite(found[:, at]).any():
-                seen = plane_light(site, plane, self.weather, lit).seen.poa_global
-                found[:, at] = np.where(np.isfinite(found[:, at]), lit.everywhere(seen), np.nan)
-        return found
-
-    def weather_column(self, name: str) -> FloatArray:
-        """Return a column of what was measured beside (step,), nan where there is none."""
-        if self.weather is None or name not in self.weather:
-            return np.full(len(self.moments), np.nan)
-        return np.asarray(self.weather[name].to_numpy(), dtype=float)
-
-    def of_planes(self, site: Site, quantity: str) -> FloatArray:
-        """Return what was measured on planes (step, plane), nan where nothing was."""
-        each = [self.weather_column(measured_name(quantity, own.name)) for own in site.planes]
-        return np.stack(each, axis=1)
-
-
-def _columns(table: _Table) -> tuple[tuple[str, str], ...]:
+def _columns(table: LogTable) -> tuple[tuple[str, str], ...]:
     """Return input and quantity of what is judged: voltage and current, or what there is of them.
 
     Power is no third reading where both are there: an inverter shows it as their product.
@@ -272,7 +195,7 @@ def _columns(table: _Table) -> tuple[tuple[str, str], ...]:
     return tuple(found)
 
 
-def _idle(table: _Table, at: int) -> BoolArray:
+def _idle(table: LogTable, at: int) -> BoolArray:
     """Return where an input takes nothing, so that what its voltage is depends on its make."""
     found = np.zeros(len(table.moments), dtype=bool)
     for quantity in ("i_dc", "p_dc"):
@@ -281,7 +204,7 @@ def _idle(table: _Table, at: int) -> BoolArray:
     return found
 
 
-def _jumps(table: _Table, at: int) -> BoolArray:
+def _jumps(table: LogTable, at: int) -> BoolArray:
     """Return where the voltage jumps: strings in unlike light go from one maximum to another."""
     found = np.zeros(len(table.moments), dtype=bool)
     volts = table.values.get("v_dc")
@@ -296,7 +219,7 @@ def _jumps(table: _Table, at: int) -> BoolArray:
     return found
 
 
-def _power(table: _Table, chosen: BoolArray) -> FloatArray:
+def _power(table: LogTable, chosen: BoolArray) -> FloatArray:
     """Return the power of all inputs where it is judged [W] (step, tracker)."""
     nothing = np.full(chosen.shape, np.nan)
     power = table.values.get("p_dc", nothing)
@@ -305,16 +228,16 @@ def _power(table: _Table, chosen: BoolArray) -> FloatArray:
     return np.where(chosen, power, np.nan)
 
 
-def _chosen(site: Site, drawn: Drawn, table: _Table) -> BoolArray:
+def _chosen(site: Site, drawn: Drawn, table: LogTable) -> BoolArray:
     """Return steps of inputs in enough light (step, tracker), clear ones where that matters."""
     lit = cloudless(site, table.moments)
     sky = np.stack([plane_sky(site, own, lit).poa_global for own in site.planes], axis=1)
-    sensed = np.isfinite(table.light).any(axis=0)
+    sensed = np.asarray(np.isfinite(table.light).any(axis=0))
     light = np.where(sensed, table.light, sky)
     used = drawn.modules.sum(axis=0) > 0.0
     known = np.isfinite(light[:, used]).all(axis=1)
     if not sensed[used].all():
-        known &= _clear(site, drawn, table, sky)
+        known &= clear_steps(site, drawn, table, sky)
         if sensed.any():
             known &= (np.where(sensed, sky, 0.0) > _LEAST_W_M2).any(axis=1)
     found = np.zeros(table.counted.shape, dtype=bool)
@@ -326,70 +249,7 @@ def _chosen(site: Site, drawn: Drawn, table: _Table) -> BoolArray:
     return found & table.counted
 
 
-def _clear(site: Site, drawn: Drawn, table: _Table, sky: FloatArray) -> BoolArray:
-    """Return steps below a clear sky (step,): currents or powers change smoothly, and are enough.
-
-    Parameters
-    ----------
-    sky : ndarray
-        Light of a cloudless sky [W/m2] (step, plane).
-    """
-    steps = len(table.moments)
-    smooth, seen = np.ones(steps, dtype=bool), np.zeros(steps, dtype=bool)
-    enough = np.zeros(steps, dtype=bool)
-    apart = max(1, round(_BENT_WITHIN_S / table.interval_s))
-    modules = {own.name: own for own in site.module_types}
-    rated = np.array([modules[plane.module_type].p_max_w for plane in site.planes])
-    amperes = np.array([modules[plane.module_type].i_mp_a for plane in site.planes])
-    for at, name in enumerate(table.names):
-        own = [place for place, each in enumerate(drawn.inputs) if each == name]
-        watts = (drawn.modules[own].sum(axis=0) * rated * sky / 1000.0).sum(axis=1)
-        current = sum(
-            ((drawn.modules[place] > 0.0) * amperes * sky / 1000.0).max(axis=1) for place in own
-        )
-        for quantity, most in (("i_dc", current), ("p_dc", watts)):
-            values = table.values.get(quantity)
-            if values is None or not own or not np.isfinite(values[:, at]).any():
-                continue
-            held = np.where(table.counted[:, at], values[:, at], np.nan)
-            for day in np.unique(table.day):
-                there = table.day == day
-                told, even = _even(held[there], apart)
-                seen[there] |= told
-                smooth[there] &= even | ~told
-                high = np.nanmax(held[there], initial=0.0)
-                enough[there] |= bool(high >= _OVERCAST * np.asarray(most)[there].max())
-            break
-    return smooth & seen & enough
-
-
-def _even(values: FloatArray, apart: int) -> tuple[BoolArray, BoolArray]:
-    """Return where bends can be told, and where values hardly bend (step,)."""
-    bend = np.full(values.size, np.nan)
-    if values.size > 2 * apart:
-        bend[apart:-apart] = np.abs(
-            values[2 * apart :] - 2.0 * values[apart:-apart] + values[: -2 * apart]
-        )
-    each = [_moved(bend, by) for by in (-apart, 0, apart)]
-    told = np.isfinite(each).any(axis=0)
-    least = np.min([np.where(np.isfinite(own), own, np.inf) for own in each], axis=0)
-    highest = np.nanmax(values, initial=0.0)
-    return told & np.isfinite(values), least < _ROUGH * max(highest, 1e-9)
-
-
-def _moved(values: FloatArray, by: int) -> FloatArray:
-    """Return values moved along by some steps, nan where there are none."""
-    found = np.full(values.size, np.nan)
-    if by == 0:
-        return values
-    if by > 0:
-        found[by:] = values[:-by]
-    else:
-        found[:by] = values[-by:]
-    return found
-
-
-def _too_few(log: PlantLog, table: _Table, steps: int) -> None:
+def _too_few(log: PlantLog, table: LogTable, steps: int) -> None:
     """Refuse a log of too few steps."""
     left = int(np.count_nonzero(~table.counted.any(axis=1)))
     sensed = (

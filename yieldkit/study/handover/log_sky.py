@@ -11,12 +11,12 @@ from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.config.site.site import Site
 from yieldkit.study.handover.log_rows import LogRows
 from yieldkit.study.handover.meter import TEMP_AIR_C, Skies, of_like_skies
+from yieldkit.study.handover.slips import Slip
 from yieldkit.study.simulation.plane_sky import (
     PlaneSky,
     cells_behind,
     cells_without_thermometer,
 )
-from yieldkit.study.handover.slips import Slip
 
 _BESIDE_MIN = 5.0
 _LEAST_W_M2 = 1.0
@@ -64,8 +64,8 @@ def log_sky(site: Site, rows: LogRows, slips: Sequence[Slip]) -> LogSky:
     slips : sequence of Slip
         The slips.
     """
-    sensed = np.isfinite(rows.light).all(axis=0)
-    warm = np.isfinite(rows.heat).all(axis=0) | np.isfinite(rows.cells).all(axis=0)
+    sensed = np.asarray(np.isfinite(rows.light).all(axis=0))
+    warm = np.asarray(np.isfinite(rows.heat).all(axis=0) | np.isfinite(rows.cells).all(axis=0))
     shape = len(slips), rows.steps, len(site.planes)
     light, on_glass, heat, by_clock = (np.empty(shape) for _ in range(4))
     skies = Skies(site, rows.moments)

@@ -1,4 +1,4 @@
-"""What is told of a judged log: its inputs beside the drawing, its clock, and what would tell more."""
+"""What is told of a judged log: inputs beside the drawing, its clock, what would tell more."""
 
 from __future__ import annotations
 
@@ -9,12 +9,13 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
+from yieldkit.base.arrays import IntArray
 from yieldkit.config.site.site import Site
 from yieldkit.study.handover.joint_model import JointModel
 from yieldkit.study.handover.judge import Judgement
 from yieldkit.study.handover.judged_model import JudgedModel
 from yieldkit.study.handover.log_model import LogModel
-from yieldkit.study.handover.log_rows import QUANTITIES
+from yieldkit.study.handover.log_table import QUANTITIES
 from yieldkit.study.handover.meter import CURRENT, VOLTAGE, MeterReadings, Surroundings
 from yieldkit.study.handover.next_reading import settled_of
 from yieldkit.study.handover.string_model import StringModel
@@ -125,7 +126,7 @@ def _by_day(log: PlantLog) -> slice:
 
 def _clock_told(log: PlantLog, model: LogModel, found: Judgement, whole: JudgedModel) -> list[str]:
     """Return what the light says of the clock beyond what was taken out."""
-    place = np.arange(model.unknowns)
+    place: IntArray = np.arange(model.unknowns)
     if isinstance(whole, JointModel):
         at = next(at for at, part in enumerate(whole.parts) if part is model)
         place = whole.places[at]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -207,6 +207,6 @@ def _loud(found: Judgement) -> tuple[str, ...]:
         return ()
     words = "; OR ".join(slip.words.upper() for slip in bad[:3])
     return (
-        f"BY THE LOG MAYBE: {words}. DO NOT PARALLEL, DO NOT PART CONNECTORS UNDER LOAD: switch off "
-        "and prove with a clamp meter that no current flows; an arc does not go out by itself.",
+        f"BY THE LOG MAYBE: {words}. DO NOT PARALLEL, DO NOT PART CONNECTORS UNDER LOAD: switch "
+        "off and prove with a clamp meter that no current flows; an arc does not go out by itself.",
     )

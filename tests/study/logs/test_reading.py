@@ -70,8 +70,30 @@ def test_its_weather_is_simulated_as_it_is(plain):
     np.testing.assert_array_equal(weather["poa_global of west roof"], DAY["G"])
     np.testing.assert_array_equal(weather["temp_air"], DAY["Ta"])
     result = yieldkit.simulate(site(), site().wirings[0].name, weather)
-    np.testing.assert_array_equal(result["poa_global"].sel(plane="west roof"), DAY["G"])
+    light = result["poa_global"].sel(plane="west roof").values
+    seen = ~np.isnan(light)
+    np.testing.assert_array_equal(light[seen], DAY["G"][seen])
     assert float(result["p_dc"].sum()) > 0.0
+
+
+def test_where_no_sensor_sees_the_sun_the_sky_behind_is_not_known(tmp_path, plain):
+    # The roof faces west: in the morning its light is diffuse, whatever the sun does.
+    weather = plain.weather
+    blind = np.isnan(weather["ghi"].values)
+    at = pd.DatetimeIndex(weather["time"].values[blind])
+    assert at.hour.max() <= 8
+    assert 20 < blind.sum() < 60
+    np.testing.assert_array_equal(np.isnan(weather["dni"]), blind)
+    assert not np.isnan(weather["poa_global of west roof"]).any()
+    assert (
+        "Light on east roof, dormer wasn't measured; it is reckoned from that on west roof. In "
+        f"{blind.sum()} daylit steps the sun shone there hardly or not" in str(plain.remarks)
+    )
+    text = written(DAY.assign(G2=DAY["G"], G3=DAY["G"]))
+    whole = {"west roof": "G", "east roof": "G2", "dormer": "G3"}
+    for light in ({"poa_global": whole}, {"poa_global": {"west roof": "G"}, "ghi": "G2"}):
+        log = read(tmp_path, {"a.csv": text}, columns=SENSORS | light)
+        assert not np.isnan(log.weather["ghi"]).any()
 
 
 def same(one, other):

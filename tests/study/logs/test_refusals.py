@@ -421,8 +421,8 @@ def test_a_table_where_a_description_is_needed_is_told_with_its_columns(tmp_path
     assert str(caught.value) == (
         "day.csv: got a table with the columns 'Time', 'U1', 'I1', 'P1', 'U2', 'I2', 'P2', 'U3', "
         "'I3', 'P3', 'Pac', 'Uac', 'G', 'T', 'Ta'; expected a description (YAML) that says which "
-        "column holds what, with zone and label. yieldkit.start_log('day.csv', site) writes one to "
-        "fill in."
+        "column holds what, with zone and label. yieldkit.start_log"
+        f"('{(tmp_path / 'day.csv').as_posix()}', site) writes one to fill in."
     )
     with pytest.raises(InputError, match=r"got a file that can't be read .*yieldkit.start_log"):
         yieldkit.read_log(tmp_path / "none.yaml", site())
@@ -440,8 +440,8 @@ def test_a_description_to_fill_in_is_written_from_the_tables_head(tmp_path):
     table.write_text("Plant 7\n" + own, encoding="cp1252")
     path = yieldkit.start_log(table, site(), description=tmp_path / "log.yaml")
     text = path.read_text(encoding="utf-8")
-    assert "#   Time: 21.06.2026 00:00 | 21.06.2026 00:10 | 21.06.2026 00:20" in text
-    assert '#   "T_a [°C]": 18 | 18 | 18' in text
+    assert "#   U1: 0 | 4" in text
+    assert '#   "T_a [°C]": 18 | 2' in text
     assert 'files: ["logs/day 1.csv"]' in text
     # As it is nothing is guessed; each blank is asked for.
     with pytest.raises(InputError, match="zone: got nothing; expected text") as caught:
@@ -464,6 +464,10 @@ def test_a_description_to_fill_in_is_written_from_the_tables_head(tmp_path):
     (tmp_path / "text.csv").write_text("no table\nat all\n", encoding="utf-8")
     with pytest.raises(InputError, match=r"text\.csv: got no line of names of columns"):
         yieldkit.start_log(tmp_path / "text.csv", site())
+    two = TEXT.replace("Time,", "Day,Hour,").replace(" 0", ",0").replace(" 1", ",1")
+    (tmp_path / "two.csv").write_text(two.replace(" 2", ",2"), encoding="utf-8")
+    told = yieldkit.start_log(tmp_path / "two.csv", site()).read_text(encoding="utf-8")
+    assert "  time: Day\n  clock: Hour # the time of day\n" in told
     told = yieldkit.start_log(table, several.twice()).read_text(encoding="utf-8")
     assert "  - name: north\n" in told
     assert "  - name: south\n" in told

@@ -9,9 +9,9 @@ import numpy as np
 import pandas as pd
 
 from yieldkit.base.errors import InputError, Problem
-from yieldkit.study.logs.clock import Clock, instants
 from yieldkit.study.logs.raster import Rows
 from yieldkit.study.logs.table import MARK, STRAY, Table, Told, Written, read_table
+from yieldkit.study.logs.utc_times import Clock, instants
 from yieldkit.study.logs.wanted import Tables
 from yieldkit.study.simulation.weather import file_labels
 

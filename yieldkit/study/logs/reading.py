@@ -11,7 +11,6 @@ from yieldkit.config.log.file import DescriptionFile, load_description
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.study.logs.assembly import assembled
-from yieldkit.study.logs.clock import Clock
 from yieldkit.study.logs.group import read_group
 from yieldkit.study.logs.plant_log import PlantLog
 from yieldkit.study.logs.raster import common_step, stepped
@@ -19,6 +18,7 @@ from yieldkit.study.logs.sensors import sensed
 from yieldkit.study.logs.starting import refuse_table
 from yieldkit.study.logs.table import Written
 from yieldkit.study.logs.units import ELECTRICAL
+from yieldkit.study.logs.utc_times import Clock
 from yieldkit.study.logs.wanted import Tables, tables_of
 
 

@@ -6,7 +6,7 @@ import csv
 import json
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
@@ -22,10 +22,10 @@ from yieldkit.weather.readers.encodings import found_encoding
 
 _SEPARATORS = (";", "\t", ",", "|")
 _HEAD_LINES = 60
-_SAMPLES = 3
 _TABLES = (".csv", ".txt", ".tsv", ".tab", ".dat", ".log", ".xlsx", ".xls", ".ods")
 _DESCRIPTIONS = (".yaml", ".yml")
 _PLAIN = re.compile(r"^[A-Za-z][\w.-]*$")
+_CLOCK = re.compile(r"^\d{1,2}:\d\d(?::\d\d)?$")
 _NUMBER = re.compile(r"^[-+]?[\d.,]+$")
 _WORDS = ("null", "true", "false", "yes", "no", "on", "off", "y", "n")
 
@@ -38,23 +38,23 @@ class Head(NamedTuple):
     columns : tuple of str
         Names of its columns.
     rows : tuple of tuple of str
-        Its first rows.
+        Its first row, and its longest, cells without blanks around them.
     """
 
     columns: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
 
     def samples(self, at: int) -> list[str]:
-        """Return the first cells of a column."""
-        return [row[at].strip() for row in self.rows if at < len(row) and row[at].strip()]
+        """Return the cells of a column in those rows."""
+        return [row[at] for row in self.rows if at < len(row) and row[at]]
 
-    def times(self) -> str:
-        """Return the first column of dates, nothing where there is none."""
+    def first(self, fits: Callable[[str], object]) -> str:
+        """Return the first column whose cells fit, nothing where there is none."""
         return next(
             (
                 name
                 for at, name in enumerate(self.columns)
-                if self.samples(at) and all(map(looks_like_date, self.samples(at)))
+                if self.samples(at) and all(map(fits, self.samples(at)))
             ),
             "",
         )
@@ -125,19 +125,26 @@ def head_of(path: Path) -> Head:
         text = content.decode(found_encoding(content, None, path.name))
     except InputError as error:
         raise InputError(map(in_logs_words, error.problems)) from None
-    lines = [line for line in text.splitlines() if line.strip()][: 2 * _HEAD_LINES]
-    cells = {mark: [*csv.reader(lines, delimiter=mark)] for mark in _SEPARATORS}
+    lines = [line for line in text.splitlines() if line.strip()]
+    cells = {mark: _cells(lines[:_HEAD_LINES], mark) for mark in _SEPARATORS}
     most = {mark: max(map(len, rows), default=0) for mark, rows in cells.items()}
-    rows = cells[max(_SEPARATORS, key=lambda mark: most[mark])]
+    separator = max(_SEPARATORS, key=lambda mark: most[mark])
+    rows = cells[separator]
     widest = max(map(len, rows), default=0)
     at = next(
         (at for at, row in enumerate(rows) if len(row) >= widest - 1 and _names(row)), len(rows)
     )
     if at == len(rows) or widest < 2:
         refuse(path.name, "no line of names of columns", "a table with one, and rows under it")
-    found = [row for row in rows[at + 1 :] if any(looks_like_date(cell.strip()) for cell in row)]
-    names = tuple(cell.strip() for cell in rows[at])
-    return Head(names, tuple(map(tuple, (found or rows[at + 1 :])[:_SAMPLES])))
+    names = tuple(rows[at])
+    # By night there is little to see: the longest line is one of the day.
+    shown = [*lines[at + 1 : _HEAD_LINES], max(lines[at + 1 :], key=len, default="")]
+    own = [row for row in _cells(shown, separator) if any(map(looks_like_date, row))]
+    return Head(names, tuple(dict.fromkeys(tuple(row) for row in (*own[:1], *own[-1:]))))
+
+
+def _cells(lines: list[str], separator: str) -> list[list[str]]:
+    return [[cell.strip() for cell in row] for row in csv.reader(lines, delimiter=separator)]
 
 
 def _names(row: list[str]) -> bool:
@@ -178,7 +185,7 @@ def refuse_table(path: Path) -> None:
         path.name,
         f"a table with the columns {shown}",
         "a description (YAML) that says which column holds what, with zone and label",
-        remedy=f"yieldkit.start_log('{path.name}', site) writes one to fill in.",
+        remedy=f"yieldkit.start_log('{path.as_posix()}', site) writes one to fill in.",
     )
 
 
@@ -189,7 +196,7 @@ def _text(head: Head, beside: str, site: Site, wiring: Wiring) -> str:
 def _lines(head: Head, beside: str, site: Site, wiring: Wiring) -> Iterator[str]:
     """Give the description's lines."""
     yield "# A plant's log. Fill in what is empty, take out what the tables don't have."
-    yield "# The table has these columns, with their first values:"
+    yield "# The table has these columns, with values of two of its rows:"
     for at, name in enumerate(head.columns):
         values = " | ".join(head.samples(at))
         yield f"#   {plain_line(_word(name))}: {plain_line(values)[:60]}"
@@ -198,9 +205,11 @@ def _lines(head: Head, beside: str, site: Site, wiring: Wiring) -> Iterator[str]
     yield "zone:  # UTC+01:00 for a clock one hour ahead of UTC, or a name such as Area/City"
     yield "# clock: wall # with a name: wall if it is put forward in spring, standard if it isn't"
     yield "label:  # start, middle or end: which part of its step a time marks"
-    times = head.times()
+    time, clock = head.first(looks_like_date), head.first(_CLOCK.match)
     yield "columns:"
-    yield f"  time: {_word(times) if times else ' # the column of times'}"
+    yield f"  time: {_word(time) if time else ' # the column of times'}"
+    if clock:
+        yield f"  clock: {_word(clock)} # the time of day"
     planes = ", ".join(f"{_word(plane.name)}: " for plane in site.planes)
     yield f"  # poa_global: {{{planes}}} # light on planes, W/m2"
     yield f"  # temp_module: {{{planes}}} # on the back of modules, degC"

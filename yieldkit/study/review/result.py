@@ -220,7 +220,7 @@ class Review:
         return self._card().html()
 
     def _card(self) -> Card:
-        rows = [(own.subject, own.words) for own in self.signs[:6]]
+        rows = [(own.kind, own.words) for own in self.signs[:6]]
         rows += [
             ("loss", f"{own.subject}: {own.percent.value:+.1f} %")
             for own in self.losses

@@ -1,0 +1,197 @@
+"""What needs no fit to be seen: inputs that give nothing, outages, clocks, power held back."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from yieldkit.base.arrays import BoolArray, FloatArray
+from yieldkit.study.logs.plant_log import REASONS, STANDING
+from yieldkit.study.review.beside import Beside
+from yieldkit.study.review.bins import VOLTAGE, Bins
+from yieldkit.study.review.causes import Chosen
+from yieldkit.study.review.result import (
+    CLOCK,
+    HELD_BACK,
+    NOTHING,
+    OUTAGE,
+    UNEXPLAINED,
+    Plateau,
+    Sign,
+    Span,
+)
+from yieldkit.study.review.signs import effect, when_told
+from yieldkit.study.review.unknowns import Unknown, shares, spread_of
+
+_LEAST_H = 2.0
+"""Hours of good light that must be lost before it is told [h]."""
+_OFF_MIN = 4.0
+"""Minutes from which a clock is told; less is a step's own doubt [min]."""
+_FAR = 3.3
+"""Standard deviations from which a month is told to be unexplained: one in a thousand."""
+
+
+def counted_signs(own: Beside, plateaus: tuple[Plateau, ...]) -> tuple[Sign, ...]:
+    """Return what is seen by counting.
+
+    Parameters
+    ----------
+    own : Beside
+        The log beside its expectation.
+    plateaus : tuple of Plateau
+        Where its powers go flat.
+    """
+    return (*_standing(own), *_clock(own), *_held_back(own, plateaus))
+
+
+def _standing(own: Beside) -> list[Sign]:
+    """Return inputs that give nothing in good light, and inverters all of whose inputs do."""
+    codes = own.log.data["left_out"].transpose("time", "tracker").to_numpy()
+    lit = np.nan_to_num(own.expected) > 0.1 * own.rated.sum(axis=1)
+    idle = own.dead | ((codes == REASONS.index(STANDING)) & lit)
+    found = []
+    names = [one.name for one in own.site.each_inverter()]
+    for at, name in enumerate(names):
+        mine = own.inverter == at
+        if not mine.any():
+            continue
+        # An input without light beside idle ones stands still as well.
+        out = (idle | ~lit)[:, mine].all(axis=1) & idle[:, mine].any(axis=1)
+        if mine.sum() > 1 or (codes[:, mine] == REASONS.index(STANDING)).any():
+            found += _idle(own, name, out, own.expected[:, mine].sum(axis=1), OUTAGE)
+            idle = np.where(out[:, None] & mine, False, idle)
+    for at, name in enumerate(own.names):
+        found += _idle(own, name, idle[:, at], own.expected[:, at], NOTHING)
+    return found
+
+
+def _idle(own: Beside, name: str, idle: BoolArray, expected: FloatArray, kind: str) -> list[Sign]:
+    hours = float(idle.sum()) * own.hours
+    if hours < _LEAST_H:
+        return []
+    lost = float(np.nansum(np.where(idle, expected, 0.0))) * own.hours / 1000.0
+    months = tuple(own.months[at] for at in np.unique(own.month[idle]))
+    clock = np.unique(own.hour[idle])
+    at_hours = tuple(int(each) for each in clock) if clock.size <= 3 else ()
+    days = len(np.unique((own.local[idle] - own.local[0].normalize()).days))
+    words = (
+        f"{name}: nothing in {hours:,.0f} h of good light on {days} days"
+        f"{when_told(at_hours, months)}, about {lost:,.0f} kWh."
+    )
+    look = (
+        "Read the inverter's list of faults, and look at network, isolators and protection."
+        if kind == OUTAGE
+        else "Have the input's strings, plugs, fuses and isolator looked at by people licensed "
+        "for it."
+    )
+    size = Span(hours, hours, hours)
+    return [Sign(kind, name, words, look, at_hours, months, size, "h", math.inf, lost)]
+
+
+def _clock(own: Beside) -> list[Sign]:
+    """Return by what the log's clock was found to be off; by months where it changes."""
+    if not own.log.clock:
+        return []
+    minutes = np.array([each.minutes for each in own.log.clock])
+    off = np.array([each.minutes for each in own.log.clock if each.low > 0.0 or each.high < 0.0])
+    middle = float(np.median(minutes))
+    months = np.array([each.day[:7] for each in own.log.clock])
+    by_month = {name: float(np.median(minutes[months == name])) for name in np.unique(months)}
+    shows = tuple(name for name, own_min in by_month.items() if abs(own_min) > _OFF_MIN)
+    if not shows or not off.size:
+        return []
+    there = np.isin(months, shows)
+    middle = float(np.median(minutes[there]))
+    # The median's standard error from the middle half of the days.
+    quarter = np.quantile(minutes[there], (0.25, 0.75))
+    error = max(0.93 * float(quarter[1] - quarter[0]) / math.sqrt(there.sum()), 0.5)
+    span = Span(middle, middle - 1.645 * error, middle + 1.645 * error)
+    told = () if len(shows) == len(by_month) else shows
+    ahead = "later" if middle > 0.0 else "earlier"
+    words = (
+        f"The log's clock writes {abs(middle):.0f} min ({abs(span.low):.0f} to "
+        f"{abs(span.high):.0f}) {ahead} than it is{when_told((), told)}: mornings and evenings "
+        "are off by opposite signs."
+    )
+    look = (
+        "Compare the logger's clock with a right one, its zone and summer time, and whether its "
+        "times mark the start or the end of a step."
+    )
+    return [
+        Sign(CLOCK, "all inputs", words, look, (), told, span, "min", abs(middle) / error, math.nan)
+    ]
+
+
+def _held_back(own: Beside, plateaus: tuple[Plateau, ...]) -> list[Sign]:
+    """Return plateaus that no limit of the site explains."""
+    found = []
+    for each in plateaus:
+        if not math.isfinite(each.power_w) or each.words.endswith(f"{each.limit_w:,.0f} W."):
+            continue
+        words = f"{each.subject}: {each.words[0].lower()}{each.words[1:]}"
+        look = "Look at the inverter's settings: a limit of power, of export, or of the network?"
+        size = Span(each.power_w, each.power_w, each.power_w)
+        found.append(
+            Sign(HELD_BACK, each.subject, words, look, (), (), size, "W", math.inf, math.nan)
+        )
+    return found
+
+
+def unexplained(
+    own: Beside, bins: Bins, found: tuple[Unknown, ...], chosen: Chosen
+) -> tuple[Sign, ...]:
+    """Return inputs whose months stay off although all causes found are taken into account.
+
+    Parameters
+    ----------
+    own : Beside
+        The log beside its expectation.
+    bins : Bins
+        Its bins.
+    found : tuple of Unknown
+        What may be otherwise in a right plant.
+    chosen : Chosen
+        The causes that were found.
+    """
+    change = effect(bins, chosen, list(range(len(chosen.causes))))
+    once = bins.quantity != VOLTAGE
+    total = np.bincount(_key(bins), bins.log_ratio)[_key(bins)]
+    signs = []
+    for tracker, name in enumerate(own.names):
+        far = {}
+        for month, told in enumerate(own.months):
+            there = (bins.tracker == tracker) & (bins.month == month)
+            share = shares(bins, there)
+            if not np.isfinite(share).all():
+                continue
+            left = float((share * once) @ (total - change))
+            spread = spread_of(found, bins, share)
+            if abs(left) > _FAR * spread:
+                far[told] = left, spread
+        if not far:
+            continue
+        worst = max(far, key=lambda told: abs(far[told][0] / far[told][1]))
+        left, spread = far[worst]
+        percent = 100.0 * math.expm1(left)
+        size = Span(percent, *(100.0 * math.expm1(left + 1.645 * s * spread) for s in (-1, 1)))
+        words = (
+            f"{name}: {abs(percent):.0f} % {'less' if percent < 0 else 'more'} than expected"
+            f"{when_told((), tuple(far))}, worst in {worst}; none of the causes that are tried "
+            "explains it."
+        )
+        look = "Look at this input's days in that month, beside another input's."
+        energy = bins.energy[once & (bins.tracker == tracker)]
+        in_months = np.isin(
+            np.array(own.months)[bins.month[once & (bins.tracker == tracker)]], list(far)
+        )
+        lost = float(energy[in_months].sum()) * -math.expm1(left)
+        months = tuple(far)
+        signs.append(
+            Sign(UNEXPLAINED, name, words, look, (), months, size, "%", abs(left) / spread, lost)
+        )
+    return tuple(signs)
+
+
+def _key(bins: Bins) -> np.ndarray:
+    return (bins.tracker * (int(bins.month.max()) + 1) + bins.month) * 24 + bins.hour

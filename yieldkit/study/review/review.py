@@ -1,0 +1,111 @@
+"""A plant's first year beside what its site lets expect, and what to look at first."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import xarray as xr
+
+from yieldkit.base.errors import refuse
+from yieldkit.config.site.display import refuse_other_than_site
+from yieldkit.config.site.site import Site, Wiring
+from yieldkit.design.checks.limits import named_wiring
+from yieldkit.study.handover.reference_errors import REFERENCE_ERRORS
+from yieldkit.study.logs.plant_log import PlantLog
+from yieldkit.study.review.beside import OF_THE_SITE, Beside, beside
+from yieldkit.study.review.bins import bins_of
+from yieldkit.study.review.causes import SUN, chosen_causes
+from yieldkit.study.review.counted import counted_signs, unexplained
+from yieldkit.study.review.plateau import held, plateaus
+from yieldkit.study.review.resistance import resistances
+from yieldkit.study.review.result import CLOCK, Review, Sign
+from yieldkit.study.review.shapes import probe_of
+from yieldkit.study.review.signs import fitted_signs
+from yieldkit.study.review.tables import losses, tables
+from yieldkit.study.review.unknowns import unknowns
+
+_FEWEST_BINS = 20
+
+
+def review(
+    site: Site, wiring: Wiring | str | None, log: PlantLog, weather: xr.Dataset | None = None
+) -> Review:
+    """Hold a log against what a site lets expect, and say what to look at first.
+
+    Parameters
+    ----------
+    site : Site
+        The building, its planes, inverters and wirings.
+    wiring : Wiring, str or None
+        The wiring that the log is of, or its name; the site's first if left out.
+    log : PlantLog
+        What inverters and sensors wrote down.
+    weather : Dataset, optional
+        Canonical weather of the same steps; that of the log if left out, else the site's own where
+        it covers the same time.
+
+    Returns
+    -------
+    Review
+        Months, hours of the day, ratios with their bands, and causes with their spans.
+
+    Raises
+    ------
+    InputError
+        If the log is of other inputs, has too little light to conclude anything, or there is no
+        weather of its time.
+    """
+    refuse_other_than_site(site, Site)
+    wired = wiring if isinstance(wiring, Wiring) else named_wiring(site, wiring)
+    own = beside(site, wired, log, weather)
+    flat = plateaus(own)
+    own = replace(own, held=held(own, flat))
+    bins = bins_of(own)
+    if bins.log_ratio.size < _FEWEST_BINS:
+        refuse(
+            f"log {log.name}",
+            f"{int(own.bright.any(axis=1).sum())} steps in good light that count",
+            "some days of steps in good light that count: less says nothing of a plant",
+            remedy="Look at what is left out of the log, and why",
+        )
+    probe = probe_of(own, bins)
+    found = unknowns(probe)
+    chosen = chosen_causes(probe, found)
+    counted = counted_signs(own, flat)
+    fitted = fitted_signs(own, bins, chosen)
+    if any(each.kind == CLOCK for each in counted):
+        # The light's own course says more of the clock than the shapes it leaves.
+        suns = [each.of == (SUN,) for each in chosen.causes if each.kind == CLOCK]
+        fitted = tuple(each for each in fitted if each.kind != CLOCK or not all(suns))
+    every = (*counted, *fitted, *unexplained(own, bins, found, chosen))
+    return Review(
+        site.site.name,
+        wired.name,
+        log.name,
+        tables(own, bins, found),
+        tuple(sorted(every, key=_first)),
+        flat,
+        resistances(site, log),
+        losses(own, bins, found),
+        _rests_on(own),
+        log.remarks,
+    )
+
+
+def _first(sign: Sign) -> tuple[bool, float]:
+    """Return the order in which signs are looked at: clocks first, then by what they take."""
+    return sign.kind != CLOCK, -abs(sign.lost_kwh) if sign.lost_kwh == sign.lost_kwh else 0.0
+
+
+def _rests_on(own: Beside) -> tuple[str, ...]:
+    """Return on what expectation and bands rest, in sentences."""
+    said = [f"Expected from {own.light}, at the log's own steps; only steps that count on both."]
+    if own.light == OF_THE_SITE:
+        said.append("No light was measured beside the log, so that bands are wide.")
+    spreads = ", ".join(
+        f"{each.words} {each.spread:g} {each.unit}"
+        for key, each in REFERENCE_ERRORS.items()
+        if not key.startswith("reading")
+    )
+    said.append(f"Bands hold what 99 of 100 right plants show, by these spreads: {spreads}.")
+    return (*said, *own.prepared.remarks)

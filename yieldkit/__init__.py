@@ -41,6 +41,8 @@ if TYPE_CHECKING:
     from yieldkit.study.ranking.propose import propose as propose
     from yieldkit.study.results.saved import load as load
     from yieldkit.study.results.saved import save as save
+    from yieldkit.study.review.result import Review as Review
+    from yieldkit.study.review.review import review as review
     from yieldkit.study.simulation.simulate import simulate as simulate
     from yieldkit.weather.readers.read import read_weather as read_weather
 
@@ -55,6 +57,7 @@ _DOOR = {
     "PlantLog": "yieldkit.study.logs.plant_log",
     "Proposal": "yieldkit.study.ranking.proposal",
     "Ranking": "yieldkit.study.ranking.propose",
+    "Review": "yieldkit.study.review.result",
     "Site": "yieldkit.config.site.site",
     "Summary": "yieldkit.study.batch.sweep",
     "Verdict": "yieldkit.study.handover.verdict",
@@ -71,6 +74,7 @@ _DOOR = {
     "read_log": "yieldkit.study.logs.reading",
     "read_readings": "yieldkit.study.handover.readings",
     "read_weather": "yieldkit.weather.readers.read",
+    "review": "yieldkit.study.review.review",
     "run_report": "yieldkit.report.page.notebook",
     "save": "yieldkit.study.results.saved",
     "simulate": "yieldkit.study.simulation.simulate",

@@ -16,6 +16,8 @@ _DIM = 0.15
 """Power by rated power at which that is doubled [1]."""
 _FEWEST = 3
 """Steps that a bin needs."""
+_MOSTLY = 0.8
+"""Share of an input's steps that need volts and amperes, for both to be looked at [1]."""
 
 
 class Bins(NamedTuple):
@@ -144,7 +146,9 @@ def bins_of(own: Beside) -> Bins:
     usable = own.bright & ~own.dead & (own.power > 0.0)
     steps = np.arange(own.power.shape[0])
     both = np.isfinite(measured.voltage) & np.isfinite(measured.current)
-    split = (both | ~usable).all(axis=0) & usable.any(axis=0)
+    share = (both & usable).sum(axis=0) / np.maximum(usable.sum(axis=0), 1)
+    split = np.atleast_1d(share > _MOSTLY)
+    usable &= both | ~split
     grid = grid_of(own, steps, usable, expected)
     over, under = grid.totals(measured), grid.totals(expected)
     count = grid.sums(np.ones(own.power.shape))
@@ -195,7 +199,7 @@ def _scatter(
             off = own * (one - ratio * other)
             square = grid.sums(np.where(np.isfinite(off), off, 0.0) ** 2)
             found.append(np.sqrt(square * max(per_hour, 1.0)) / above)
-    return np.nan_to_num(np.stack(found), nan=0.0, posinf=0.0)
+    return np.asarray(np.nan_to_num(np.stack(found), nan=0.0, posinf=0.0))
 
 
 def log_change(bins: Bins, before: FloatArray, after: FloatArray) -> FloatArray:
@@ -215,5 +219,6 @@ def log_change(bins: Bins, before: FloatArray, after: FloatArray) -> FloatArray:
     """
     at = bins.quantity, bins.tracker, bins.month * 24 + bins.hour
     with np.errstate(divide="ignore", invalid="ignore"):
-        found: FloatArray = np.log(after[at] / before[at])
-    return np.where(np.isfinite(found), found, np.nan)
+        logs = np.log(after[at] / before[at])
+    found: FloatArray = np.where(np.isfinite(logs), logs, np.nan)
+    return found

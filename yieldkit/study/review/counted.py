@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from yieldkit.base.arrays import BoolArray, FloatArray
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.study.logs.plant_log import REASONS, STANDING
 from yieldkit.study.review.beside import Beside
 from yieldkit.study.review.bins import VOLTAGE, Bins
@@ -193,5 +193,5 @@ def unexplained(
     return tuple(signs)
 
 
-def _key(bins: Bins) -> np.ndarray:
+def _key(bins: Bins) -> IntArray:
     return (bins.tracker * (int(bins.month.max()) + 1) + bins.month) * 24 + bins.hour

@@ -14,7 +14,8 @@ from yieldkit.study.handover.reference_errors import REFERENCE_ERRORS
 from yieldkit.study.logs.plant_log import PlantLog
 from yieldkit.study.review.beside import OF_THE_SITE, Beside, beside
 from yieldkit.study.review.bins import bins_of
-from yieldkit.study.review.causes import SUN, chosen_causes
+from yieldkit.study.review.candidates import SUN
+from yieldkit.study.review.causes import chosen_causes
 from yieldkit.study.review.counted import counted_signs, unexplained
 from yieldkit.study.review.plateau import held, plateaus
 from yieldkit.study.review.resistance import resistances

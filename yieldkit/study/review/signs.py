@@ -6,11 +6,12 @@ import math
 
 import numpy as np
 
-from yieldkit.base.arrays import FloatArray
+from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.base.measured_planes import POA, measured_name
 from yieldkit.study.review.beside import Beside
 from yieldkit.study.review.bins import VOLTAGE, Bins
-from yieldkit.study.review.causes import LIGHT_LATE, Candidate, Chosen
+from yieldkit.study.review.candidates import LIGHT_LATE, Candidate
+from yieldkit.study.review.causes import Chosen
 from yieldkit.study.review.result import (
     AZIMUTH,
     CLOCK,
@@ -116,7 +117,7 @@ def _deviations(chosen: Chosen, at: int) -> float:
 
 
 def _where(
-    own: Beside, bins: Bins, change: FloatArray, once: np.ndarray, causes: list[Candidate]
+    own: Beside, bins: Bins, change: FloatArray, once: BoolArray, causes: list[Candidate]
 ) -> tuple[tuple[int, ...], tuple[str, ...]]:
     """Return hours and months in which a cause shows; nothing where it shows in all."""
     if causes[0].kind in (DIRT, SENSOR, SUBSTRING, STRING, LOSS):
@@ -136,7 +137,7 @@ def _where(
 
 
 def _size(
-    bins: Bins, chosen: Chosen, members: list[int], change: FloatArray, once: np.ndarray
+    bins: Bins, chosen: Chosen, members: list[int], change: FloatArray, once: BoolArray
 ) -> tuple[Span, str]:
     """Return how large a cause is, and in which unit."""
     cause, place = chosen.causes[members[0]], chosen.place(members[0])

@@ -55,7 +55,7 @@ def site_of(name):
     return yieldkit.load_site() if name == "demo" else yieldkit.load_site(name)
 
 
-def log_of(site, wiring, drawn=None, seed=1, every=6, sensors="planes", days=365, year=2025):
+def log_of(site, wiring, drawn=None, seed=1, every=8, sensors="planes", days=365, year=2025):
     """Return the log of a year, every so many days of it.
 
     `sensors`: "planes" for light and heat measured on each plane, "level" for global light.
@@ -106,7 +106,8 @@ def _sky(site, times, rng):
         middle, place.latitude, place.longitude, place.altitude_m
     )
     zenith = sun["apparent_zenith"].to_numpy()
-    extra = pvlib.irradiance.get_extra_radiation(middle).to_numpy()
+    days = times.day_of_year.to_numpy()
+    extra = 1361.0 * (1.0 + 0.0334 * np.cos(2.0 * np.pi * (days - 3) / 365.25))
     air = pvlib.atmosphere.get_relative_airmass(zenith)
     pressure = pvlib.atmosphere.alt2pres(place.altitude_m)
     absolute = pvlib.atmosphere.get_absolute_airmass(air, pressure)
@@ -125,7 +126,7 @@ def _sky(site, times, rng):
     cos = np.cos(np.radians(np.minimum(zenith, 90.0)))
     beam = dni * through
     diffuse = dhi * (1.0 + 0.8 * (1.0 - through)) + 0.18 * (1.0 - through) * ghi
-    season = np.cos(2.0 * np.pi * (times.dayofyear.to_numpy() - 200) / 365.0)
+    season = np.cos(2.0 * np.pi * (days - 200) / 365.0)
     local = (times.hour + times.minute / 60.0).to_numpy() + place.longitude / 15.0
     temp = 11.0 + 10.0 * season + 5.0 * np.cos(2.0 * np.pi * (local - 15.0) / 24.0)
     wind = np.clip(2.0 + rng.standard_normal(times.size), 0.2, 9.0)

@@ -1,6 +1,10 @@
 """What all tests share: one reproducible hypothesis profile, and interrupts that are heard."""
 
+import os
 import signal
+
+# Threads of linear algebra that wait for one another take longer than one beside other tests.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 import hypothesis
 import pytest

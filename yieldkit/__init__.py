@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from yieldkit.study.estimate.estimate import estimate as estimate
     from yieldkit.study.estimate.result import Estimate as Estimate
     from yieldkit.study.handover.handover import handover as handover
+    from yieldkit.study.handover.log_verdict import LogVerdict as LogVerdict
+    from yieldkit.study.handover.log_verdict import log_verdict as log_verdict
     from yieldkit.study.handover.readings import read_readings as read_readings
     from yieldkit.study.handover.sheet import Handover as Handover
     from yieldkit.study.handover.verdict import Verdict as Verdict
@@ -55,6 +57,7 @@ _DOOR = {
     "Handover": "yieldkit.study.handover.sheet",
     "InputError": "yieldkit.base.errors",
     "PlantLog": "yieldkit.study.logs.plant_log",
+    "LogVerdict": "yieldkit.study.handover.log_verdict",
     "Proposal": "yieldkit.study.ranking.proposal",
     "Ranking": "yieldkit.study.ranking.propose",
     "Review": "yieldkit.study.review.result",
@@ -70,6 +73,7 @@ _DOOR = {
     "handover": "yieldkit.study.handover.handover",
     "load": "yieldkit.study.results.saved",
     "load_site": "yieldkit.config.site.files",
+    "log_verdict": "yieldkit.study.handover.log_verdict",
     "propose": "yieldkit.study.ranking.propose",
     "read_log": "yieldkit.study.logs.reading",
     "read_readings": "yieldkit.study.handover.readings",

@@ -119,6 +119,7 @@ REPORT_TAKES: dict[str, set[str]] = {
     "estimate.result": {"Estimate"},
     "estimate.spread": {"ENOUGH_YEARS", "MEASURED", "STATED"},
     "handover.beside_expected": {"Judged", "NOT_JUDGED"},
+    "handover.log_verdict": {"LogVerdict", "NO_METER"},
     "handover.points": {"Operating", "USUAL_C"},
     "handover.reading": {"INPUT", "INSTRUMENTS", "QUANTITIES"},
     "handover.sheet": {"Handover", "SheetInverter", "SheetString"},

@@ -85,9 +85,16 @@ def _handover(handover: ArgumentParser) -> None:
 
 
 def _verify(verify: ArgumentParser) -> None:
-    verify.add_argument("readings", metavar="FILE", help="the handover sheet's table, filled in")
+    verify.add_argument(
+        "readings",
+        metavar="FILE",
+        help="the handover sheet's table, filled in; or the description of a log (YAML)",
+    )
+    verify.add_argument(
+        "logs", metavar="LOG", nargs="*", help="descriptions of logs, judged together with it"
+    )
     verify.add_argument("--site", metavar="SITE", help="site file (the demonstration if left out)")
-    _wiring(verify, "the one that the table names, if left out")
+    _wiring(verify, "the one that the file names, if left out")
     verify.add_argument("--json", action="store_true", help="print JSON")
 
 
@@ -194,7 +201,7 @@ OPTIONS: dict[str, tuple[str, Callable[[ArgumentParser], None]]] = {
     "check": ("check wirings against electrical limits", _check),
     "propose": ("find and rank every wiring that no limit forbids", _propose),
     "sweep": ("run a plan of what-if runs into one table, resumably", _sweep),
-    "verify": ("say whether the readings of a filled-in sheet fit the drawn wiring", _verify),
+    "verify": ("say whether readings of a sheet, or logs, fit the drawn wiring", _verify),
     "schema": ("print the JSON schema of a site file, for editors", _schema),
     "new": ("write a commented site file to start from", _new),
     "weather": ("fetch weather of a place from a public service", _weather),

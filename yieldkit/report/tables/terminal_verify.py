@@ -37,10 +37,10 @@ def verdict_text(found: Verdict, width: int = WIDTH) -> str:
         *([""] if found.loud else []),
         filled(found.answer, width),
         "",
-        *_readings(found, width),
+        *reading_lines(found, width),
         *_modules(found, width),
         *(filled(text, width) for text in found.uneven),
-        *_explanations(found, width),
+        *explanation_lines(found.explanations, width),
         *(filled(text, width) for text in _next(found)),
         *(filled(text, width) for text in found.remarks),
         filled(DESIGN_AID, width),
@@ -100,7 +100,16 @@ def _row(own: Judged) -> dict[str, Any]:
     }
 
 
-def _readings(found: Verdict, width: int) -> list[str]:
+def reading_lines(found: Verdict, width: int) -> list[str]:
+    """Return each reading beside what is expected, as lines of a table.
+
+    Parameters
+    ----------
+    found : Verdict
+        The verdict.
+    width : int
+        Columns of the terminal.
+    """
     heads = ("read", "expected", "usual from", "to", "")
     names = ["reading", *(_name(own) for own in found.readings)]
     rows = [
@@ -132,12 +141,23 @@ def _modules(found: Verdict, width: int) -> list[str]:
     ]
 
 
-def _explanations(found: Verdict, width: int) -> list[str]:
-    if not found.explanations:
+def explanation_lines(
+    explanations: tuple[tuple[float, tuple[str, ...]], ...], width: int
+) -> list[str]:
+    """Return what explains readings, by probability, as lines.
+
+    Parameters
+    ----------
+    explanations : tuple of (float, tuple of str)
+        As a verdict has them.
+    width : int
+        Columns of the terminal.
+    """
+    if not explanations:
         return []
     rows = [
         filled(f"{percent(weight)}: {in_words(members)}.", width)
-        for weight, members in found.explanations
+        for weight, members in explanations
     ]
     return ["", "What explains the readings, by probability:", *rows, ""]
 

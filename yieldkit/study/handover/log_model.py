@@ -113,15 +113,19 @@ class LogModel:
         gains = self._gains
         values = np.empty(gains.shape[:2])
         slopes = gains.copy()
-        for kind in range(len(QUANTITIES)):
-            own = np.flatnonzero(self._kind == kind)
-            step, at = self.rows.step[own], self._input_of[own]
+        for column, (_, quantity) in enumerate(self.rows.columns):
+            own = np.flatnonzero(self.rows.column == column)
+            if not own.size:
+                continue
+            kind, step = QUANTITIES.index(quantity), self.rows.step[own]
+            at = int(self._input_of[own[0]])
             values[:, own] = points.values[kind][:, step, at]
+            more = np.zeros((len(self.slips), own.size, self.unknowns))
             for by, moved in zip(points.by[kind], (self._light_by, self._heat_by), strict=True):
                 logs = by[:, step, at]
-                for plane in range(logs.shape[2]):
-                    if logs[..., plane].any():
-                        slopes[:, own] += logs[..., plane, None] * moved[:, step, plane]
+                for plane in np.flatnonzero(logs.any(axis=(0, 1))):
+                    more += logs[..., plane, None] * moved[:, step, plane]
+            slopes[:, own] += more
         values *= np.exp(np.einsum("hu,hmu->hm", unknowns, gains))
         return values, values[..., None] * slopes
 

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from yieldkit.base.display import Card
+from yieldkit.base.errors import refuse
 from yieldkit.base.plain_text import plain_line
-from yieldkit.config.site.site import Site
+from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.study.handover.judge import Judgement, alike, judged
 from yieldkit.study.handover.judged_model import distances
@@ -37,7 +38,6 @@ NO_METER = (
 _LIKE = 2.0
 """Slips whose log lies nearer to the drawing's than this can't be told from it [standard
 deviations]."""
-_NAMED = 6
 _LOUD_FROM = 0.2
 
 
@@ -141,7 +141,7 @@ def log_verdict(
     site : Site
         The site.
     wiring : str or None
-        Name of the wiring as drawn; the site's first if None.
+        Name of the wiring as drawn; the one that the log names if None.
     log : PlantLog or sequence of PlantLog
         One log, or several of the same inverters.
     readings : Readings, optional
@@ -158,7 +158,8 @@ def log_verdict(
         If the site has no such wiring, or a log has less than 20 steps that can be judged.
     """
     logs = (log,) if isinstance(log, PlantLog) else tuple(log)
-    chosen = named_wiring(site, wiring)
+    chosen = named_wiring(site, _one_wiring(wiring, logs, readings))
+    _refuse_other_inputs(site, chosen, logs)
     meter = None if readings is None else meter_model(site, readings)
     models = joint_models(site, chosen, logs, meter)
     apart = distances(models.whole)
@@ -183,6 +184,37 @@ def log_verdict(
         ),
         alone,
     )
+
+
+def _one_wiring(
+    wiring: str | None, logs: Sequence[PlantLog], readings: Readings | None
+) -> str | None:
+    """Return the wiring that all is of."""
+    said = {own.name: own.data.attrs["wiring"] for own in logs if "wiring" in own.data.attrs}
+    if readings is not None:
+        said["the readings"] = readings.wiring
+    names = set(said.values()) | ({wiring} if wiring is not None else set())
+    if len(names) > 1:
+        refuse(
+            ", ".join(said),
+            "; ".join(f"{what}: wiring '{name}'" for what, name in said.items()),
+            "readings of one wiring" if wiring is None else f"readings of '{wiring}'",
+            remedy="Judge what belongs to another wiring by itself.",
+        )
+    return next(iter(names), None)
+
+
+def _refuse_other_inputs(site: Site, wiring: Wiring, logs: Sequence[PlantLog]) -> None:
+    """Refuse logs of inputs that a wiring doesn't use."""
+    used = [site.input_name(own) for own in wiring.trackers]
+    for log in logs:
+        other = [str(name) for name in log.data["tracker"].to_numpy() if str(name) not in used]
+        if other:
+            refuse(
+                log.name,
+                f"readings of {', '.join(other)}",
+                f"readings of the inputs that '{wiring.name}' uses: {', '.join(used)}",
+            )
 
 
 def _untold(found: Judgement) -> tuple[str, ...]:

@@ -148,7 +148,7 @@ def _air(values: pd.DataFrame, site: Site, remarks: list[str]) -> pd.Series | No
             "modules by their mounting's heat loss (Faiman 2008) and counts for what has no "
             "temperature of its own."
         )
-        return pd.concat(found, axis="columns").mean(axis="columns")
+        return pd.concat(found, axis="columns", sort=False).mean(axis="columns")
     try:
         usual = site_weather(site)["temp_air"]
     except InputError:

@@ -155,6 +155,21 @@ def test_files_follow_one_another_in_any_order_and_rows_too(tmp_path, plain):
     same(again, plain)
 
 
+def test_dates_that_may_mean_two_things_are_read_as_those_of_the_other_files(tmp_path):
+    tables = {
+        f"{day}.csv": "Day 1\n"
+        + written(readings(f"2026-06-{day}"), stamp="%d/%m/%Y %H:%M")
+        + "sum\n"
+        for day in ("05", "06", "25")
+    }
+    log = read(tmp_path, tables)
+    assert log.data["time"].values[0] == np.datetime64("2026-06-04T23:00")
+    assert log.data["time"].values[-1] == np.datetime64("2026-06-25T22:50")
+    assert (
+        "05.csv and 2 more: 3 rows without a time were passed over, such as 'sum'." in log.remarks
+    )
+
+
 def test_headings_totals_and_notes_among_the_rows_are_passed_over(tmp_path, plain):
     lines = written(DAY).splitlines()
     lines.insert(100, lines[0])

@@ -80,8 +80,10 @@ def test_a_log_is_the_same(
     if double:
         utc = table.index.strftime("%m-%d %H:%M")
         sure &= ~((utc >= "10-24 23:00") & (utc <= "10-25 02:30"))
-    for quantity, letter in (("v_dc", "U"), ("i_dc", "I"), ("p_dc", "P")):
-        own = table[[f"{letter}{n}" for n in (1, 2, 3)]].to_numpy()
+    columns = {"v_ac": ["Uac"], "p_ac": ["Pac"]}
+    columns |= {"v_dc": ["U1", "U2", "U3"], "i_dc": ["I1", "I2", "I3"]}
+    for quantity, names in columns.items():
+        own = table[names].to_numpy()
         found = log.data[quantity].values
         there = ~np.isnan(found)
         assert there[sure].all()

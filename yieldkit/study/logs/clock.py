@@ -13,7 +13,7 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
-from yieldkit.study.logs.clock_days import Channels, Days, laid_out
+from yieldkit.study.logs.clock_days import DRIFT_H, Channels, Days, laid_out
 from yieldkit.study.logs.plant_log import ClockOffset
 
 WIDEST_MIN = 150.0
@@ -37,6 +37,9 @@ _LEAST_GAIN = 0.6
 """A day is overcast below this share of the gain of clear ones [1]."""
 _HALF_WIDTH_MIN = 20.0
 _Z = 1.645
+_WAVES, _WAVE_OF_ALL, _WAVE_OF_ONE = (1.0, 2.0), 0.01, 0.009
+"""Waves a day in which light, or that of one plane alone, may drift, and by how much [1]: common
+practice, no source."""
 _FLOOR_MIN = 0.8
 """Standard deviation that is left at best [min]: the models of sky and glass differ by it."""
 _OTHER_SIDE = 0.15
@@ -45,13 +48,14 @@ _ROUNDS = 6
 
 
 class _Fit(NamedTuple):
-    """A fit to each day: what it costs, what is left and the offset's own variance."""
+    """A fit to each day: what is left, gains, the offset's step and its variance, and by waves."""
 
     residual: FloatArray
     weight: FloatArray
     gain: FloatArray
     step: FloatArray
     variance: FloatArray
+    by_waves: FloatArray
 
 
 class _Found(NamedTuple):
@@ -193,8 +197,31 @@ def _fitted(
     cauchy = days.used / (1.0 + np.square(residual / (2.0 * scatter)[:, None, None]))
     gain = mean[:, 0] - np.einsum("da,adc->dc", found, middle[:, :, 0])
     last = np.zeros(len(found)) if not moving else found[:, _COMMON]
-    variance = inverse[:, _COMMON, _COMMON] * np.square(scatter) if moving else np.zeros(len(found))
-    return _Fit(residual, cauchy, gain, last, variance)
+    if not moving:
+        return _Fit(residual, cauchy, gain, last, np.zeros(len(found)), np.zeros(len(found)))
+    variance = inverse[:, _COMMON, _COMMON] * np.square(scatter)
+    moves = np.einsum("da,adsc->dsc", inverse[:, _COMMON], centred * weight)
+    return _Fit(residual, cauchy, gain, last, variance, _by_waves(days, moves))
+
+
+def _by_waves(days: Days, moves: FloatArray) -> FloatArray:
+    """Return the offset's variance by slow waves of the day and of each channel [min2] (day,).
+
+    Parameters
+    ----------
+    days : Days
+        The days.
+    moves : ndarray
+        By how much a value moves the offset [min] (day, slot, channel).
+    """
+    turn = 2.0 * np.pi * DRIFT_H * days.hours / 24.0
+    found = np.zeros(len(moves))
+    for often in _WAVES:
+        for wave in (np.sin(often * turn), np.cos(often * turn)):
+            each = np.einsum("dsc,s->dc", moves, wave)
+            found += np.square(_WAVE_OF_ALL * each.sum(axis=1))
+            found += np.square(_WAVE_OF_ONE * each).sum(axis=1)
+    return found
 
 
 def _refined(days: Days, channels: Channels, late: FloatArray, fit: _Fit) -> _Found:
@@ -211,7 +238,7 @@ def _refined(days: Days, channels: Channels, late: FloatArray, fit: _Fit) -> _Fo
         fit = _fitted(days, columns, fit.weight, scatter, True)
         late += np.clip(fit.step, -10.0, 10.0)
         scatter = _scatter(days, fit)
-    wider = fit._replace(variance=fit.variance * _together(days, fit))
+    wider = fit._replace(variance=fit.variance * _together(days, fit) + fit.by_waves)
     return _Found(late, wider, scatter, slope < 0.0)
 
 

@@ -199,6 +199,25 @@ def test_sensors_tell_whether_they_share_the_clock():
     assert "The inverters' clock is 20 min ahead of that of the sensors of light" in apart
 
 
+def test_a_plane_that_lies_otherwise_does_not_blame_the_sensors():
+    steep = ONE.variant({"planes.0.azimuth_deg": 215.0})
+    log = invented_log(steep, steep.wirings[0], sensors=True, held_w=HELD_BY_NOTHING)
+    weather = looked_at(ONE, ONE.wirings[0], log)
+    text = " ".join(weather.remarks)
+    assert "ahead of the sun by" in text
+    assert "unless the planes lie otherwise than drawn" in text
+    assert "whole log is off" not in text
+
+
+def test_days_of_broken_clouds_beside_clear_ones_tell_nothing():
+    clear = invented_log(DEMO, WIRING, days=4, ahead_min=15.0, held_w=HELD_BY_NOTHING)
+    current = clear.data["i_dc"].to_numpy().copy()
+    rng = np.random.default_rng(5)
+    current[144:] *= rng.uniform(0.2, 1.4, (144 * 3, 1))
+    found = looked_at(DEMO, WIRING, only(changed(clear, i_dc=current), "i_dc"))
+    assert [own.day for own in found.clock] == ["2026-05-02"]
+
+
 def test_sensors_alone_tell_where_inputs_give_nothing():
     log = invented_log(DEMO, WIRING, ahead_min=20.0, sensors=True)
     nothing = np.zeros(log.data["i_dc"].shape)

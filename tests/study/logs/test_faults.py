@@ -194,6 +194,15 @@ def test_equal_to_the_last_of_few_digits_is_not_enough():
     assert COPIED not in fine["MPPT 3"]
 
 
+def test_strings_on_one_plane_may_stay_in_one_ratio():
+    log = equal_strings(6)
+    columns = {name: column(log, name) for name in ("v_dc", "i_dc", "p_dc")}
+    for values, ratio in zip(columns.values(), (1.004, 0.9955, 0.9993), strict=True):
+        values[:, 1] = ratio * values[:, 0]
+    left_out = hours(changed(log, **columns), EQUAL, EQUAL.wirings[0])[1]
+    assert all(set(own) <= {NIGHT, DARK} for own in left_out.values())
+
+
 def test_a_copy_on_some_days_is_left_out_on_those():
     log = equal_strings(6)
     current = column(log, "i_dc")

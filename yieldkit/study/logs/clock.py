@@ -280,14 +280,15 @@ def _tells(days: Days, channels: Channels, found: _Found, half: FloatArray) -> B
         drawn = np.log(channels.per_light)
     bright = seen - np.where(np.isfinite(drawn), drawn, 0.0)
     level = bright.max(axis=1)
-    usual = np.quantile(level[np.isfinite(level)], 0.9) if np.isfinite(level).any() else 0.0
-    if np.isfinite(drawn).all():
-        usual = max(usual, float(np.log(_LEAST_GAIN)))
     good: BoolArray = steps >= _least_steps(days.interval_s)
     good &= (scatter < _ROUGHEST) & (half < _HALF_WIDTH_MIN) & (np.abs(found.late) <= WIDEST_MIN)
     good &= clear > _CLEAR_SHARE
     good &= np.abs(rising - 0.5) < 0.5 - _OTHER_SIDE
-    good &= level > usual + np.log(_LEAST_GAIN)
+    if good.any():
+        usual = float(np.quantile(level[good], 0.9))
+        if np.isfinite(drawn).all():
+            usual = max(usual, float(np.log(_LEAST_GAIN)))
+        good &= level > usual + np.log(_LEAST_GAIN)
     return good
 
 

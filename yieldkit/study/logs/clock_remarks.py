@@ -17,6 +17,7 @@ _BESIDE = 3
 _DRIFT_MIN, _DRIFT_SIGMA = 4.0, 4.0
 _Z = 1.645
 _LABEL_MIN = 3.0
+_SHORTEST_MIN = 7.0
 
 
 class Clock(NamedTuple):
@@ -147,7 +148,7 @@ def _slope(number: IntArray, minutes: FloatArray, spread: FloatArray) -> tuple[f
 def _why(minutes: float, step_min: float) -> str:
     """Return what usually lies behind an offset, empty where nothing stands out."""
     for share, label in ((1.0, "one step"), (0.5, "half a step")):
-        if step_min >= 10.0 and abs(abs(minutes) - share * step_min) < _LABEL_MIN:
+        if share * step_min >= _SHORTEST_MIN and abs(abs(minutes) - share * step_min) < _LABEL_MIN:
             other = "the other end" if share == 1.0 else "the middle"
             return f" That is {label}: rows may be labelled by {other} of their steps."
     if abs(minutes) > USUAL_MIN:

@@ -89,8 +89,8 @@ def _beside_sensors(
             f"The inverters' clock is {abs(apart):.0f} min {way} that of the sensors of light: "
             "light and power of a step are not of the same moment.",
         )
-    late = float(np.median([one.minutes for one, _ in both]))
-    if abs(late) > max(TOLD_MIN, 0.25 * span):
+    late = [float(np.median([own[at].minutes for own in both])) for at in range(2)]
+    if min(abs(own) for own in late) > max(TOLD_MIN, 0.25 * span) and late[0] * late[1] > 0.0:
         return ("The sensors of light share the log's clock: the whole log is off.",)
     return ()
 

@@ -19,6 +19,8 @@ _LONGEST_ODDS = 1e-5
 """Chance below which a value that stays isn't chance any more [1]."""
 _COPY_ODDS = 1e-8
 _EVEN = 0.5
+_UNDER_CLOUDS = 0.3
+"""Share of what parts the light of two planes below a cloudless sky that clouds leave [1]."""
 _FEWEST_ALIKE = 4
 _LIGHT_MOVES = 0.03
 _FEWEST_COPIED = 12
@@ -96,7 +98,7 @@ def copies(
 
     Equal strings on equal planes look alike too, but never to the last digit step by step: what
     counts is how unlikely the agreement is with instruments apart by `APART`, at the columns'
-    own resolution. Columns too coarse for that are told apart by the light on them.
+    own resolution. One as a multiple of the other is a copy only where the light on them differs.
 
     Parameters
     ----------
@@ -175,12 +177,13 @@ def _copy(
     equal = np.abs(other - factor * one) <= within
     if np.count_nonzero(equal) < _FEWEST_COPIED:
         return None
-    apart = np.full(at.size, APART)
+    # Equal strings on one plane stay in one ratio for hours; only to the same digits they don't.
+    apart = np.full(at.size, APART if factor == 1.0 else 0.0)
     ratio = _light_ratio(light, at)
     if ratio is not None:
-        apart = np.maximum(apart, np.abs(ratio - np.median(ratio)) * 0.3)
+        apart = np.maximum(apart, np.abs(ratio - np.median(ratio)) * _UNDER_CLOUDS)
     width = max(within, 0.5 * fine[1])
-    chance = np.minimum(1.0, 2.0 * width / (_DENSITY * apart * np.abs(other)))
+    chance = np.minimum(1.0, 2.0 * width / np.maximum(_DENSITY * apart * np.abs(other), 1e-12))
     days = int(day.max()) + 1
     there = np.bincount(day[at], minlength=days)
     whole = np.bincount(day[at], equal, minlength=days) >= _NEARLY_ALL * np.maximum(there, 1)

@@ -15,6 +15,8 @@ import pvlib
 import pytest
 import xarray as xr
 
+import yieldkit
+from tests.design.shaded import TREE, shaded_site
 from tests.study.handover import log_generators, log_trials, trials
 from tests.study.handover.generators import (
     GAUSS,
@@ -26,12 +28,14 @@ from yieldkit.base.errors import InputError
 from yieldkit.design.equipment.modules import fit_module_type
 from yieldkit.physics.module.datasheet import translation_arguments
 from yieldkit.study.handover import judge, log_errors, log_model
+from yieldkit.study.handover import log_verdict as verdicts
 from yieldkit.study.handover.expected import cloudless_conditions
 from yieldkit.study.handover.judged_model import distances
 from yieldkit.study.handover.log_models import joint_models
 from yieldkit.study.handover.log_models import log_model as model_of
 from yieldkit.study.handover.log_points import input_points as points_of
 from yieldkit.study.handover.log_points import inputs_of
+from yieldkit.study.handover.log_shadows import in_shadow
 from yieldkit.study.handover.log_table import QUANTITIES
 from yieldkit.study.handover.log_verdict import log_verdict
 from yieldkit.study.handover.meter import VOLTAGE, MeterReadings
@@ -40,6 +44,7 @@ from yieldkit.study.handover.names import named_strings
 from yieldkit.study.handover.sheet_readings import string_model
 from yieldkit.study.handover.slips import all_slips, drawn_wiring, priors
 from yieldkit.study.logs.plant_log import AMBIGUOUS, FROZEN, MISSING, ClockOffset
+from yieldkit.study.simulation.plane_sky import cloudless
 
 pytestmark = pytest.mark.slow
 
@@ -326,9 +331,18 @@ def test_a_spoilt_day_leads_to_the_same_verdict_and_says_so(words):
     assert plain.is_as_drawn == worse.is_as_drawn == (words == "as drawn")
     assert plain.explanations[0][1][0] == worse.explanations[0][1][0] == words
     said = " ".join(worse.remarks)
+    assert re.search(r"its clock is taken as 1[0-5] min fast on 2026-06-21", said)
+    assert re.search(r"[345]\d % of its steps in daylight don't count", said)
+    assert "its clock is taken as" not in " ".join(plain.remarks)
+
+
+def test_a_clock_that_nobody_looked_at_is_found_by_the_light(monkeypatch):
+    own = plant()
+    monkeypatch.setattr(verdicts, "looked_at", lambda _site, _wiring, log: log)
+    found = log_verdict(own.site, own.wiring.name, spoilt(own.log))
+    assert found.is_as_drawn
+    said = " ".join(found.remarks)
     assert re.search(r"by the light its clock is 1[0-4] min fast on 2026-06-21", said)
-    assert re.search(r"[34]\d % of its steps in daylight don't count", said)
-    assert not re.search("by the light its clock is", " ".join(plain.remarks))
 
 
 def test_what_was_found_of_the_clock_is_taken_out_of_it():
@@ -390,3 +404,18 @@ def test_an_input_of_which_nothing_counted_is_not_passed():
     found = log_verdict(own.site, own.wiring.name, own.log.leaving_out({FROZEN: dead}))
     assert found.unread == ("MPPT 3",)
     assert "NOT CHECKED, for nothing that counts was written of them: MPPT 3." in found.answer
+
+
+def test_steps_in_the_shadow_of_a_tree_are_left_out_and_told():
+    site, moments = shaded_site(TREE), pd.date_range("2026-06-21T05:00Z", periods=27, freq="30min")
+    dim = in_shadow(site, moments, cloudless(site, moments))
+    evening, noon = moments.hour >= 16, (moments.hour >= 10) & (moments.hour <= 12)
+    assert dim[evening, 0].all()  # the tree stands west of the west roof
+    assert not dim[noon, 0].any()
+    assert not dim[:, 2].any()
+    bare = yieldkit.without_obstacles(site)
+    assert not in_shadow(bare, moments, cloudless(bare, moments)).any()
+    own = plant()
+    found = log_verdict(site, own.wiring.name, own.log)
+    told = re.search(r"(\d+) steps of inputs are left out", " ".join(found.remarks))
+    assert int(told[1]) > 10

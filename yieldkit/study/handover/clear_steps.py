@@ -10,8 +10,9 @@ from yieldkit.study.handover.log_table import LogTable
 from yieldkit.study.handover.module_tables import module_table
 from yieldkit.study.handover.slips import Drawn
 
-_ROUGH = 0.03
-"""A cloudless day's current bends from step to step by less than this share of the day's most."""
+_ROUGH, _ROUGH_BY_HOUR = 0.03, 0.08
+"""A cloudless day's current bends from step to step by less than this share of the day's most; by
+so much more for steps an hour apart, by the square of time."""
 _OVERCAST = 0.6
 """A day that stays below this share of a cloudless day's power has no clear steps."""
 _BENT_WITHIN_S = 600.0
@@ -38,6 +39,7 @@ def clear_steps(site: Site, drawn: Drawn, table: LogTable, sky: FloatArray) -> B
     smooth, seen = np.ones(steps, dtype=bool), np.zeros(steps, dtype=bool)
     enough = np.zeros(steps, dtype=bool)
     apart = max(1, round(_BENT_WITHIN_S / table.interval_s))
+    rough = _ROUGH + _ROUGH_BY_HOUR * (apart * table.interval_s / 3600.0) ** 2
     amperes, watts_each = _rated(site)
     for at, name in enumerate(table.names):
         own = [place for place, each in enumerate(drawn.inputs) if each == name]
@@ -55,7 +57,7 @@ def clear_steps(site: Site, drawn: Drawn, table: LogTable, sky: FloatArray) -> B
             held = np.where(table.counted[:, at], values[:, at], np.nan)
             for day in np.unique(table.day):
                 there = table.day == day
-                told, even = _even(held[there], apart)
+                told, even = _even(held[there], apart, rough)
                 seen[there] |= told
                 smooth[there] &= even | ~told
                 high = np.nanmax(held[there], initial=0.0)
@@ -64,7 +66,7 @@ def clear_steps(site: Site, drawn: Drawn, table: LogTable, sky: FloatArray) -> B
     return smooth & seen & enough
 
 
-def _even(values: FloatArray, apart: int) -> tuple[BoolArray, BoolArray]:
+def _even(values: FloatArray, apart: int, rough: float) -> tuple[BoolArray, BoolArray]:
     """Return where bends can be told, and where values hardly bend (step,)."""
     bend = np.full(values.size, np.nan)
     if values.size > 2 * apart:
@@ -75,7 +77,7 @@ def _even(values: FloatArray, apart: int) -> tuple[BoolArray, BoolArray]:
     told = np.isfinite(each).any(axis=0)
     least = np.min([np.where(np.isfinite(own), own, np.inf) for own in each], axis=0)
     highest = np.nanmax(values, initial=0.0)
-    return told & np.isfinite(values), least < _ROUGH * max(highest, 1e-9)
+    return told & np.isfinite(values), least < rough * max(highest, 1e-9)
 
 
 def _moved(values: FloatArray, by: int) -> FloatArray:

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 CLOCK_MIN = 8.0
 """A log's clock where it wasn't looked at [min]."""
-CLOCK_LEAST_MIN = 0.5
-"""A clock that was looked at is off by so much at least [min]."""
+CLOCK_LEAST_MIN = 2.0
+"""The same where it was, at least: haze that comes and goes looks like some minutes [min]."""
 LIGHT_DRIFT, SKY_DRIFT = 1.5, 4.0
 """A plane's light by the hour, where a sensor in it was read and where none was [%]."""
 HEAT_DRIFT, AIR_DRIFT = 1.5, 3.0

@@ -13,6 +13,7 @@ from yieldkit.base.errors import refuse
 from yieldkit.base.measured_planes import CELL, MODULE
 from yieldkit.config.site.site import Site
 from yieldkit.study.handover.clear_steps import clear_steps
+from yieldkit.study.handover.log_shadows import in_shadow
 from yieldkit.study.handover.log_table import LogTable
 from yieldkit.study.handover.slips import Drawn
 from yieldkit.study.logs.plant_log import PlantLog
@@ -57,6 +58,8 @@ class LogRows(NamedTuple):
         Of each input [W], nan where it isn't judged or wasn't written (step, tracker).
     trackers : tuple of str
         Names of all inputs of the log.
+    shaded : int
+        Steps left out of an input because something stands in the light of its planes.
     apart_s : float
         How far chosen steps lie apart in the least [s].
     """
@@ -75,6 +78,7 @@ class LogRows(NamedTuple):
     temp_air: FloatArray
     power: FloatArray
     trackers: tuple[str, ...]
+    shaded: int
     apart_s: float
 
     @property
@@ -137,7 +141,7 @@ def log_rows(site: Site, drawn: Drawn, log: PlantLog) -> LogRows:
     """
     table = LogTable(site, log)
     columns = _columns(table)
-    chosen = _chosen(site, drawn, table)
+    chosen, shaded = _chosen(site, drawn, table)
     values = np.full((len(table.moments), len(columns)), np.nan)
     for at, (name, quantity) in enumerate(columns):
         own = table.names.index(name)
@@ -152,7 +156,7 @@ def log_rows(site: Site, drawn: Drawn, log: PlantLog) -> LogRows:
     kept: IntArray = np.sort(days[np.argsort(-number, kind="stable")][:_DAYS])
     steps: IntArray = np.flatnonzero(lit & np.isin(table.day, kept))
     if steps.size < LEAST_STEPS:
-        _too_few(log, table, steps.size)
+        _too_few(log, table, steps.size, shaded)
     steps = _thinned(table.moments, steps)
     step, column = np.nonzero(np.isfinite(values[steps]))
     return LogRows(
@@ -170,6 +174,7 @@ def log_rows(site: Site, drawn: Drawn, log: PlantLog) -> LogRows:
         table.weather_column("temp_air")[steps],
         _power(table, chosen)[steps],
         tuple(table.names),
+        shaded,
         max(table.interval_s, _APART_S),
     )
 
@@ -228,8 +233,14 @@ def _power(table: LogTable, chosen: BoolArray) -> FloatArray:
     return np.where(chosen, power, np.nan)
 
 
-def _chosen(site: Site, drawn: Drawn, table: LogTable) -> BoolArray:
-    """Return steps of inputs in enough light (step, tracker), clear ones where that matters."""
+def _chosen(site: Site, drawn: Drawn, table: LogTable) -> tuple[BoolArray, int]:
+    """Return steps of inputs in enough light (step, tracker), clear ones where that matters.
+
+    Returns
+    -------
+    tuple of ndarray and int
+        The steps, and how many were left out for shadows.
+    """
     lit = cloudless(site, table.moments)
     sky = np.stack([plane_sky(site, own, lit).poa_global for own in site.planes], axis=1)
     sensed = np.asarray(np.isfinite(table.light).any(axis=0))
@@ -240,16 +251,20 @@ def _chosen(site: Site, drawn: Drawn, table: LogTable) -> BoolArray:
         known &= clear_steps(site, drawn, table, sky)
         if sensed.any():
             known &= (np.where(sensed, sky, 0.0) > _LEAST_W_M2).any(axis=1)
-    found = np.zeros(table.counted.shape, dtype=bool)
+    dim = in_shadow(site, table.moments, lit)
+    found, shaded = np.zeros(table.counted.shape, dtype=bool), 0
     for at, name in enumerate(table.names):
         own = np.array([each == name for each in drawn.inputs])
         planes = (drawn.modules[own] > 0.0).any(axis=0)
         if planes.any():
-            found[:, at] = known & (light[:, planes].max(axis=1) >= _LEAST_W_M2)
-    return found & table.counted
+            bright = known & (light[:, planes].max(axis=1) >= _LEAST_W_M2) & table.counted[:, at]
+            behind = dim[:, planes].any(axis=1)
+            found[:, at] = bright & ~behind
+            shaded += int((bright & behind).sum())
+    return found, shaded
 
 
-def _too_few(log: PlantLog, table: LogTable, steps: int) -> None:
+def _too_few(log: PlantLog, table: LogTable, steps: int, shaded: int) -> None:
     """Refuse a log of too few steps."""
     left = int(np.count_nonzero(~table.counted.any(axis=1)))
     sensed = (
@@ -260,5 +275,6 @@ def _too_few(log: PlantLog, table: LogTable, steps: int) -> None:
         f"{steps} steps that can be judged; {left} of {len(table.moments)} don't count for any "
         "input",
         f"at least {LEAST_STEPS} steps{sensed} of {_LEAST_W_M2:g} W/m2 and more",
+        f"{shaded} steps of inputs were left out for shadows." if shaded else "",
         remedy="Take the log of a whole clear day, or give light measured on the planes.",
     )

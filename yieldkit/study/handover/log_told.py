@@ -107,6 +107,11 @@ def rows_told(
         f"{log.name}: judged by {rows.steps} steps of {days} {'day' if days == 1 else 'days'}, "
         f"{light}; {100.0 * left:.0f} % of its steps in daylight don't count for any input."
     ]
+    if rows.shaded:
+        told.append(
+            f"{log.name}: {rows.shaded} steps of inputs are left out, for something the site file "
+            "tells of stands in their light then."
+        )
     for own in log.clock:
         if abs(own.minutes) >= _CLOCK_MIN:
             told.append(

@@ -29,6 +29,7 @@ from yieldkit.study.handover.verdict import (
     meter_model,
     verdict,
 )
+from yieldkit.study.logs.looked_at import looked_at
 from yieldkit.study.logs.plant_log import PlantLog
 
 NO_METER = (
@@ -102,7 +103,7 @@ class LogVerdict:
             read = "log and readings fit"
         if self.is_as_drawn:
             said = f"{wiring}: {read} the drawing ({percent(self.as_drawn)})."
-        elif self.explanations[0][0] < CALLED or self._first_is_drawn:
+        elif not self._called:
             said = f"{wiring}: NOT DECIDED; see what explains it below."
         else:
             weight, members = self.explanations[0]
@@ -124,8 +125,12 @@ class LogVerdict:
         return not bad and self.as_drawn >= SURE
 
     @property
-    def _first_is_drawn(self) -> bool:
-        return AS_DRAWN in self.explanations[0][1]
+    def _called(self) -> bool:
+        """Whether a slip is probable enough to be called by its name."""
+        if not self.explanations:
+            return False
+        weight, members = self.explanations[0]
+        return weight >= CALLED and AS_DRAWN not in members
 
 
 def log_verdict(
@@ -143,7 +148,8 @@ def log_verdict(
     wiring : str or None
         Name of the wiring as drawn; the one that the log names if None.
     log : PlantLog or sequence of PlantLog
-        One log, or several of the same inverters.
+        One log, or several of the same inverters; what of it doesn't count, and how far its clock
+        is off, is found by `looked_at` unless its clock is told already.
     readings : Readings, optional
         Readings of the same strings by a meter: one joint judgement of both.
 
@@ -160,6 +166,7 @@ def log_verdict(
     logs = (log,) if isinstance(log, PlantLog) else tuple(log)
     chosen = named_wiring(site, _one_wiring(wiring, logs, readings))
     _refuse_other_inputs(site, chosen, logs)
+    logs = tuple(own if own.clock else looked_at(site, chosen, own) for own in logs)
     meter = None if readings is None else meter_model(site, readings)
     models = joint_models(site, chosen, logs, meter)
     apart = distances(models.whole)
@@ -178,9 +185,11 @@ def log_verdict(
         meter_that_tells(site, names, models.logs[-1], found),
         (*(() if alone is None else alone.loud), *_loud(found)),
         tuple(
-            remark
-            for own, model in zip(logs, models.logs, strict=True)
-            for remark in (*own.remarks, *rows_told(own, model, found, models.whole))
+            dict.fromkeys(
+                remark
+                for own, model in zip(logs, models.logs, strict=True)
+                for remark in (*own.remarks, *rows_told(own, model, found, models.whole))
+            )
         ),
         alone,
     )

@@ -241,7 +241,7 @@ def test_help_names_every_exit_code(command, capsys):
         command,
         "2 bad input",
         "4 check:",
-        "are NOT CHECKED, verify: a string NOT CHECKED, 70 internal",
+        "are NOT CHECKED, verify: a string NOT CHECKED, review: an input NOT CHECKED, 70 internal",
     ):
         assert part in text
     assert "What only costs yield is no failure." in text

@@ -80,6 +80,13 @@ def handover_in_process(monkeypatch, site, sheet):
     return _page(monkeypatch, "handover.ipynb", "Handover sheet")
 
 
+def review_in_process(monkeypatch, site, found):
+    """Run the cells of the first year's notebook on a review that is there; return its page."""
+    monkeypatch.setattr("yieldkit.config.site.files.load_site", lambda path: site)
+    monkeypatch.setattr("yieldkit.study.results.saved.load", lambda *asked: found)
+    return _page(monkeypatch, "first_year.ipynb", "First year", {"results_dir": "saved"})
+
+
 def _page(monkeypatch, name, title, given=None):
     """Run a notebook's cells in this process, its parameters changed after the first."""
     content = nbformat.read(shipped("notebooks", name), as_version=4)

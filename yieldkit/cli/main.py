@@ -36,6 +36,7 @@ _TARGETS = {
     "handover": "yieldkit.cli.handover:handover",
     "new": "yieldkit.cli.site_files:new",
     "propose": "yieldkit.cli.propose:propose",
+    "review": "yieldkit.cli.review:review",
     "schema": "yieldkit.cli.site_files:schema",
     "simulate": "yieldkit.cli.simulate:simulate",
     "sweep": "yieldkit.cli.sweep:sweep",
@@ -74,9 +75,10 @@ def parser() -> argparse.ArgumentParser:
         "site when no site file is given; where no wiring is named simulate and handover take the "
         "site's first and estimate its best.",
         epilog="Exit codes: 0 done, 1 not permitted (all wirings, for compare, propose and "
-        "estimate; the chosen one, for handover; verify: something reads otherwise), 2 bad input "
-        "or no room, 3 sweep: some runs failed, 4 check: limits of voltage, short circuit, fuse or "
-        "ampacity are NOT CHECKED, verify: a string NOT CHECKED, 70 internal error "
+        "estimate; the chosen one, for handover; verify: something reads otherwise; review: "
+        "something to look at), 2 bad input or no room, 3 sweep: some runs failed, 4 check: limits "
+        "of voltage, short circuit, fuse or ampacity are NOT CHECKED, verify: a string NOT "
+        "CHECKED, review: an input NOT CHECKED, 70 internal error "
         f"({_DETAILS}=1 shows where), 130 and 143 stopped. What only costs yield is no failure.",
         allow_abbrev=False,
     )

@@ -98,6 +98,16 @@ def _verify(verify: ArgumentParser) -> None:
     verify.add_argument("--json", action="store_true", help="print JSON")
 
 
+def _review(review: ArgumentParser) -> None:
+    review.add_argument(
+        "log", metavar="LOG", help="the log's description (YAML): its files, clock and columns"
+    )
+    _site(review)
+    _wiring(review, "the first if left out")
+    review.add_argument("--json", action="store_true", help="print JSON")
+    _with_report(review)
+
+
 def _simulate(simulate: ArgumentParser) -> None:
     _site(simulate)
     _wiring(simulate, "the first if left out")
@@ -202,6 +212,7 @@ OPTIONS: dict[str, tuple[str, Callable[[ArgumentParser], None]]] = {
     "propose": ("find and rank every wiring that no limit forbids", _propose),
     "sweep": ("run a plan of what-if runs into one table, resumably", _sweep),
     "verify": ("say whether readings of a sheet, or logs, fit the drawn wiring", _verify),
+    "review": ("say from a year's log what a plant did, and what to look at first", _review),
     "schema": ("print the JSON schema of a site file, for editors", _schema),
     "new": ("write a commented site file to start from", _new),
     "weather": ("fetch weather of a place from a public service", _weather),

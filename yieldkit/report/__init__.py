@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     )
     from yieldkit.report.figures.ranking import draws_picture as draws_picture
     from yieldkit.report.figures.ranking import ranking_picture as ranking_picture
+    from yieldkit.report.figures.review import review_hours_picture as review_hours_picture
+    from yieldkit.report.figures.review import review_months_picture as review_months_picture
     from yieldkit.report.figures.roof import roof_picture as roof_picture
     from yieldkit.report.figures.roof import roof_table as roof_table
     from yieldkit.report.figures.roofs_by_inverter import roofs_by_inverter as roofs_by_inverter
@@ -86,6 +88,19 @@ if TYPE_CHECKING:
     from yieldkit.report.tables.ranking import judgement_table as judgement_table
     from yieldkit.report.tables.ranking import strings_table as strings_table
     from yieldkit.report.tables.ranking import unknowns_table as unknowns_table
+    from yieldkit.report.tables.review import between_inputs_table as between_inputs_table
+    from yieldkit.report.tables.review import fitted_losses_table as fitted_losses_table
+    from yieldkit.report.tables.review import left_out_table as left_out_table
+    from yieldkit.report.tables.review import plateaus_table as plateaus_table
+    from yieldkit.report.tables.review import resistances_table as resistances_table
+    from yieldkit.report.tables.review import review_box as review_box
+    from yieldkit.report.tables.review import review_heading as review_heading
+    from yieldkit.report.tables.review import review_hours_table as review_hours_table
+    from yieldkit.report.tables.review import review_inputs_table as review_inputs_table
+    from yieldkit.report.tables.review import review_months_table as review_months_table
+    from yieldkit.report.tables.review import review_origin as review_origin
+    from yieldkit.report.tables.review import review_rests_on as review_rests_on
+    from yieldkit.report.tables.review import signs_table as signs_table
     from yieldkit.report.tables.what_if import best_runs_table as best_runs_table
     from yieldkit.report.tables.what_if import effects_table as effects_table
     from yieldkit.report.tables.what_if import failures_table as failures_table
@@ -100,6 +115,7 @@ _DOOR = {
     "bands_table": "yieldkit.report.tables.estimate",
     "best_runs_table": "yieldkit.report.tables.what_if",
     "best_table": "yieldkit.report.tables.ranking",
+    "between_inputs_table": "yieldkit.report.tables.review",
     "budget_picture": "yieldkit.report.figures.budget",
     "budget_table": "yieldkit.report.tables.energy",
     "cautions_box": "yieldkit.report.tables.html",
@@ -123,6 +139,7 @@ _DOOR = {
     "estimate_rests_on": "yieldkit.report.tables.estimate",
     "failures_table": "yieldkit.report.tables.what_if",
     "first_start": "yieldkit.report.tables.handover",
+    "fitted_losses_table": "yieldkit.report.tables.review",
     "handover_box": "yieldkit.report.tables.handover",
     "handover_heading": "yieldkit.report.tables.handover",
     "heading": "yieldkit.report.tables.html",
@@ -130,6 +147,7 @@ _DOOR = {
     "inverter_title": "yieldkit.report.tables.handover",
     "judgement_table": "yieldkit.report.tables.ranking",
     "lead_table": "yieldkit.report.tables.design",
+    "left_out_table": "yieldkit.report.tables.review",
     "lengths_table": "yieldkit.report.tables.design",
     "life_picture": "yieldkit.report.figures.estimate",
     "life_table": "yieldkit.report.tables.estimate",
@@ -148,16 +166,28 @@ _DOOR = {
     "open_findings_table": "yieldkit.report.tables.design",
     "operating_points_picture": "yieldkit.report.figures.operating_points",
     "order_of_tests": "yieldkit.report.tables.handover",
+    "plateaus_table": "yieldkit.report.tables.review",
     "provenance_table": "yieldkit.report.tables.html",
     "ranking_picture": "yieldkit.report.figures.ranking",
+    "resistances_table": "yieldkit.report.tables.review",
     "response_picture": "yieldkit.report.figures.what_if",
     "rests_on": "yieldkit.report.tables.handover",
+    "review_box": "yieldkit.report.tables.review",
+    "review_heading": "yieldkit.report.tables.review",
+    "review_hours_picture": "yieldkit.report.figures.review",
+    "review_hours_table": "yieldkit.report.tables.review",
+    "review_inputs_table": "yieldkit.report.tables.review",
+    "review_months_picture": "yieldkit.report.figures.review",
+    "review_months_table": "yieldkit.report.tables.review",
+    "review_origin": "yieldkit.report.tables.review",
+    "review_rests_on": "yieldkit.report.tables.review",
     "roof_picture": "yieldkit.report.figures.roof",
     "roof_table": "yieldkit.report.figures.roof",
     "roofs_by_inverter": "yieldkit.report.figures.roofs_by_inverter",
     "sentences": "yieldkit.report.tables.html",
     "shadows_picture": "yieldkit.report.figures.shadows",
     "shadows_table": "yieldkit.report.figures.shadows",
+    "signs_table": "yieldkit.report.tables.review",
     "string_cards": "yieldkit.report.tables.handover_strings",
     "strings_picture": "yieldkit.report.figures.string_diagram",
     "strings_table": "yieldkit.report.tables.ranking",

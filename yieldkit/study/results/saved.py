@@ -25,6 +25,8 @@ from yieldkit.study.results.handover import (
 from yieldkit.study.results.proposal import PROPOSAL_FILE, save_proposal, saved_proposal
 from yieldkit.study.results.ranking import RANKING_FILE, save_ranking, saved_ranking
 from yieldkit.study.results.result import LOSSES, save_result, saved_result
+from yieldkit.study.results.review import REVIEW, REVIEW_FILE, save_review, saved_review
+from yieldkit.study.review.result import Review
 from yieldkit.study.several_inverters.shared_out import SharedOut
 
 COMPARISON, RANKING, PROPOSAL = "comparison", "ranking", "proposal"
@@ -32,15 +34,15 @@ COMPARISON, RANKING, PROPOSAL = "comparison", "ranking", "proposal"
 
 
 def save(
-    result: xr.Dataset | Comparison | Ranking | SharedOut | Proposal | Estimate | Handover,
+    result: xr.Dataset | Comparison | Ranking | SharedOut | Proposal | Estimate | Handover | Review,
     folder: str | Path,
     run: str | None = None,
 ) -> Path:
-    """Save what `simulate`, `compare`, `propose`, `weigh`, `estimate` or `handover` returned.
+    """Save what a study returned: `simulate`, `compare`, `propose`, `weigh`, `estimate` ...
 
     Parameters
     ----------
-    result : Dataset, Comparison, Ranking, Proposal, Estimate or Handover
+    result : Dataset, Comparison, Ranking, Proposal, Estimate, Handover or Review
         The result; a comparison's details go with it where they were asked for.
     folder : str or Path
         Where to; made if needed. What an earlier run of the same kind left there is taken away.
@@ -67,13 +69,15 @@ def save(
         save_estimate(result, folder, run)
     elif isinstance(result, Handover):
         save_handover(result, folder, run)
+    elif isinstance(result, Review):
+        save_review(result, folder, run)
     elif isinstance(result, xr.Dataset) and "wiring" in result.attrs:
         save_result(result, folder, run)
     else:
         refuse(
             "result",
             f"a {type(result).__name__}",
-            "what simulate, compare, propose, weigh, estimate or handover returned",
+            "what simulate, compare, propose, weigh, estimate, handover or review returned",
         )
     return Path(folder)
 
@@ -83,7 +87,7 @@ def load(
     what: str | None = None,
     site: Site | None = None,
     weather: xr.Dataset | None = None,
-) -> xr.Dataset | Comparison | Ranking | SharedOut | Proposal | Estimate | Handover:
+) -> xr.Dataset | Comparison | Ranking | SharedOut | Proposal | Estimate | Handover | Review:
     """Return what was saved in a folder, without computing anything again.
 
     Parameters
@@ -91,9 +95,9 @@ def load(
     folder : str or Path
         Where it was saved, by `save` or by a command.
     what : str, optional
-        "comparison", "ranking", "proposal", "estimate", "handover", or the name of a simulated
-        wiring; needed only where the folder holds several. A proposal holds its ranking, and
-        stands for both.
+        "comparison", "ranking", "proposal", "estimate", "handover", "review", or the name of a
+        simulated wiring; needed only where the folder holds several. A proposal holds its ranking,
+        and stands for both.
     site : Site, optional
         The site it has to be of; the one it was saved with if left out.
     weather : Dataset, optional
@@ -101,7 +105,7 @@ def load(
 
     Returns
     -------
-    Dataset, Comparison, Ranking, Proposal, Estimate or Handover
+    Dataset, Comparison, Ranking, Proposal, Estimate, Handover or Review
         What was saved.
 
     Raises
@@ -132,6 +136,8 @@ def load(
         return saved_estimate(place, site, weather)
     if chosen == HANDOVER:
         return saved_handover(place, site)
+    if chosen == REVIEW:
+        return saved_review(place, site)
     return saved_result(place, chosen, site, weather)
 
 
@@ -173,6 +179,7 @@ def _found_in(place: Path) -> list[str]:
         (PROPOSAL, PROPOSAL_FILE),
         (ESTIMATE, ESTIMATE_FILE),
         (HANDOVER, HANDOVER_FILE),
+        (REVIEW, REVIEW_FILE),
     )
     found = [name for name, file in kinds if (place / file).is_file()]
     for table in sorted(place.glob(f"*{LOSSES}")):

@@ -10,6 +10,7 @@ import xarray as xr
 
 from yieldkit.base.display import Card, short_name
 from yieldkit.base.plain_text import plain_line
+from yieldkit.study.logs.plant_log import COUNTED
 
 SHADOW, CLOCK, TILT, AZIMUTH = "shadow", "clock", "tilt", "azimuth"
 DIRT, DIRT_BY_RAIN, SUBSTRING, STRING = "dirt", "dirt by rain", "substring", "string"
@@ -236,9 +237,22 @@ class Review:
     @property
     def answer(self) -> str:
         """What to look at first, in a sentence."""
+        unread = ""
+        if self.unread:
+            names = "; ".join(plain_line(name) for name in self.unread)
+            unread = f" NOT CHECKED, for no step of them counts: {names}."
         if not self.signs:
-            return "nothing in the log looks wrong; what its bands can't tell stays open."
-        return plain_line(self.signs[0].words)
+            said = (
+                "nothing that counts in the log looks wrong; what its bands can't tell stays open."
+            )
+            return f"{said}{unread}"
+        return f"{plain_line(self.signs[0].words)}{unread}"
+
+    @property
+    def unread(self) -> tuple[str, ...]:
+        """Inputs of which no step counts: they are NOT CHECKED."""
+        counted = self.data["hours"].sel(reason=COUNTED).sum("month").to_numpy()
+        return tuple(str(name) for name in self.data["tracker"].to_numpy()[counted == 0.0])
 
     @property
     def months(self) -> pd.DataFrame:

@@ -24,6 +24,7 @@ from yieldkit.study.review.shapes import probe_of
 from yieldkit.study.review.signs import fitted_signs
 from yieldkit.study.review.tables import losses, tables
 from yieldkit.study.review.unknowns import unknowns
+from yieldkit.study.simulation.provenance import site_hash, versions
 
 _FEWEST_BINS = 20
 
@@ -38,7 +39,8 @@ def review(
     site : Site
         The building, its planes, inverters and wirings.
     wiring : Wiring, str or None
-        The wiring that the log is of, or its name; the site's first if left out.
+        The wiring that the log is of, or its name; the one that the log names, else the site's
+        first, if left out.
     log : PlantLog
         What inverters and sensors wrote down.
     weather : Dataset, optional
@@ -57,7 +59,8 @@ def review(
         weather of its time.
     """
     refuse_other_than_site(site, Site)
-    wired = wiring if isinstance(wiring, Wiring) else named_wiring(site, wiring)
+    name = log.data.attrs.get("wiring") if wiring is None else wiring
+    wired = name if isinstance(name, Wiring) else named_wiring(site, name)
     own = beside(site, wired, log, weather)
     flat = plateaus(own)
     own = replace(own, held=held(own, flat))
@@ -83,7 +86,7 @@ def review(
         site.site.name,
         wired.name,
         log.name,
-        tables(own, bins, found),
+        tables(own, bins, found).assign_attrs(site_sha256=site_hash(site), versions=versions()),
         tuple(sorted(every, key=_first)),
         flat,
         resistances(site, log),

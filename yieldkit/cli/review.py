@@ -1,0 +1,59 @@
+"""The command that says from a year's log what a plant did, and what to look at first."""
+
+from __future__ import annotations
+
+import json
+from argparse import Namespace
+from pathlib import Path
+
+import yieldkit
+from yieldkit.base.compiling import announced_compiling
+from yieldkit.base.staging import Stage
+from yieldkit.cli.chosen import chosen_site, named_site
+from yieldkit.cli.key_lines import telling_lines
+from yieldkit.cli.results_page import quiet_kernels
+from yieldkit.cli.speech import Bars, note, results_stage, say, terminal_width
+from yieldkit.report.tables.terminal_review import review_text
+from yieldkit.study.logs.reading import read_log
+from yieldkit.study.results.review import REVIEW, REVIEW_PAGE, review_content, write_review
+from yieldkit.study.review.review import review as review_log
+
+NOTHING_WRONG, TO_LOOK_AT, NOT_CHECKED = 0, 1, 4
+
+
+@announced_compiling(note)
+@telling_lines
+def review(options: Namespace) -> int:
+    """Review a log; return 1 if there is something to look at, 4 if an input never counts."""
+    site = chosen_site(options)
+    log = read_log(options.log, site, options.wiring)
+    with results_stage(options, REVIEW, (REVIEW_PAGE,)) as stage:
+        found = review_log(site, options.wiring, log)
+        if stage is not None:
+            write_review(found, stage.folder, stage.run)
+        if options.json:
+            say(json.dumps(review_content(found), indent=2, allow_nan=False))
+        else:
+            say(review_text(found, terminal_width()))
+        if stage is not None and options.no_report:
+            stage.put()
+            note(f"Results: {stage.target} (run {stage.run})")
+        elif stage is not None:
+            note("Making the report (half a minute).")
+            note(f"Report: {_page(options, stage)}")
+    if found.signs:
+        return TO_LOOK_AT
+    return NOT_CHECKED if found.unread else NOTHING_WRONG
+
+
+def _page(options: Namespace, stage: Stage) -> Path:
+    """Make the page and put all in place, the results alone where it fails."""
+    quiet_kernels()
+    given = {"site_file": named_site(options), "results_dir": str(stage.folder.resolve())}
+    try:
+        with Bars() as bars:
+            return yieldkit.run_report(
+                "first_year.ipynb", given, stage.target, stage=stage, progress=bars.show
+            )
+    finally:
+        stage.put()

@@ -31,7 +31,7 @@ _CALM_M_S = 1.0
 _LEAST_FACING = 0.2
 """Cosine of the sun's angle on a sensor below which the sky behind its reading isn't told: at 0.1
 to 0.2 the light reckoned on a plane that faces the other way is off by 150 to 270 W/m2 (root of the
-mean square, planes of 20 to 45 degrees), at 0.2 to 0.3 by 40 to 80 (computed with a year's light)."""
+mean square, planes of 20 to 45 degrees), at 0.2 to 0.3 by 40 to 80 (computed, a year's light)."""
 
 
 class Sensed(NamedTuple):

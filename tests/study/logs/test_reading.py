@@ -10,6 +10,7 @@ import xarray as xr
 
 import yieldkit
 from tests.house.layers import ROOT
+from tests.study import sites
 from tests.study.logs.tables import (
     INPUTS,
     STEP,
@@ -94,6 +95,10 @@ def test_where_no_sensor_sees_the_sun_the_sky_behind_is_not_known(tmp_path, plai
     for light in ({"poa_global": whole}, {"poa_global": {"west roof": "G"}, "ghi": "G2"}):
         log = read(tmp_path, {"a.csv": text}, columns=SENSORS | light)
         assert not np.isnan(log.weather["ghi"]).any()
+    # Planes that nothing is wired from need no light.
+    one = sites.variant(wirings=[sites.wiring("west", MPPT_1=[sites.string(("west roof", 14))])])
+    path = described(tmp_path, {"a.csv": text}, SENSORS, {"p_dc": {"MPPT 1": "P1"}})
+    assert not np.isnan(yieldkit.read_log(path, one).weather["ghi"]).any()
 
 
 def same(one, other):
@@ -249,6 +254,13 @@ def test_readings_that_no_such_plant_gives_are_left_out_and_told(tmp_path):
         log.remarks
     )
     assert "a.csv, U3: 1 cell of -9999 left empty: a mark of a missing value." in log.remarks
+
+
+def test_what_strings_wired_wrongly_give_is_read_to_be_judged(tmp_path):
+    # Two strings in series, and three in parallel where one was drawn.
+    table = DAY.assign(U3=2 * DAY["U2"], I2=3 * DAY["I2"], P2=3 * DAY["P2"])
+    log = read(tmp_path, {"a.csv": written(table)})
+    assert log.counted.all()
 
 
 def test_loggers_that_are_late_mean_their_step(tmp_path, plain):

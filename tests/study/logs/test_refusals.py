@@ -184,7 +184,7 @@ NAMES = LINES[0]
         ({"a.csv": "\n".join(LINES[:2])}, {}, "a.csv: got 1 rows with a time of their own"),
         ({"a.csv": b"PK\x03\x04rest"}, {}, "a.csv: got a spreadsheet's own form, or a packed file"),
         ({"a.csv": b"a\x00\x9d"}, {}, "Write encoding: ... into the log's description"),
-        (head(U2="U1"), {}, "a.csv: got 2 columns 'U1'; expected each name once"),
+        (head(U2="U1"), {}, "a.csv: got 2 columns 'U1'; expected each name once. Rename them"),
         (
             {"a.csv": TEXT.replace("2026-06-2", "day ")},
             {},
@@ -204,6 +204,11 @@ NAMES = LINES[0]
             "which may be day or month first; expected times whose day and month can be told "
             "apart. Write date_format: day-first, date_format: month-first, or the order in signs, "
             "such as date_format: '%d.%m.%Y %H:%M', into the log's description.",
+        ),
+        (
+            {"a.csv": TEXT.replace("2026-06-21 ", "1781996400").replace(":", "")},
+            {},
+            "such as 2026-05-02 10:10. Seconds since 1970? Export times as dates.",
         ),
         ({"a.csv": TEXT.replace("2026", "1926")}, {}, "a time of the year 1926; expected times of"),
         (

@@ -254,7 +254,7 @@ def _bad(
     sizes = sizes_of(site, wiring)
     bad: dict[Of, BoolArray] = {}
     for key, values in series.items():
-        bad[key], own = impossible(*key, values, sizes.of(*key), where)
+        bad[key], own = impossible(*key, values, sizes, where)
         problems += own
     if problems:
         raise InputError(problems)

@@ -63,6 +63,7 @@ def read_log(file: str | Path, site: Site, wiring: str | None = None) -> PlantLo
     weather = sensed(
         readings.columns[sensors],
         site,
+        chosen,
         described.said,
         clock.utc_offset_s,
         _provenance(groups, described),

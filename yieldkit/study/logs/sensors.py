@@ -15,7 +15,7 @@ from yieldkit.base.errors import InputError, refuse
 from yieldkit.base.measured_planes import MODULE, POA, measured_name, plain_quantity
 from yieldkit.config.models.plant_log import LogDescription
 from yieldkit.config.models.weather_source import LightSensor
-from yieldkit.config.site.site import Site
+from yieldkit.config.site.site import Site, Wiring
 from yieldkit.physics.module.temperature import mounting_model
 from yieldkit.study.logs.table import in_logs_words
 from yieldkit.study.simulation.weather import site_weather
@@ -44,6 +44,7 @@ class Sensed(NamedTuple):
 def sensed(
     values: pd.DataFrame,
     site: Site,
+    wiring: Wiring,
     said: LogDescription,
     utc_offset_s: int,
     provenance: dict[str, str],
@@ -54,8 +55,8 @@ def sensed(
     ----------
     values : DataFrame
         Columns by the weather's names, on every step of the log (naive UTC, starts).
-    site : Site
-        The site.
+    site, wiring : Site, Wiring
+        The site, and the wiring that was built.
     said : LogDescription
         The description.
     utc_offset_s : int
@@ -100,7 +101,7 @@ def sensed(
     except InputError as error:
         raise InputError(map(in_logs_words, error.problems)) from None
     if "ghi" not in whole:
-        weather = _without_blind_steps(weather, site, remarks)
+        weather = _without_blind_steps(weather, wiring, remarks)
     return Sensed(weather, (*remarks, *_told(weather)))
 
 
@@ -174,7 +175,7 @@ def _by_month_and_hour(usual: xr.DataArray, time: pd.DatetimeIndex) -> pd.Series
     return pd.Series(found.to_numpy(), index=time)
 
 
-def _without_blind_steps(weather: xr.Dataset, site: Site, remarks: list[str]) -> xr.Dataset:
+def _without_blind_steps(weather: xr.Dataset, wiring: Wiring, remarks: list[str]) -> xr.Dataset:
     """Return weather without a sky at the steps in which no sensor sees how bright the sun is.
 
     Light of planes alone, with planes beside them that have none: while the sun shines hardly or
@@ -183,7 +184,13 @@ def _without_blind_steps(weather: xr.Dataset, site: Site, remarks: list[str]) ->
     high (a measured year, planes of 20 to 45 degrees facing east and west).
     """
     lit = {plane: name for name, (kind, plane) in measured_columns(weather).items() if kind == POA}
-    unlit = [plane.name for plane in site.planes if plane.name not in lit]
+    wired = dict.fromkeys(
+        group.plane
+        for tracker in wiring.trackers
+        for string in tracker.strings
+        for group in string.groups
+    )
+    unlit = [plane for plane in wired if plane not in lit]
     if not unlit:
         return weather
     sun = sun_of(weather)

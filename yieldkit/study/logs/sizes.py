@@ -13,9 +13,9 @@ from yieldkit.base.errors import InputError, Problem
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.limits import site_facts
 
-_MOST = {"v_dc": 1.5, "i_dc": 2.0, "p_dc": 2.0, "p_ac": 2.0, "v_ac": 1.6}
-"""Readings above so many times the largest of the plant are none of this plant: more than a slip in
-the wiring makes, which has to be read to be found."""
+_MOST = {"v_dc": 1.5, "i_dc": 3.2, "p_dc": 3.2, "p_ac": 2.0, "v_ac": 1.6}
+"""Readings above so many times the largest of the plant are none of this plant: more than strings
+wrongly wired in parallel make, which have to be read to be found."""
 _OFFSET = 0.01
 """Share of the plant's size by which a sensor at rest may read below zero."""
 _NIGHT_AC = 0.05
@@ -38,6 +38,8 @@ class Sizes(NamedTuple):
     ----------
     v_dc, i_dc, p_dc : float
         Of the largest input in use [V, A, W].
+    v_dc_most : float
+        Highest voltage that an inverter's input bears [V].
     p_ac : mapping of str to float
         Rating of each inverter [W].
     v_ac : float
@@ -47,6 +49,7 @@ class Sizes(NamedTuple):
     v_dc: float
     i_dc: float
     p_dc: float
+    v_dc_most: float
     p_ac: Mapping[str, float]
     v_ac: float
 
@@ -56,6 +59,11 @@ class Sizes(NamedTuple):
             return self.p_ac[name]
         found: float = getattr(self, quantity)
         return found
+
+    def most(self, quantity: str, name: str) -> float:
+        """Return above what a reading of an input or inverter can't be."""
+        most = _MOST[quantity] * self.of(quantity, name)
+        return max(most, self.v_dc_most) if quantity == "v_dc" else most
 
 
 def sizes_of(site: Site, wiring: Wiring) -> Sizes:
@@ -83,11 +91,12 @@ def sizes_of(site: Site, wiring: Wiring) -> Sizes:
     for one in site.each_inverter():
         side = one.site.single_inverter.ac
         rated[one.name] = max(side.nominal_power_w, side.max_power_w or 0.0)
-    return Sizes(max(volts), max(amperes), max(watts), rated, site.nominal_voltage_v)
+    borne = max(mppt.max_voltage_v for mppt in site.inputs().values())
+    return Sizes(max(volts), max(amperes), max(watts), borne, rated, site.nominal_voltage_v)
 
 
 def impossible(
-    quantity: str, name: str, values: FloatArray, size: float, where: str
+    quantity: str, name: str, values: FloatArray, sizes: Sizes, where: str
 ) -> tuple[BoolArray, list[Problem]]:
     """Return which readings can't be, and what is wrong where too many of them can't.
 
@@ -99,13 +108,14 @@ def impossible(
         Input or inverter.
     values : ndarray
         Readings [V, A, W], nan where nothing was written (time,).
-    size : float
-        Of the largest such in the plant [V, A, W].
+    sizes : Sizes
+        How large they can be.
     where : str
         Tables, for the problems.
     """
+    size = sizes.of(quantity, name)
     given = np.isfinite(values)
-    over = given & (values > _MOST[quantity] * size)
+    over = given & (values > sizes.most(quantity, name))
     low = _NIGHT_AC if quantity == "p_ac" else _OFFSET
     under = given & (values < -low * size)
     moved = given & (np.abs(values) > _OFFSET * size)

@@ -18,6 +18,7 @@ from yieldkit.weather.readers.dialect import Dialect
 from yieldkit.weather.readers.time_columns import find_time_columns, joined
 
 MOST_SAMPLES = 4000
+_SECONDS = 9
 _YEARS = (1990, 2200)
 IN_SIGNS = "Write date_format in signs, such as '%d.%m.%Y %H:%M', into the log's description"
 
@@ -81,11 +82,13 @@ def times_of(
     like = np.array([signs or looks_like_date(each) for each in texts])
     if not like.any():
         example = next((each for each in texts if each), "nothing")
+        counted = example.isdigit() and len(example) >= _SECONDS
         refuse(
             where,
             f"no row with a date, but '{example[:40]}'",
             "dates with times of day, such as 2026-05-02 10:10",
-            remedy=IN_SIGNS,
+            cause="Seconds since 1970?" if counted else "",
+            remedy="Export times as dates" if counted else IN_SIGNS,
         )
     chosen = texts[like]
     shown = chosen.iloc[:: max(len(chosen) // MOST_SAMPLES, 1)]

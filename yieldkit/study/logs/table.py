@@ -211,11 +211,17 @@ def _refuse_missing(where: str, asked: dict[str, str], dialect: Dialect) -> None
                 where,
                 f"no column '{column}'" if number == 0 else f"{number} columns '{column}'",
                 f"one of its columns: {shown}" if number == 0 else "each name once",
-                remedy=f"Did you mean '{close}'?" if close else "",
+                remedy=_twice_or(number, close),
             )
         )
     if problems:
         raise InputError(problems)
+
+
+def _twice_or(number: int, close: str | None) -> str:
+    if number:
+        return "Rename them in the table's head"
+    return f"Did you mean '{close}'?" if close else ""
 
 
 def _rows(lines: list[str], dialect: Dialect) -> list[list[str]]:

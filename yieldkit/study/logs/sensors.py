@@ -28,10 +28,10 @@ from yieldkit.weather.readers.source import STATION_WIND_M
 _FEW = 0.02
 """Share of a sensor's readings that may be out of all bounds and are left out, not refused."""
 _CALM_M_S = 1.0
-_LEAST_FACING = 0.2
-"""Cosine of the sun's angle on a sensor below which the sky behind its reading isn't told: at 0.1
-to 0.2 the light reckoned on a plane that faces the other way is off by 150 to 270 W/m2 (root of the
-mean square, planes of 20 to 45 degrees), at 0.2 to 0.3 by 40 to 80 (computed, a year's light)."""
+_LEAST_FACING = 0.3
+"""Cosine of the sun's angle on a sensor below which the sky behind its reading isn't told: at 0.2
+to 0.3 the light reckoned on a plane that faces the other way is off by 40 to 80 W/m2 over a year
+(root of the mean square) and by 270 on clear days of June, below it by 150 to 800 (computed)."""
 
 
 class Sensed(NamedTuple):
@@ -213,7 +213,7 @@ def _without_blind_steps(weather: xr.Dataset, wiring: Wiring, remarks: list[str]
         return weather
     remarks.append(
         f"Light on {', '.join(unlit)} wasn't measured; it is reckoned from that on "
-        f"{', '.join(lit)}. In {int(blind.sum()):,} daylit steps the sun shone there hardly or "
+        f"{', '.join(lit)}, on clear days a tenth and more beside what was there. In {int(blind.sum()):,} daylit steps the sun shone there hardly or "
         "not, so that the sky isn't known, and they have no weather: measure global irradiance, or "
         "light on every plane."
     )

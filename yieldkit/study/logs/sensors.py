@@ -213,9 +213,10 @@ def _without_blind_steps(weather: xr.Dataset, wiring: Wiring, remarks: list[str]
         return weather
     remarks.append(
         f"Light on {', '.join(unlit)} wasn't measured; it is reckoned from that on "
-        f"{', '.join(lit)}, on clear days a tenth and more beside what was there. In {int(blind.sum()):,} daylit steps the sun shone there hardly or "
-        "not, so that the sky isn't known, and they have no weather: measure global irradiance, or "
-        "light on every plane."
+        f"{', '.join(lit)}, on clear days a tenth and more beside what was there. In "
+        f"{int(blind.sum()):,} daylit steps the sun shone there hardly or not, so that the sky "
+        "isn't known, and they have no weather: measure global irradiance, or light on every "
+        "plane."
     )
     sky = {name: weather[name].where(~xr.DataArray(blind, dims="time")) for name in LIGHT}
     return weather.assign(sky)

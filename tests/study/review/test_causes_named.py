@@ -53,9 +53,9 @@ def test_a_shadow_at_sixteen(plant):
 
 @of_all("in the north")
 def test_a_clock_twenty_minutes_late(plant):
-    sign = only(reviewed(plant, Drawn(clock_min=20.0)), CLOCK)
+    sign = only(reviewed(plant, Drawn(clock_min=20.0), fresh=True), CLOCK)
     assert 12.0 < sign.size.value < 26.0
-    assert "later than the sun" in sign.words
+    assert "later than" in sign.words
 
 
 @of_all("flat")
@@ -121,6 +121,6 @@ def test_a_string_that_gives_nothing(plant):
 @of_all("demo", "in the north")
 def test_a_right_plant_gives_no_alarm(plant, seed):
     sensors = "level" if seed % 4 == 3 else "planes"
-    found = reviewed(plant, Drawn(), seed, sensors=sensors)
+    found = reviewed(plant, Drawn(), seed, sensors=sensors, fresh=True)
     assert not found.signs
     assert "nothing in the log looks wrong" in found.answer

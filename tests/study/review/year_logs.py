@@ -17,7 +17,7 @@ import yieldkit
 from yieldkit.base.measured_planes import MODULE, POA, measured_name
 from yieldkit.design.equipment.modules import fit_module_type
 from yieldkit.physics.module.datasheet import translation_arguments
-from yieldkit.study.logs.plant_log import PlantLog
+from yieldkit.study.logs.plant_log import ClockOffset, PlantLog
 from yieldkit.weather.readers.canonical import Sampling, Station, from_frame
 
 STEP_MIN = 10
@@ -55,14 +55,15 @@ def site_of(name):
     return yieldkit.load_site() if name == "demo" else yieldkit.load_site(name)
 
 
-def log_of(site, wiring, drawn=None, seed=1, every=8, sensors="planes", days=365, year=2025):
+def log_of(site, wiring, drawn=None, seed=1, every=9, sensors="planes", fresh=False):
     """Return the log of a year, every so many days of it.
 
     `sensors`: "planes" for light and heat measured on each plane, "level" for global light.
+    `fresh`: whether nobody has looked at its clock and its faults yet.
     """
     drawn = drawn or Drawn()
     rng = np.random.default_rng(seed)
-    times, step_of_year = _times(site, every, days, year)
+    times, step_of_year = _times(site, every)
     sky = _sky(site, times, rng)
     unsure = _unsure(site, rng)
     planes = [_plane(site, at, times, sky, drawn, unsure) for at in range(len(site.planes))]
@@ -71,13 +72,14 @@ def log_of(site, wiring, drawn=None, seed=1, every=8, sensors="planes", days=365
     moved = pd.Timedelta(minutes=drawn.clock_min)
     data = data.assign_coords(time=times + moved)
     weather = weather.assign_coords(time=times + moved)
-    return PlantLog("invented.csv", data, weather)
+    looked_at = () if fresh else (ClockOffset("2025-01-01", 0.0, -1.0, 1.0),)
+    return PlantLog("invented.csv", data, weather, looked_at)
 
 
-def _times(site, every, days, year):
+def _times(site, every):
     offset = pd.Timedelta(seconds=site.site.utc_offset_s)
-    start = pd.Timestamp(f"{year}-01-01") - offset
-    whole = pd.date_range(start, periods=days * 24 * 60 // STEP_MIN, freq=f"{STEP_MIN}min")
+    start = pd.Timestamp("2025-01-01") - offset
+    whole = pd.date_range(start, periods=365 * 24 * 60 // STEP_MIN, freq=f"{STEP_MIN}min")
     day = np.arange(whole.size) * STEP_MIN // (24 * 60)
     kept = day % every == 0
     return whole[kept], np.arange(whole.size)[kept] / whole.size
@@ -221,8 +223,8 @@ def _inverters(site, wiring, times, of_year, planes, drawn, unsure, rng):
         v_dc[:, at], i_dc[:, at] = _input(
             site, at, tracker, planes, drawn, unsure, local_hour, later
         )
-    v_dc *= unsure["volts"][: len(names)]
-    i_dc *= unsure["amperes"][: len(names)]
+    v_dc *= unsure["volts"][: len(names)] * (1.0 + 0.001 * rng.standard_normal(v_dc.shape))
+    i_dc *= unsure["amperes"][: len(names)] * (1.0 + 0.004 * rng.standard_normal(i_dc.shape))
     for at, watts in drawn.plateau_w.items():
         i_dc[:, at] = np.minimum(i_dc[:, at], watts / np.maximum(v_dc[:, at], 1.0))
     if drawn.power_late_min:

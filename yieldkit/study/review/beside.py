@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -16,6 +16,7 @@ from yieldkit.base.progress import silent
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.equipment.modules import module_power_stc
 from yieldkit.study.logs.plant_log import PlantLog
+from yieldkit.study.review.coarser import coarser
 from yieldkit.study.simulation.prepare import Prepared, prepare, weather_sun
 from yieldkit.study.simulation.simulate import Simulated, solved_wirings
 from yieldkit.study.simulation.weather import site_weather
@@ -183,10 +184,31 @@ def beside(site: Site, wiring: Wiring, log: PlantLog, weather: xr.Dataset | None
     InputError
         If inputs are not the wiring's, or no weather of the same time is there.
     """
-    refuse_other_inputs(site, wiring, log)
     found, light = _weather(site, log, weather)
+    log = _in_its_steps(log, found)
+    found = _same_steps(found, log)
     prepared, (simulated,) = solved_wirings(prepare(site, found), (wiring,), silent)
     return Beside(site, wiring, log, found, light, prepared, simulated)
+
+
+def of_ac_power(own: Beside) -> Beside:
+    """Return a log without DC power as if its inputs shared the AC power as expected.
+
+    Parameters
+    ----------
+    own : Beside
+        The log beside its expectation; as it is where it has no AC power.
+    """
+    if "p_ac" not in own.log.data:
+        return own
+    fed = own.log.data["p_ac"].transpose("time", "inverter").to_numpy().astype(float)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.where(fed == 0.0, 0.0, fed / own.simulated.alternating.fed.p)
+    ratio[~np.isfinite(ratio)] = 0.0
+    ratio[~np.isfinite(fed)] = np.nan
+    power = own.expected * ratio[:, own.inverter]
+    data = own.log.data.assign(p_dc=(("time", "tracker"), power))
+    return replace(own, log=replace(own.log, data=data))
 
 
 def local_times(data: xr.Dataset) -> pd.DatetimeIndex:
@@ -226,14 +248,11 @@ def refuse_other_inputs(site: Site, wiring: Wiring, log: PlantLog) -> None:
 
 
 def _weather(site: Site, log: PlantLog, weather: xr.Dataset | None) -> tuple[xr.Dataset, str]:
-    """Return weather at the log's steps, and on what light it rests."""
+    """Return weather of a log's time, and on what light it rests."""
     found = log.weather if weather is None else weather
     if found is not None:
         quantities = {quantity for quantity, _ in measured_columns(found.data_vars).values()}
-        kind = ON_PLANES if POA in quantities else ON_THE_LEVEL
-        return _same_steps(
-            found, log, "the log's own weather" if weather is None else "weather"
-        ), kind
+        return found, ON_PLANES if POA in quantities else ON_THE_LEVEL
     own = site_weather(site)
     if own.attrs.get("typical"):
         refuse(
@@ -243,24 +262,28 @@ def _weather(site: Site, log: PlantLog, weather: xr.Dataset | None) -> tuple[xr.
             remedy="Add a column of light to the log's description, or name a weather file of its "
             "time in the site file",
         )
-    return _same_steps(own, log, "the site's weather"), OF_THE_SITE
+    return own, OF_THE_SITE
 
 
-def _same_steps(weather: xr.Dataset, log: PlantLog, whose: str) -> xr.Dataset:
-    """Return weather at the log's steps.
+def _in_its_steps(log: PlantLog, weather: xr.Dataset) -> PlantLog:
+    """Return a log in the steps of its weather, where these are a whole number of its own."""
+    step_s, own_s = (float(each.attrs["interval_s"]) for each in (weather, log.data))
+    times = step_s / own_s
+    return coarser(log, weather) if times > 1.0 and times == round(times) else log
 
-    Steps that the weather hasn't are missing; none in common is refused.
-    """
+
+def _same_steps(weather: xr.Dataset, log: PlantLog) -> xr.Dataset:
+    """Return weather at the log's steps; what it hasn't is missing, nothing in common refused."""
     steps = pd.DatetimeIndex(log.data.indexes["time"])
     there = pd.DatetimeIndex(weather.indexes["time"])
     step_s, own_s = (float(each.attrs["interval_s"]) for each in (weather, log.data))
     if step_s != own_s or not steps.isin(there).any():
+        span = f"{steps[0]:%Y-%m-%d} to {steps[-1]:%Y-%m-%d}, " if steps.size else ""
         refuse(
             f"log {log.name}, light",
-            f"{whose} from {there[0]:%Y-%m-%d} to {there[-1]:%Y-%m-%d} in steps of "
+            f"weather from {there[0]:%Y-%m-%d} to {there[-1]:%Y-%m-%d} in steps of "
             f"{step_s / 60.0:g} min",
-            f"weather of the log's own steps: {steps[0]:%Y-%m-%d} to {steps[-1]:%Y-%m-%d}, "
-            f"{own_s / 60.0:g} min",
+            f"weather of the log's own time: {span}{own_s / 60.0:g} min",
             remedy="Add a column of light to the log's description",
         )
     if steps.equals(there):

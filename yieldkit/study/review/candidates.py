@@ -180,5 +180,5 @@ def _seasons(calendar: IntArray) -> list[BoolArray]:
     """Return windows of months round the year, as masks of a log's months."""
     found = [np.ones(calendar.size, dtype=bool)]
     if calendar.size > 2:
-        found += [(calendar - first) % 12 < length for length in (3, 5, 7) for first in range(12)]
+        found += [(calendar - first) % 12 < length for length in (4, 7) for first in range(12)]
     return [each for each in found if each.any()]

@@ -89,13 +89,14 @@ def chosen_causes(probe: Probe, found: tuple[Unknown, ...]) -> Chosen:
     bins = probe.bins
     columns, spreads = matrix(found)
     fit = fitted(bins, columns, spreads)
-    every = candidates(probe, found)
+    every = {kind: _Family.of(own) for kind, own in candidates(probe, found).items()}
     causes: list[Candidate] = []
     while len(causes) < _MOST:
         best = _best(bins, fit, columns, spreads, every, causes)
         if best is None:
             break
-        best = _begun(bins, columns, spreads, best, every[best.kind])
+        if best.since:
+            best = _begun(bins, columns, spreads, best, every[best.kind].members)
         columns = _freed(columns, found, best)
         last = _sharpened(probe, bins, columns, spreads, best)
         causes.append(last)
@@ -103,6 +104,19 @@ def chosen_causes(probe: Probe, found: tuple[Unknown, ...]) -> Chosen:
         spreads = np.append(spreads, [_WIDE[last.kind]] * last.shapes.shape[1])
         fit = fitted(bins, columns, spreads)
     return Chosen(tuple(causes), found, fit)
+
+
+def no_causes(probe: Probe, found: tuple[Unknown, ...]) -> Chosen:
+    """Return a fit of what may be otherwise in a right plant alone.
+
+    Parameters
+    ----------
+    probe : Probe
+        The log's days.
+    found : tuple of Unknown
+        What may be otherwise.
+    """
+    return Chosen((), found, fitted(probe.bins, *matrix(found)))
 
 
 def _freed(columns: FloatArray, found: tuple[Unknown, ...], own: Candidate) -> FloatArray:
@@ -121,7 +135,7 @@ def _best(
     fit: Fit,
     columns: FloatArray,
     spreads: FloatArray,
-    every: dict[str, list[Candidate]],
+    every: dict[str, _Family],
     causes: list[Candidate],
 ) -> Candidate | None:
     """Return the candidate that explains most, where it pays; None where none does."""
@@ -133,17 +147,19 @@ def _best(
         for proposing in (fit, plain):
             gains = _gains(proposing, columns, own)
             at = int(np.argmax(gains))
-            if gains[at] > 0.0 and (own[at].kind, own[at].of) not in told:
-                tried.append((own[at], 2.0 * float(np.log(len(own)))))
+            one = own.members[at]
+            if gains[at] > 0.0 and (one.kind, one.of) not in told:
+                tried.append((one, 2.0 * float(np.log(len(own.members)))))
     fits = [_with(bins, columns, spreads, each, penalty) for each, penalty in tried]
     if not fits:
         return None
     inflation = min(own.fit.inflation for own in fits)
-    for one in sorted(fits, key=lambda each: each.cost(inflation)):
-        size = one.fit.values[-one.cause.shapes.shape[1] :]
-        pays = _PAYS_WHOLE if one.cause.kind in WHOLE else _PAYS
-        if _drop(one.fit, one.cause) > one.penalty + pays and _possible(one.cause, size):
-            return one.cause
+    for fitted_one in sorted(fits, key=lambda each: each.cost(inflation)):
+        cause, own_fit = fitted_one.cause, fitted_one.fit
+        size = own_fit.values[-cause.shapes.shape[1] :]
+        pays = _PAYS_WHOLE if cause.kind in WHOLE else _PAYS
+        if _drop(own_fit, cause) > fitted_one.penalty + pays and _possible(cause, size):
+            return cause
     return None
 
 
@@ -171,9 +187,7 @@ def _begun(
     bins: Bins, columns: FloatArray, spreads: FloatArray, best: Candidate, every: list[Candidate]
 ) -> Candidate:
     """Return a cause with the month of its beginning that fits best."""
-    alike = [each for each in every if each.of == best.of] if best.since else []
-    if len(alike) < 2:
-        return best
+    alike = [each for each in every if each.of == best.of]
     fits = [_with(bins, columns, spreads, each, 0.0) for each in alike]
     inflation = min(own.fit.inflation for own in fits)
     return min(fits, key=lambda own: own.cost(inflation)).cause
@@ -195,18 +209,37 @@ def _possible(own: Candidate, size: FloatArray) -> bool:
     return own.kind not in LOSES or float(size.sum()) > 0.0
 
 
-def _gains(fit: Fit, columns: FloatArray, own: list[Candidate]) -> FloatArray:
+class _Family(NamedTuple):
+    """Candidates of a kind, with their shapes side by side.
+
+    Parameters
+    ----------
+    members : list of Candidate
+        The candidates.
+    parts : tuple of ndarray
+        Their first shapes, and their second (bin, candidate); zero where there is none.
+    """
+
+    members: list[Candidate]
+    parts: tuple[FloatArray, ...]
+
+    @classmethod
+    def of(cls, members: list[Candidate]) -> _Family:
+        width = max(each.shapes.shape[1] for each in members)
+        parts = np.zeros((width, members[0].shapes.shape[0], len(members)))
+        for at, each in enumerate(members):
+            parts[: each.shapes.shape[1], :, at] = each.shapes.T
+        return cls(members, tuple(parts))
+
+
+def _gains(fit: Fit, columns: FloatArray, own: _Family) -> FloatArray:
     """Return what each candidate alone would explain (candidate,); nothing if of wrong sign."""
-    total, net = np.zeros(len(own)), np.zeros(len(own))
-    for part in range(max(each.shapes.shape[1] for each in own)):
-        stacked = np.stack([each.shapes[:, min(part, each.shapes.shape[1] - 1)] for each in own], 1)
-        gain, size = explained(fit, columns, stacked)
-        there = np.array([each.shapes.shape[1] > part for each in own])
-        total += np.where(there, gain, 0.0)
-        net += np.where(there, size, 0.0)
-    if own[0].kind in LOSES:
+    found = [explained(fit, columns, part) for part in own.parts]
+    total = np.sum([gain for gain, _ in found], axis=0)
+    net = np.sum([size for _, size in found], axis=0)
+    if own.members[0].kind in LOSES:
         total = np.where(net > 0.0, total, 0.0)
-    return total
+    return np.asarray(total)
 
 
 def _sharpened(

@@ -26,6 +26,8 @@ from yieldkit.study.review.unknowns import Unknown, shares, spread_of
 
 _LEAST_H = 2.0
 """Hours of good light that must be lost before it is told [h]."""
+_MORE = 1.05
+"""AC power by the largest that is allowed from which it is more [1]."""
 _OFF_MIN = 4.0
 """Minutes from which a clock is told; less is a step's own doubt [min]."""
 _FAR = 3.3
@@ -49,16 +51,18 @@ def _standing(own: Beside) -> list[Sign]:
     """Return inputs that give nothing in good light, and inverters all of whose inputs do."""
     codes = own.log.data["left_out"].transpose("time", "tracker").to_numpy()
     lit = np.nan_to_num(own.expected) > 0.1 * own.rated.sum(axis=1)
-    idle = own.dead | ((codes == REASONS.index(STANDING)) & lit)
+    standing = (codes == REASONS.index(STANDING)) & lit
+    idle = own.dead | standing
     found = []
     names = [one.name for one in own.site.each_inverter()]
     for at, name in enumerate(names):
         mine = own.inverter == at
         if not mine.any():
             continue
-        # An input without light beside idle ones stands still as well.
-        out = (idle | ~lit)[:, mine].all(axis=1) & idle[:, mine].any(axis=1)
-        if mine.sum() > 1 or (codes[:, mine] == REASONS.index(STANDING)).any():
+        # In the first light of an east roof one idle input is all that is lit: no outage yet.
+        several = (idle[:, mine].sum(axis=1) > 1) | standing[:, mine].any(axis=1)
+        out = (idle | ~lit)[:, mine].all(axis=1) & several
+        if out.any():
             found += _idle(own, name, out, own.expected[:, mine].sum(axis=1), OUTAGE)
             idle = np.where(out[:, None] & mine, False, idle)
     for at, name in enumerate(own.names):
@@ -135,6 +139,33 @@ def _held_back(own: Beside, plateaus: tuple[Plateau, ...]) -> list[Sign]:
         found.append(
             Sign(HELD_BACK, each.subject, words, look, (), (), size, "W", math.inf, math.nan)
         )
+    return [*found, *_not_held(own)]
+
+
+def _not_held(own: Beside) -> list[Sign]:
+    """Return inverters that give more than the limits that their site states."""
+    if "p_ac" not in own.log.data:
+        return []
+    fed = own.log.data["p_ac"].transpose("time", "inverter").to_numpy().astype(float)
+    cap = own.simulated.alternating.p_ac_cap
+    held = own.simulated.alternating.p_held_back > 0.0
+    found = []
+    for at, one in enumerate(own.site.each_inverter()):
+        with np.errstate(invalid="ignore"):
+            over = held[:, at] & (fed[:, at] > _MORE * cap[:, at])
+        hours = float(over.sum()) * own.hours
+        if hours < _LEAST_H:
+            continue
+        more = float((fed[:, at] - cap[:, at])[over].sum()) * own.hours / 1000.0
+        months = tuple(own.months[month] for month in np.unique(own.month[over]))
+        words = (
+            f"{one.name}: for {hours:,.0f} h{when_told((), months)} it gives more than the limits "
+            f"that the site states, {more:,.0f} kWh more: expected power is held back there, "
+            "measured isn't."
+        )
+        look = "Look at export limit, derating and network rules in the site file and as set."
+        size = Span(hours, hours, hours)
+        found.append(Sign(HELD_BACK, one.name, words, look, (), months, size, "h", math.inf, -more))
     return found
 
 

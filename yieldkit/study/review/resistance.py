@@ -19,8 +19,8 @@ _FEWEST = 60
 """Pairs of neighbouring steps in which the current moves, for an estimate."""
 _MOVED = 0.02
 """Change of current by the largest one that counts as moving [1]."""
-_FREEDOM, _ROUNDS = 4.0, 20
-_NINE_OF_TEN = 1.645
+_FREEDOM, _ROUNDS, _PASSES = 4.0, 12, 3
+_NINE_OF_TEN = 1.7
 
 
 def resistances(site: Site, log: PlantLog) -> tuple[Resistance, ...]:
@@ -28,9 +28,9 @@ def resistances(site: Site, log: PlantLog) -> tuple[Resistance, ...]:
 
     A network's own voltage wanders by the hour, so that only differences between neighbouring
     steps count, less their mean at that time of the day: volts follow amperes by the resistance of
-    leads and network together. Fitted with Student's tails; the span is that of days, each of
-    which is one witness (cluster-robust: Cameron and Miller (2015), Journal of Human Resources 50;
-    from memory).
+    leads and network together. Fitted with Student's tails; the span is that of leaving out each
+    day in turn (jackknife: Efron and Tibshirani (1993), An Introduction to the Bootstrap, chapter
+    11; from memory).
 
     Parameters
     ----------
@@ -45,13 +45,19 @@ def resistances(site: Site, log: PlantLog) -> tuple[Resistance, ...]:
         log.data[name].transpose("time", "inverter").to_numpy().astype(float)
         for name in ("v_ac", "p_ac")
     )
-    with np.errstate(divide="ignore", invalid="ignore"):
-        amperes = power / (site.phases * volts)
     found = []
     for at, one in enumerate(site.each_inverter()):
-        others = np.delete(amperes, at, axis=1).sum(axis=1)
-        columns = [amperes[:, at]] if amperes.shape[1] == 1 else [amperes[:, at], others]
-        span = _span(log, volts[:, at], np.stack(columns, axis=1))
+        # Volts that wander would move a current reckoned with them: a smooth voltage doesn't.
+        smooth = np.full(volts.shape, np.nanmedian(volts, axis=0))
+        for _ in range(_PASSES):
+            amperes = power / (site.phases * smooth)
+            others = np.delete(amperes, at, axis=1).sum(axis=1)
+            columns = [amperes[:, at]] if amperes.shape[1] == 1 else [amperes[:, at], others]
+            span = _span(log, volts[:, at], np.stack(columns, axis=1))
+            if not math.isfinite(span.value):
+                break
+            rise = span.value * amperes[:, at]
+            smooth[:, at] = np.nanmedian(volts[:, at] - rise) + rise
         lead = _lead(site, one.lead)
         found.append(_told(one.name, span, lead + site.grid.network_resistance_ohm, lead, site))
     return tuple(found)
@@ -102,12 +108,28 @@ def _fitted(volts: FloatArray, amperes: FloatArray, days: IntArray) -> Span:
         off = volts - amperes @ slopes
         scale = max(float(np.sqrt(np.mean(weight * off**2))), 1e-9)
         weight = (_FREEDOM + 1.0) / (_FREEDOM + np.square(off / scale))
-    _, at = np.unique(days, return_inverse=True)
-    scores = np.stack([np.bincount(at, weight * each * off) for each in amperes.T], axis=1)
-    inner = np.linalg.pinv(square)
-    error = math.sqrt(float((inner @ (scores.T @ scores) @ inner)[0, 0]))
+    # Days left out with weights that stay know nothing of how weights follow what is off.
+    square_off = np.square(off / scale)
+    bends = (_FREEDOM + 1.0) * (_FREEDOM - square_off) / np.square(_FREEDOM + square_off)
+    error = _left_out(volts, amperes, weight, days) * float(weight.mean() / bends.mean())
     slope = float(slopes[0])
     return Span(slope, slope - _NINE_OF_TEN * error, slope + _NINE_OF_TEN * error)
+
+
+def _left_out(volts: FloatArray, amperes: FloatArray, weight: FloatArray, days: IntArray) -> float:
+    """Return the standard error of the first slope by leaving out each day in turn."""
+    _, at = np.unique(days, return_inverse=True)
+    width, count = amperes.shape[1], int(at.max()) + 1
+    squares, rights = np.empty((count, width, width)), np.empty((count, width))
+    for one in range(width):
+        weighed = weight * amperes[:, one]
+        rights[:, one] = np.bincount(at, weighed * volts)
+        for other in range(width):
+            squares[:, one, other] = np.bincount(at, weighed * amperes[:, other])
+    without = squares.sum(axis=0) - squares
+    slopes = np.einsum("duv,dv->du", np.linalg.pinv(without), rights.sum(axis=0) - rights)
+    off = slopes[:, 0] - slopes[:, 0].mean()
+    return math.sqrt((count - 1.0) / count * float(off @ off))
 
 
 def _told(name: str, span: Span, expected: float, lead: float, site: Site) -> Resistance:

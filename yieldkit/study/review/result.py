@@ -187,6 +187,9 @@ class Review:
         - `between` [1] (tracker, other), `between_band` (tracker, other, bound): one input's ratio
           over another's, in steps where both count.
 
+        Of a log without any DC values `hour_ratio` is that of the inverter's AC power for all its
+        inputs, and what else is of inputs is nan.
+
         Attributes: `site`, `wiring`, `log`, `time_zone`, `utc_offset_s`, `interval_s`, `light`
         (what light the expectation rests on), `rated_kw` (P0 of what is wired), `from`, `to`.
     signs : tuple of Sign

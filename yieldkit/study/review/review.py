@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import xarray as xr
 
 from yieldkit.base.errors import refuse
@@ -11,15 +12,23 @@ from yieldkit.config.site.display import refuse_other_than_site
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.study.handover.reference_errors import REFERENCE_ERRORS
+from yieldkit.study.logs.looked_at import looked_at
 from yieldkit.study.logs.plant_log import PlantLog
-from yieldkit.study.review.beside import OF_THE_SITE, Beside, beside
+from yieldkit.study.review.beside import (
+    OF_THE_SITE,
+    Beside,
+    beside,
+    measured_power,
+    of_ac_power,
+    refuse_other_inputs,
+)
 from yieldkit.study.review.bins import bins_of
 from yieldkit.study.review.candidates import SUN
-from yieldkit.study.review.causes import chosen_causes
+from yieldkit.study.review.causes import Chosen, chosen_causes, no_causes
 from yieldkit.study.review.counted import counted_signs, unexplained
 from yieldkit.study.review.plateau import held, plateaus
 from yieldkit.study.review.resistance import resistances
-from yieldkit.study.review.result import CLOCK, Review, Sign
+from yieldkit.study.review.result import AZIMUTH, CLOCK, TILT, Review, Sign
 from yieldkit.study.review.shapes import probe_of
 from yieldkit.study.review.signs import fitted_signs
 from yieldkit.study.review.tables import losses, tables
@@ -27,6 +36,12 @@ from yieldkit.study.review.unknowns import unknowns
 from yieldkit.study.simulation.provenance import site_hash, versions
 
 _FEWEST_BINS = 20
+_NEAR_MIN = 15.0
+"""Minutes that planes which lie otherwise than drawn may look like."""
+_AC_ONLY = (
+    "No DC power, volts or amperes were written: hours of the day are those of the inverter's AC "
+    "power for all its inputs, which can't be told apart, and no shapes are looked at for causes."
+)
 
 
 def review(
@@ -42,7 +57,8 @@ def review(
         The wiring that the log is of, or its name; the one that the log names, else the site's
         first, if left out.
     log : PlantLog
-        What inverters and sensors wrote down.
+        What inverters and sensors wrote down. What of it doesn't count is looked for, unless its
+        clock was looked at already.
     weather : Dataset, optional
         Canonical weather of the same steps; that of the log if left out, else the site's own where
         it covers the same time.
@@ -61,9 +77,14 @@ def review(
     refuse_other_than_site(site, Site)
     name = log.data.attrs.get("wiring") if wiring is None else wiring
     wired = name if isinstance(name, Wiring) else named_wiring(site, name)
+    refuse_other_inputs(site, wired, log)
+    if not log.clock and bool(np.isfinite(measured_power(log.data)).any()):
+        log = looked_at(site, wired, log)
     own = beside(site, wired, log, weather)
     flat = plateaus(own)
     own = replace(own, held=held(own, flat))
+    direct = bool(np.isfinite(own.power).any())
+    own = own if direct else of_ac_power(own)
     bins = bins_of(own)
     if bins.log_ratio.size < _FEWEST_BINS:
         refuse(
@@ -74,26 +95,50 @@ def review(
         )
     probe = probe_of(own, bins)
     found = unknowns(probe)
-    chosen = chosen_causes(probe, found)
+    chosen = chosen_causes(probe, found) if direct else no_causes(probe, found)
     counted = counted_signs(own, flat)
     fitted = fitted_signs(own, bins, chosen)
-    if any(each.kind == CLOCK for each in counted):
-        # The light's own course says more of the clock than the shapes it leaves.
-        suns = [each.of == (SUN,) for each in chosen.causes if each.kind == CLOCK]
-        fitted = tuple(each for each in fitted if each.kind != CLOCK or not all(suns))
-    every = (*counted, *fitted, *unexplained(own, bins, found, chosen))
+    counted, fitted = _one_clock(counted, fitted, chosen)
+    strange = unexplained(own, bins, found, chosen) if direct else ()
+    every = (*counted, *fitted, *strange)
+    data = tables(own, bins, found).assign_attrs(site_sha256=site_hash(site), versions=versions())
     return Review(
         site.site.name,
         wired.name,
         log.name,
-        tables(own, bins, found).assign_attrs(site_sha256=site_hash(site), versions=versions()),
+        data if direct else _without_inputs(data),
         tuple(sorted(every, key=_first)),
         flat,
         resistances(site, log),
-        losses(own, bins, found),
+        losses(own, bins, found) if direct else losses(own, bins, found)[-1:],
         _rests_on(own),
-        log.remarks,
+        (*own.log.remarks, *(() if direct else (_AC_ONLY,))),
     )
+
+
+def _one_clock(
+    counted: tuple[Sign, ...], fitted: tuple[Sign, ...], chosen: Chosen
+) -> tuple[tuple[Sign, ...], tuple[Sign, ...]]:
+    """Return what was counted and what was fitted with the clock in one of them only.
+
+    The light's own course says more of the clock than the shapes that it leaves; but where planes
+    lie otherwise than drawn that course is theirs, and a few minutes are no clock.
+    """
+    clocks = [each for each in counted if each.kind == CLOCK]
+    if not clocks:
+        return counted, fitted
+    suns = [each.of == (SUN,) for each in chosen.causes if each.kind == CLOCK]
+    moved = any(each.kind in (TILT, AZIMUTH) for each in chosen.causes)
+    if moved and not any(suns) and abs(clocks[0].size.value) < _NEAR_MIN:
+        return tuple(each for each in counted if each.kind != CLOCK), fitted
+    return counted, tuple(each for each in fitted if each.kind != CLOCK or not all(suns))
+
+
+def _without_inputs(data: xr.Dataset) -> xr.Dataset:
+    """Return a review's Dataset without what is of single inputs where only AC was written."""
+    of_inputs = ("dc_measured", "dc_ratio", "between", "year_ratio", "month_hour_ratio")
+    nothing = {name: xr.full_like(data[name], np.nan) for name in of_inputs}
+    return data.assign(nothing)
 
 
 def _first(sign: Sign) -> tuple[bool, float]:

@@ -223,6 +223,13 @@ def test_an_hour_written_twice_by_a_clock_with_summer_time_is_told_apart_by_orde
         torn.remarks
     )
     assert np.isnan(torn.data["v_dc"]).sum() == 36
+    # A file that begins within the second of the two hours doesn't tell which it is; of the
+    # first hour all is known.
+    lines = text.splitlines()
+    cut = [at for at, line in enumerate(lines) if "10-25 02:20" in line][1]
+    parts = {"a.csv": "\n".join(lines[:cut]), "b.csv": "\n".join([lines[0], *lines[cut:]])}
+    cut_log = read(tmp_path, parts, label="end", **wall)
+    assert cut_log.left_out_hours()["MPPT 1"] == {AMBIGUOUS: pytest.approx(4 / 6)}
     # In spring the clock skips an hour; the log has no gap there.
     spring = readings("2026-03-29")
     text = written(spring, zone="Europe/Berlin", label="end")

@@ -1,6 +1,7 @@
 """Whatever a log's tables look like, and however their rows lie, it is the same log."""
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -9,7 +10,7 @@ import yieldkit
 from tests.amounts import amount
 from tests.study.logs.tables import columns_of, described, readings, site, written
 
-NIGHTS = readings("2026-10-24", days=2)
+STEPS = {minutes: readings("2026-10-24", 2, pd.Timedelta(minutes=minutes)) for minutes in (10, 60)}
 FORMS = st.sampled_from(
     [
         (",", ".", "%Y-%m-%d %H:%M"),
@@ -29,6 +30,7 @@ def folder(tmp_path_factory):
 @settings(max_examples=amount(15, 400))
 @given(
     form=FORMS,
+    minutes=st.sampled_from([*STEPS]),
     label=st.sampled_from(["start", "middle", "end"]),
     zone=st.sampled_from(["UTC+01:00", "UTC-05:00", "Europe/Berlin"]),
     encoding=st.sampled_from(["utf-8", "utf-8-sig", "utf-16", "cp1252"]),
@@ -38,9 +40,13 @@ def folder(tmp_path_factory):
     gone=st.sets(st.integers(1, 286), max_size=40),
     seed=st.integers(0, 99),
 )
-def test_a_log_is_the_same(folder, form, label, zone, encoding, order, parts, noise, gone, seed):
+def test_a_log_is_the_same(
+    folder, form, minutes, label, zone, encoding, order, parts, noise, gone, seed
+):
     separator, decimal, stamp = form
-    text = written(NIGHTS, separator, decimal, stamp, label, zone)
+    table = STEPS[minutes]
+    gone = {at for at in gone if at < len(table) - 1}
+    text = written(table, separator, decimal, stamp, label, zone)
     head, *lines = text.splitlines()
     # Out of order an hour that the clock shows twice can't be told apart, and is left out.
     double = zone == "Europe/Berlin" and (order == "shuffled" or parts > 1 or bool(gone))
@@ -68,16 +74,21 @@ def test_a_log_is_the_same(folder, form, label, zone, encoding, order, parts, no
         **{"zone": zone, "label": label, "clock": clock},
     )
     log = yieldkit.read_log(path, site())
-    np.testing.assert_array_equal(log.data["time"], NIGHTS.index)
-    sure = np.ones(len(NIGHTS), dtype=bool)
+    np.testing.assert_array_equal(log.data["time"], table.index)
+    sure = np.ones(len(table), dtype=bool)
     sure[list(gone)] = False
     if double:
-        utc = NIGHTS.index.strftime("%m-%d %H:%M")
-        sure &= ~((utc >= "10-24 23:40") & (utc <= "10-25 02:10"))
-    for quantity, letter in (("v_dc", "U"), ("i_dc", "I"), ("p_dc", "P")):
-        own = NIGHTS[[f"{letter}{n}" for n in (1, 2, 3)]].to_numpy()
-        np.testing.assert_array_equal(log.data[quantity].values[sure], own[sure])
-    np.testing.assert_array_equal(log.weather["ghi"].values[sure], NIGHTS["G"][sure])
+        utc = table.index.strftime("%m-%d %H:%M")
+        sure &= ~((utc >= "10-24 23:00") & (utc <= "10-25 02:30"))
+    columns = {"v_ac": ["Uac"], "p_ac": ["Pac"]}
+    columns |= {"v_dc": ["U1", "U2", "U3"], "i_dc": ["I1", "I2", "I3"]}
+    for quantity, names in columns.items():
+        own = table[names].to_numpy()
+        found = log.data[quantity].values
+        there = ~np.isnan(found)
+        assert there[sure].all()
+        np.testing.assert_array_equal(found[there], own[there])
+    np.testing.assert_array_equal(log.weather["ghi"].values[sure], table["G"][sure])
     lacking = np.isnan(log.data["v_dc"]).values.any(axis=1)
     assert not lacking[sure].any()
     assert lacking[list(gone)].all()

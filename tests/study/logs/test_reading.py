@@ -161,6 +161,21 @@ def test_files_follow_one_another_in_any_order_and_rows_too(tmp_path, plain):
     same(again, plain)
 
 
+def test_dates_that_may_mean_two_things_are_read_as_those_of_the_other_files(tmp_path):
+    tables = {
+        f"{day}.csv": "Day 1\n"
+        + written(readings(f"2026-06-{day}"), stamp="%d/%m/%Y %H:%M")
+        + "sum\n"
+        for day in ("05", "06", "25")
+    }
+    log = read(tmp_path, tables)
+    assert log.data["time"].values[0] == np.datetime64("2026-06-04T23:00")
+    assert log.data["time"].values[-1] == np.datetime64("2026-06-25T22:50")
+    assert (
+        "05.csv and 2 more: 3 rows without a time were passed over, such as 'sum'." in log.remarks
+    )
+
+
 def test_headings_totals_and_notes_among_the_rows_are_passed_over(tmp_path, plain):
     lines = written(DAY).splitlines()
     lines.insert(100, lines[0])
@@ -169,8 +184,8 @@ def test_headings_totals_and_notes_among_the_rows_are_passed_over(tmp_path, plai
     lines.append("2026-06-21,,,54321")
     log = read(tmp_path, {"a.csv": "\n".join(["Plant 7", "", *lines])}, columns=SENSORS)
     assert log.data["v_dc"].isnull().sum() == 1
-    assert "a.csv: 3 rows without a time were passed over, such as 'Total" in log.remarks[0]
-    assert "a.csv, U1: 1 cell is no number and counts as empty, such as '?" in log.remarks[1]
+    assert "a.csv: 3 rows without a time were passed over, such as 'Total" in log.remarks[1]
+    assert "a.csv, U1: 1 cell is no number and counts as empty, such as '?" in log.remarks[2]
     assert log.left_out_hours()["MPPT 1"] == {MISSING: pytest.approx(1 / 6)}
 
 
@@ -210,6 +225,7 @@ def test_an_hour_written_twice_by_a_clock_with_summer_time_is_told_apart_by_orde
     log = read(tmp_path, {"a.csv": text}, label="end", **wall)
     np.testing.assert_array_equal(log.data["time"], table.index)
     np.testing.assert_array_equal(log.data["p_ac"].values[:, 0], table["Pac"])
+    np.testing.assert_array_equal(log.data["v_ac"].values[:, 0], table["Uac"])
     assert log.data.attrs["utc_offset_s"] == 3600
     assert any("told apart by the order of the rows" in each for each in log.remarks)
     lines = text.splitlines()
@@ -331,6 +347,8 @@ def test_without_light_there_is_no_weather_and_that_is_told(tmp_path):
     log = read(tmp_path, {"a.csv": written(DAY)}, columns={"temp_air": "Ta"})
     assert log.weather is None
     assert log.remarks == (
+        "Read as of the wiring 'one plane per tracker', the site's first: nothing says which was "
+        "built.",
         "No light was written: what the sky gave at each step isn't known (of temp_air alone no "
         "weather is made).",
     )

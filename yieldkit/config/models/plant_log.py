@@ -128,7 +128,8 @@ class LogDescription(Frozen):
     clock: Literal["standard", "wall"] | None = None
     """With a zone that has summer time: standard time all year, or the clock on the wall."""
     label: Literal["start", "middle", "end"]
-    """Which part of its step a time marks: records by IEC 61724-1 are often labelled at the end."""
+    """Which part of its step a time marks: records by IEC 61724-1 are often labelled at the end.
+    Readings of an instant count for the step round it: middle."""
     decimal: Literal[",", "."] | None = None
     """Decimal sign, where it can't be told from the file."""
     date_format: Text | None = None

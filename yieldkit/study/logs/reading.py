@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from yieldkit.base.errors import refuse
@@ -68,7 +68,8 @@ def read_log(file: str | Path, site: Site, wiring: str | None = None) -> PlantLo
         clock.utc_offset_s,
         _provenance(groups, described),
     )
-    remarks = [remark for each in read for remark in each.remarks]
+    remarks = [*_unsaid(described, site, wiring, chosen)]
+    remarks += [remark for each in read for remark in each.remarks]
     remarks += [remark for each in brought for remark in each.remarks]
     log = PlantLog(Path(file).name, readings.dataset(clock.utc_offset_s), weather.weather)
     told = dict.fromkeys((*remarks, *readings.remarks, *weather.remarks))
@@ -85,6 +86,17 @@ def _wiring(described: DescriptionFile, site: Site, name: str | None) -> Wiring:
             remedy="Name the wiring that was built, in one of the two places",
         )
     return named_wiring(site, name if name is not None else said)
+
+
+def _unsaid(
+    described: DescriptionFile, site: Site, name: str | None, chosen: Wiring
+) -> Iterator[str]:
+    """Give what was taken because nobody said otherwise."""
+    if name is None and described.said.wiring is None and len(site.wirings) > 1:
+        yield (
+            f"Read as of the wiring '{chosen.name}', the site's first: nothing says which was "
+            "built."
+        )
 
 
 def _clock(described: DescriptionFile) -> Clock:

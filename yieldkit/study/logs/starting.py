@@ -22,8 +22,8 @@ from yieldkit.weather.readers.encodings import found_encoding
 
 _SEPARATORS = (";", "\t", ",", "|")
 _HEAD_LINES = 60
-_TABLES = (".csv", ".txt", ".tsv", ".tab", ".dat", ".log", ".xlsx", ".xls", ".ods")
-_DESCRIPTIONS = (".yaml", ".yml")
+_TABLES = (".csv", ".tsv", ".tab", ".xlsx", ".xls", ".ods")
+_PERHAPS = (".txt", ".dat", ".log")
 _PLAIN = re.compile(r"^[A-Za-z][\w.-]*$")
 _CLOCK = re.compile(r"^\d{1,2}:\d\d(?::\d\d)?$")
 _NUMBER = re.compile(r"^[-+]?[\d.,]+$")
@@ -176,11 +176,16 @@ def refuse_table(path: Path) -> None:
     InputError
         With the table's columns and how to begin.
     """
-    if path.suffix.lower() in _DESCRIPTIONS or not path.is_file():
+    ending = path.suffix.lower()
+    if ending not in (*_TABLES, *_PERHAPS) or not path.is_file():
         return
-    if path.suffix.lower() not in _TABLES:
-        return
-    shown = ", ".join(f"'{name}'" for name in head_of(path).columns[:40])
+    try:
+        head = head_of(path)
+    except InputError:
+        if ending in _PERHAPS:
+            return
+        raise
+    shown = ", ".join(f"'{name}'" for name in head.columns[:40])
     refuse(
         path.name,
         f"a table with the columns {shown}",

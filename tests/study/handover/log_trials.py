@@ -60,10 +60,14 @@ def _separable(found, truth):
 
 
 class Score(NamedTuple):
-    """What was counted: of right wirings, and of separable slips."""
+    """What was counted: of right wirings, of separable slips, and of all.
+
+    `spoilt` are right wirings of which a column is called misread, and rows of it were spoilt.
+    """
 
     drawn: int
     false_alarms: int
+    spoilt: int
     separable: int
     found: int
     of_all: int
@@ -71,15 +75,15 @@ class Score(NamedTuple):
 
 
 def score(those):
-    """Count. A misread column is no false alarm where rows of it were spoilt."""
+    """Count. A misread column is no false alarm where rows of one were spoilt."""
     drawn = [own for own in those if own.plant.truth == 0]
-    apart = [own for own in those if own.separable]
+    apart = [own for own in those if own.separable and own.plant.truth != 0]
+    alarms = [own for own in drawn if own.called and not own.right]
+    spoilt = [own for own in alarms if own.plant.gross and own.kind == MISREAD]
     return Score(
         len(drawn),
-        sum(
-            own.called and not own.right and not (own.plant.gross and own.kind == MISREAD)
-            for own in drawn
-        ),
+        len(alarms) - len(spoilt),
+        len(spoilt),
         len(apart),
         sum(own.right for own in apart),
         len(those),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from yieldkit.base.arrays import BoolArray, FloatArray
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.config.site.site import Site
 from yieldkit.study.handover.log_table import LogTable
 from yieldkit.study.handover.module_tables import module_table
@@ -17,6 +17,14 @@ _OVERCAST = 0.6
 """A day that stays below this share of a cloudless day's power has no clear steps."""
 _BENT_WITHIN_S = 600.0
 """Between steps so far apart [s]."""
+_CALM_S = 2400.0
+"""A step is clear if nothing bends more for so long before and after it [s]."""
+_LEAST_SMOOTH = 3
+"""Of the steps of that time so many have to tell that they hardly bend."""
+_DIMMED = 0.5
+"""Steps with less than this share of the day's best, beside a cloudless sky, lie below clouds."""
+_LEAST = 0.2
+"""Steps with less than this share of a day's most don't tell how bright it was [1]."""
 _AT_MPP = (0.94, 0.76)
 """Current and power at the maximum over short circuit and open circuit, about [1]."""
 
@@ -36,59 +44,84 @@ def clear_steps(site: Site, drawn: Drawn, table: LogTable, sky: FloatArray) -> B
         Light of a cloudless sky [W/m2] (step, plane).
     """
     steps = len(table.moments)
-    smooth, seen = np.ones(steps, dtype=bool), np.zeros(steps, dtype=bool)
+    rough, even = np.zeros(steps, dtype=bool), np.zeros(steps, dtype=bool)
     enough = np.zeros(steps, dtype=bool)
+    given, cloudless = np.zeros(steps), np.zeros(steps)
     apart = max(1, round(_BENT_WITHIN_S / table.interval_s))
-    rough = _ROUGH + _ROUGH_BY_HOUR * (apart * table.interval_s / 3600.0) ** 2
-    amperes, watts_each = _rated(site)
+    most_bent = _ROUGH + _ROUGH_BY_HOUR * (apart * table.interval_s / 3600.0) ** 2
     for at, name in enumerate(table.names):
-        own = [place for place, each in enumerate(drawn.inputs) if each == name]
-        if not own:
+        signal = _signal(site, drawn, table, sky, at, name)
+        if signal is None:
             continue
-        watts = (drawn.modules[own].sum(axis=0) * watts_each * sky / 1000.0).sum(axis=1)
-        each = [
-            ((drawn.modules[place] > 0.0) * amperes * sky / 1000.0).max(axis=1) for place in own
-        ]
-        current = np.sum(each, axis=0)
-        for quantity, most in (("i_dc", current), ("p_dc", watts)):
-            values = table.values.get(quantity)
-            if values is None or not np.isfinite(values[:, at]).any():
+        held, most = signal
+        for day in np.unique(table.day):
+            there = table.day == day
+            high = float(np.nanmax(held[there], initial=0.0))
+            if high <= 0.0:  # it gives nothing, and tells nothing of the sky
                 continue
-            held = np.where(table.counted[:, at], values[:, at], np.nan)
-            for day in np.unique(table.day):
-                there = table.day == day
-                told, even = _even(held[there], apart, rough)
-                seen[there] |= told
-                smooth[there] &= even | ~told
-                high = np.nanmax(held[there], initial=0.0)
-                enough[there] |= bool(high >= _OVERCAST * most[there].max())
-            break
-    return smooth & seen & enough
+            bend = _bend(held[there], apart)
+            told = np.isfinite(bend)
+            rough[there] |= told & (bend >= most_bent * high)
+            even[there] |= told & (bend < most_bent * high)
+            top = float(most[there].max())
+            enough[there] |= high >= _OVERCAST * top
+            share = np.isfinite(held[there]) / max(top, 1e-9)
+            given[there] += np.nan_to_num(held[there]) * share
+            cloudless[there] += most[there] * share
+    found = enough & _bright(given, cloudless, table.day)
+    calm = max(1, round(_CALM_S / table.interval_s))
+    for day in np.unique(table.day):
+        there = table.day == day
+        found[there] &= _near(rough[there], calm) == 0
+        found[there] &= _near(even[there], calm) >= min(_LEAST_SMOOTH, 2 * calm)
+    return found
 
 
-def _even(values: FloatArray, apart: int, rough: float) -> tuple[BoolArray, BoolArray]:
-    """Return where bends can be told, and where values hardly bend (step,)."""
+def _signal(
+    site: Site, drawn: Drawn, table: LogTable, sky: FloatArray, at: int, name: str
+) -> tuple[FloatArray, FloatArray] | None:
+    """Return an input's current, or power, and what a cloudless sky gives it about (step,)."""
+    own = [place for place, each in enumerate(drawn.inputs) if each == name]
+    if not own:
+        return None
+    amperes, watts = _rated(site)
+    lit = [(drawn.modules[place] > 0.0) * amperes * sky / 1000.0 for place in own]
+    current = np.sum([each.max(axis=1) for each in lit], axis=0)
+    power = (drawn.modules[own].sum(axis=0) * watts * sky / 1000.0).sum(axis=1)
+    for quantity, most in (("i_dc", current), ("p_dc", power)):
+        values = table.values.get(quantity)
+        if values is not None and np.isfinite(values[:, at]).any():
+            return np.where(table.counted[:, at], values[:, at], np.nan), most
+    return None
+
+
+def _bright(given: FloatArray, cloudless: FloatArray, day: IntArray) -> BoolArray:
+    """Return steps that aren't much darker, beside a cloudless sky, than a day's best (step,)."""
+    share = np.divide(given, cloudless, out=np.zeros(given.size), where=cloudless > 0.0)
+    best = np.zeros(given.size)
+    for own in np.unique(day):
+        there = (day == own) & (cloudless > _LEAST * cloudless[day == own].max(initial=0.0))
+        best[day == own] = np.quantile(share[there], 0.9) if there.any() else 0.0
+    found: BoolArray = share >= _DIMMED * best
+    return found
+
+
+def _bend(values: FloatArray, apart: int) -> FloatArray:
+    """Return how far each value lies off the line between its neighbours, nan untold (step,)."""
     bend = np.full(values.size, np.nan)
     if values.size > 2 * apart:
         bend[apart:-apart] = np.abs(
             values[2 * apart :] - 2.0 * values[apart:-apart] + values[: -2 * apart]
         )
-    each = [_moved(bend, by) for by in (-apart, 0, apart)]
-    told = np.isfinite(each).any(axis=0)
-    least = np.min([np.where(np.isfinite(own), own, np.inf) for own in each], axis=0)
-    highest = np.nanmax(values, initial=0.0)
-    return told & np.isfinite(values), least < rough * max(highest, 1e-9)
+    return bend
 
 
-def _moved(values: FloatArray, by: int) -> FloatArray:
-    """Return values moved along by some steps, nan where there are none."""
-    found = np.full(values.size, np.nan)
-    if by == 0:
-        return values
-    if by > 0:
-        found[by:] = values[:-by]
-    else:
-        found[:by] = values[-by:]
+def _near(there: BoolArray, within: int) -> IntArray:
+    """Return how many steps of a kind lie near each step (step,)."""
+    count = np.concatenate([[0], np.cumsum(there)])
+    at = np.arange(there.size)
+    last, first = np.minimum(at + within + 1, there.size), np.maximum(at - within, 0)
+    found: IntArray = count[last] - count[first]
     return found
 
 

@@ -419,3 +419,29 @@ def test_steps_in_the_shadow_of_a_tree_are_left_out_and_told():
     found = log_verdict(site, own.wiring.name, own.log)
     told = re.search(r"(\d+) steps of inputs are left out", " ".join(found.remarks))
     assert int(told[1]) > 10
+
+
+def broken_clouds(own):
+    """Return a log of a day of broken clouds in place of a clear one."""
+    rng = np.random.default_rng(7)
+    steps = own.log.data.sizes["time"]
+    share = np.repeat(rng.choice([1.0, 1.0, 0.8, 0.6, 0.35], steps // 3), 3)
+    share = xr.DataArray(share * np.exp(0.05 * rng.standard_normal(steps)), dims="time")
+    data = own.log.data.assign(
+        {name: (own.log.data[name] * share).round(2) for name in ("i_dc", "p_dc")}
+    )
+    return replace(own.log, data=data)
+
+
+def test_broken_clouds_are_refused_without_sensors_and_clouds_alone_accuse_nobody():
+    own = plant(site=2)
+    with pytest.raises(InputError, match="steps that can be judged"):
+        log_verdict(own.site, own.wiring.name, broken_clouds(own))
+    seen = plant(sensors=log_generators.LIGHT_ON_ALL)
+    cloudy = broken_clouds(seen)
+    light = cloudy.data["i_dc"].isel(tracker=1) / seen.log.data["i_dc"].isel(tracker=1)
+    dimmed = {name: seen.log.weather[name] * light for name in seen.log.weather if "poa" in name}
+    weather = seen.log.weather.assign(dimmed)
+    # Voltages hardly follow the light: those of a clear day are some 3 % off below thick clouds.
+    found = log_verdict(seen.site, seen.wiring.name, replace(cloudy, weather=weather))
+    assert found.as_drawn > 0.5

@@ -374,6 +374,16 @@ def test_what_the_log_left_out_already_keeps_its_reason():
     assert (found.data["left_out"].to_numpy()[:10] == REASONS.index(FROZEN)).all()
 
 
+def test_looking_twice_changes_nothing():
+    current = column(day(), "i_dc")
+    current[AT_TEN : AT_TEN + 6, 0] = current[AT_TEN, 0]
+    current[:, 1] = current[:, 2]
+    once = looked_at(DEMO, WIRING, changed(day(ahead_min=20.0), i_dc=current))
+    again = looked_at(DEMO, WIRING, once)
+    np.testing.assert_array_equal(again.data["left_out"], once.data["left_out"])
+    assert again.remarks == once.remarks
+
+
 def test_an_input_the_wiring_does_not_have_is_refused():
     data = day().data.assign_coords(tracker=["MPPT 1", "MPPT 2", "MPPT 9"])
     said = (

@@ -113,9 +113,9 @@ def looked_at(site: Site, wiring: Wiring, log: PlantLog) -> PlantLog:
     before = log.counted
     found = log.leaving_out(reasons)
     told = fault_remarks(found, before, drawn, time)
-    return replace(
-        found, clock=offsets, remarks=(*found.remarks, *clock_remarks, *copy_remarks, *told)
-    )
+    # Whoever looks twice is told once.
+    remarks = dict.fromkeys((*found.remarks, *clock_remarks, *copy_remarks, *told))
+    return replace(found, clock=offsets, remarks=tuple(remarks))
 
 
 def _missing(data: xr.Dataset) -> BoolArray:

@@ -29,7 +29,7 @@ class Weather:
     `haze` multiplies the turbidity; `thin` is how much a veil of cloud takes, as a standard
     deviation that changes slowly; `clouds` is the share of the day in which clouds take much;
     `tails` draws all noise from Student's t of three degrees of freedom; `noise` is that of single
-    values.
+    values; `apart` how far each plane's light drifts for itself in waves of a day and half a day.
     """
 
     haze: float = 1.0
@@ -39,6 +39,7 @@ class Weather:
     tails: bool = False
     noise: float = 0.004
     air: float = 16.0
+    apart: float = 0.0
 
 
 CLEAR = Weather()
@@ -209,11 +210,23 @@ def points(site, wiring, starts, minutes, weather, rng):
         glass.append(own["poa_global"].to_numpy().reshape(steps, _FINER).mean(axis=1))
         inside.append(seen.to_numpy().reshape(steps, _FINER).mean(axis=1))
     glass, inside = np.stack(glass, axis=1), np.stack(inside, axis=1)
+    glass, inside = glass * (own := waves(weather, starts, len(site.planes), rng)), inside * own
     hours = (starts.hour + starts.minute / 60.0).to_numpy() + site.site.utc_offset_s / 3600.0
     air = weather.air + 5.0 * np.cos((hours - 15.0) / 24.0 * 2.0 * np.pi)
     cells = air[:, None] + 27.0 * glass / 1000.0
     volts, amperes = wired(site, wiring, inside, cells)
     return volts, amperes, glass, cells
+
+
+def waves(weather, starts, planes, rng):
+    """Return by how much each plane's light is off for itself [1] (step, plane)."""
+    along = (starts - starts[0]).total_seconds().to_numpy() / 86400.0
+    day = np.floor(along).astype(int)
+    found = np.zeros((len(starts), planes))
+    for often in (1.0, 2.0):
+        height, turn = rng.standard_normal((2, day.max() + 1, planes))
+        found += height[day] * np.sin(2.0 * np.pi * (often * along[:, None] + turn[day]))
+    return np.exp(weather.apart * found)
 
 
 def wired(site, wiring, inside, cells):

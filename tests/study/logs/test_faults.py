@@ -14,6 +14,7 @@ from tests.amounts import amount
 from tests.study.logs.invented_logs import Weather, changed, invented_log
 from tests.study.sites import string, variant, wiring
 from yieldkit.base.errors import InputError
+from yieldkit.study.logs.held_back import Limits, plateau
 from yieldkit.study.logs.looked_at import looked_at
 from yieldkit.study.logs.plant_log import (
     CLIPPED,
@@ -194,6 +195,34 @@ def test_equal_to_the_last_of_few_digits_is_not_enough():
     assert COPIED not in fine["MPPT 3"]
 
 
+def test_what_chance_makes_equal_as_often_as_not_tells_nothing():
+    pair = [string(("west roof", 6)), string(("west roof", 6))]
+    site = variant(wirings=[wiring("equal pairs", MPPT_1=pair, MPPT_2=pair)])
+    log = invented_log(
+        site, site.wirings[0], days=6, digits=(-1, 1, -2), weather=Weather(noise=0.0), held_w=1e9
+    )
+    assert all(COPIED not in own for own in hours(log, site, site.wirings[0])[1].values())
+
+
+def test_power_that_was_reckoned_is_no_measurement_of_its_own():
+    log = equal_strings(1, (-1, 0, -2), same=True)
+    power = column(log, "v_dc") * column(log, "i_dc")
+    left_out = hours(changed(log, p_dc=power), EQUAL, EQUAL.wirings[0])[1]
+    assert all(set(own) <= {NIGHT, DARK} for own in left_out.values())
+
+
+def test_a_broad_top_is_no_plateau_where_the_light_is_as_broad():
+    turn = np.linspace(-1.2, 1.2, 97)
+    light = 900.0 * np.cos(turn) ** 0.25
+    limits = Limits((), 10_000.0, 80.0)
+    day_of = np.zeros(97, dtype=int)
+    flat = plateau(10.0 * light, light, day_of, limits, 600.0)
+    assert not flat.steps.any()
+    held = plateau(np.minimum(10.0 * light, 8500.0), 900.0 * np.cos(turn), day_of, limits, 600.0)
+    assert held.steps.sum() > 40
+    assert held.level[48] == 8500.0
+
+
 def test_strings_on_one_plane_may_stay_in_one_ratio():
     log = equal_strings(6)
     columns = {name: column(log, name) for name in ("v_dc", "i_dc", "p_dc")}
@@ -277,15 +306,18 @@ def test_derating_that_makes_no_plateau_is_seen_by_voltages_moved_up():
     held = codes == REASONS.index(LIMITED)
     assert held[AT_NOON : AT_NOON + 12].all()
     assert not held[:AT_NOON].any()
-    # A shadow on one input moves its voltage as well: that counts.
-    one = column(log, "v_dc"), column(log, "i_dc")
-    one[0][AT_NOON : AT_NOON + 12, 0], one[1][AT_NOON : AT_NOON + 12, 0] = (
-        volts[AT_NOON : AT_NOON + 12, 0],
-        current[AT_NOON : AT_NOON + 12, 0],
-    )
-    shaded = changed(log, v_dc=one[0], i_dc=one[1], p_dc=np.round(one[0] * one[1]))
+
+
+@pytest.mark.parametrize("begin", [AT_NOON, 98])
+def test_a_shadow_on_one_input_moves_its_voltage_too_and_counts(begin):
+    # At noon the others are lit as well, from 16:20 on the west roof alone is.
+    log = day(held_w=1e9)
+    volts, current = column(log, "v_dc"), column(log, "i_dc")
+    volts[begin : begin + 9, 0] *= 1.1
+    current[begin : begin + 9, 0] *= 0.5
+    shaded = changed(log, v_dc=volts, i_dc=current, p_dc=np.round(volts * current))
     alone = looked_at(DEMO, WIRING, PlantLog("shaded", shaded.data.drop_vars("p_ac")))
-    assert alone.counted[AT_NOON : AT_NOON + 12].all()
+    assert alone.counted[begin : begin + 9, 0].all()
 
 
 def test_a_voltage_at_the_end_of_its_window_is_held():

@@ -28,14 +28,12 @@ _FLOOR = 0.02
 _CLOUD = 0.02
 """Deviations well above this share weigh little in the search [1]."""
 _FINEST, _ROUGHEST = 0.003, 0.035
-"""Scatter that is believed at least, and at most on a day that tells anything [1]."""
-_NEAR, _CLEAR_SHARE = 0.04, 0.6
-"""A clear day has more than this share of its values this close to the fit [1]; on days of broken
-clouds a fit finds something too, half an hour off."""
+"""Scatter that is believed at least, and at most on a day that tells anything [1]: on days of
+broken clouds a fit finds something too, half an hour off."""
 _LEAST_H, _LEAST_STEPS = 2.0, 6
 _LEAST_GAIN = 0.6
 """A day is overcast below this share of the gain of clear ones [1]."""
-_HALF_WIDTH_MIN = 20.0
+_HALF_WIDTH_MIN = 12.0
 _Z = 1.645
 _WAVES, _WAVE_OF_ALL, _WAVE_OF_ONE = (1.0, 2.0), 0.01, 0.009
 """Waves a day in which light, or that of one plane alone, may drift, and by how much [1]: common
@@ -271,8 +269,6 @@ def _tells(days: Days, channels: Channels, found: _Found, half: FloatArray) -> B
     """
     fit, scatter = found.fit, found.scatter
     close = days.used & (np.abs(fit.residual) < 3.0 * np.maximum(scatter, 0.01)[:, None, None])
-    near = days.used & (np.abs(fit.residual) < _NEAR)
-    clear = near.sum(axis=(1, 2)) / days.used.sum(axis=(1, 2))
     steps = close.any(axis=2).sum(axis=1)
     rising = (close & found.rises).sum(axis=(1, 2)) / np.maximum(close.sum(axis=(1, 2)), 1)
     seen = np.where(close.any(axis=1), fit.gain, -np.inf)
@@ -282,7 +278,6 @@ def _tells(days: Days, channels: Channels, found: _Found, half: FloatArray) -> B
     level = bright.max(axis=1)
     good: BoolArray = steps >= _least_steps(days.interval_s)
     good &= (scatter < _ROUGHEST) & (half < _HALF_WIDTH_MIN) & (np.abs(found.late) <= WIDEST_MIN)
-    good &= clear > _CLEAR_SHARE
     good &= np.abs(rising - 0.5) < 0.5 - _OTHER_SIDE
     if good.any():
         usual = float(np.quantile(level[good], 0.9))

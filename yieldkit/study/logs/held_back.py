@@ -35,6 +35,7 @@ _AIR_C = 15.0
 _TOGETHER = 2
 _AT_LIMIT = 0.005
 _COARSEST = 0.2
+_COARSE_VOLTS = 0.02
 
 
 class Plateau(NamedTuple):
@@ -63,11 +64,14 @@ class Limits(NamedTuple):
         What it gives at most in standard test conditions, in the column's unit.
     least_min : float
         How long a plateau lasts at least that is at no stated limit [min].
+    fine : float
+        Resolution of what it was reckoned from, in the column's unit; 0 where it was measured.
     """
 
     stated: tuple[float, ...]
     rated: float
     least_min: float
+    fine: float = 0.0
 
 
 def ac_rating(inverter: Inverter) -> float:
@@ -119,7 +123,7 @@ def plateau(
     top = _tops(known, day)[day]
     at = (known >= (1.0 - _WITHIN) * top) & (top > _LEAST_OF_RATED * limits.rated)
     found = runs(at & (np.diff(day, prepend=day[:1]) == 0))
-    wide = interval_s, resolution(values)
+    wide = interval_s, max(resolution(values), limits.fine)
     kept = [own for own in found if _is_plateau(own, known, light, limits, wide)]
     if kept:
         own = in_runs(np.array(kept), values.size)
@@ -243,6 +247,8 @@ def moved_up(own: Electric, day: IntArray) -> BoolArray:
     """
     lit = (own.light > _GOOD_LIGHT) & np.isfinite(own.volts) & np.isfinite(own.amperes)
     lit &= own.amperes > 0.02 * own.i_mp
+    for at, usual in enumerate(own.v_mp):
+        lit[:, at] &= resolution(own.volts[:, at]) < _COARSE_VOLTS * usual
     if not lit.any():
         return np.zeros(day.size, dtype=bool)
     inside = np.clip(np.nan_to_num(own.amperes / own.i_mp), 0.02, 2.0)

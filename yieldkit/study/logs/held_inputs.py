@@ -10,6 +10,7 @@ from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.config.models.inverters import Inverter
 from yieldkit.config.site.site import Site
 from yieldkit.study.logs import held_back
+from yieldkit.study.logs.columns import own_columns, resolution
 from yieldkit.study.logs.drawn_inputs import DrawnInputs
 from yieldkit.study.logs.light_on_inputs import LogTime
 from yieldkit.study.logs.plant_log import PlantLog
@@ -67,6 +68,7 @@ def held_inputs(
         both = _inverter_held(kind, drawn, log, time, light, unusable, at)
         clipped[:, own], limited[:, own] = both[0][:, None], both[1][:, None]
     volts, amperes, power = (_column(log, name, unusable) for name in ("v_dc", "i_dc", "p_dc"))
+    measured = own_columns(log.data)
     for at, mppt in enumerate(drawn.mppts):
         if not drawn.mixed[at]:
             for name, values in (("i_dc", amperes), ("p_dc", power)):
@@ -74,6 +76,10 @@ def held_inputs(
                     continue
                 rated = drawn.i_mp[at] if name == "i_dc" else drawn.i_mp[at] * drawn.v_mp[at]
                 limits = held_back.input_limits(mppt, name, float(rated))
+                if name not in measured and volts is not None and amperes is not None:
+                    by_volts = resolution(volts[:, at]) / drawn.v_mp[at]
+                    by_amperes = resolution(amperes[:, at]) / drawn.i_mp[at]
+                    limits = limits._replace(fine=float(rated * (by_volts + by_amperes)))
                 steps = held_back.plateau(
                     values[:, at], light[:, at], time.day, limits, time.interval_s
                 ).steps

@@ -33,8 +33,8 @@ class LogModel:
 
     The unknowns are those of a meter's readings (`COMMON`; the meters are the inverters'), each
     plane's light and heat, both once more by the hour of each day, each day's clock, how much
-    warmer light makes modules without a thermometer, and each column's own error, once for all and
-    by the hour.
+    warmer light makes modules without a thermometer, how much of each plane's light is direct,
+    and each column's own error, once for all and by the hour.
 
     Parameters
     ----------
@@ -79,6 +79,7 @@ class LogModel:
             on_glass=self.sky.on_glass[at],
             heat=self.sky.heat[at],
             by_clock=self.sky.by_clock[at],
+            by_clouds=self.sky.by_clouds[at],
         )
         return replace(self, slips=tuple(self.slips[own] for own in at), sky=sky)
 
@@ -141,7 +142,9 @@ class LogModel:
         light = self._brightest[self.rows.step, self._input_of]
         dim = np.where(self._kind > 0, own_errors.DIM_W_M2 / np.maximum(light, 50.0), 0.0)
         size = np.abs(self.value)
-        own = np.sqrt(np.square(share * size) + np.square(floor) + np.square(dim * size))
+        clouds = np.abs(self.sky.by_clouds[0]).max(axis=1)[self.rows.step] * (self._kind > 0)
+        shares = np.sqrt(np.square(share) + np.square(dim) + np.square(clouds))
+        own = np.hypot(shares * size, floor)
         like = max(1.0, own_errors.ALIKE_S / self.rows.apart_s)
         return np.broadcast_to(own * np.sqrt(like), (len(self.slips), own.size)).copy()
 
@@ -177,8 +180,12 @@ class LogModel:
         return self.clock_at + len(self.rows.clock_spread)
 
     @property
-    def _columns_from(self) -> int:
+    def _clouds_at(self) -> int:
         return self._rise_at + 1
+
+    @property
+    def _columns_from(self) -> int:
+        return self._clouds_at + self._planes
 
     @property
     def _planes(self) -> int:
@@ -238,6 +245,7 @@ class LogModel:
             found[:, :, plane, len(COMMON) + plane] = own / 100.0
             first = len(COMMON) + 2 * planes + plane * nodes
             found[:, :, plane, first : first + nodes] = drift / 100.0 * hats
+            found[:, :, plane, self._clouds_at + plane] = self.sky.by_clouds[..., plane]
         for day, spread in enumerate(self.rows.clock_spread):
             there = (self.rows.day == day)[:, None]
             found[..., self.clock_at + day] = spread * self.sky.by_clock * there

@@ -267,14 +267,16 @@ def _chosen(site: Site, drawn: Drawn, table: LogTable) -> tuple[BoolArray, int]:
 def _too_few(log: PlantLog, table: LogTable, steps: int, shaded: int) -> None:
     """Refuse a log of too few steps."""
     left = int(np.count_nonzero(~table.counted.any(axis=1)))
-    sensed = (
-        "" if np.isfinite(table.light).any() else " below a clear sky, as no light was measured,"
-    )
+    sensed = bool(np.isfinite(table.light).any())
+    sky = "" if sensed else " below a clear sky, as no light was measured,"
+    held = {name: hours for own in log.left_out_hours().values() for name, hours in own.items()}
+    most = f" (most: {max(held, key=lambda name: held[name])})" if held else ""
+    or_sensors = "" if sensed else ", or give light measured on the planes"
     refuse(
         log.name,
         f"{steps} steps that can be judged; {left} of {len(table.moments)} don't count for any "
-        "input",
-        f"at least {LEAST_STEPS} steps{sensed} of {_LEAST_W_M2:g} W/m2 and more",
+        f"input{most}",
+        f"at least {LEAST_STEPS} steps{sky} of {_LEAST_W_M2:g} W/m2 and more",
         f"{shaded} steps of inputs were left out for shadows." if shaded else "",
-        remedy="Take the log of a whole clear day, or give light measured on the planes.",
+        remedy=f"Take the log of a whole clear day{or_sensors}.",
     )

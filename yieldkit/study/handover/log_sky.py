@@ -19,6 +19,14 @@ from yieldkit.study.simulation.plane_sky import (
 )
 
 _BESIDE_MIN = 5.0
+_DIFFUSE_PASSED = 0.95
+"""Share of evenly diffuse light that glass lets through, over that of light straight on; common
+practice, no source."""
+_BEAM_GONE = 1.6
+"""Measured light that is less than a cloudless sky's by one share has lost so many of its direct
+light; common practice, no source."""
+_EVER_OTHER, _BY_CLOUD = 0.1, 0.5
+"""How far the share of direct light may be off in clear light, and by so much of what is gone."""
 _LEAST_W_M2 = 1.0
 
 
@@ -36,6 +44,10 @@ class LogSky(NamedTuple):
     by_clock : ndarray
         By how much the logarithm of the light grows if the clock is a minute more ahead [1/min]
         (slip, step, plane).
+    by_clouds : ndarray
+        By how much the logarithm of the light in the cells of a plane that was measured may be off,
+        for its direct share isn't known: glass takes more of low direct light than of diffuse
+        (slip, step, plane).
     lit_by_sensor, warm_by_sensor : ndarray of bool
         Planes whose light or heat was measured on themselves (plane,).
     """
@@ -44,6 +56,7 @@ class LogSky(NamedTuple):
     on_glass: FloatArray
     heat: FloatArray
     by_clock: FloatArray
+    by_clouds: FloatArray
     lit_by_sensor: BoolArray
     warm_by_sensor: BoolArray
 
@@ -67,19 +80,34 @@ def log_sky(site: Site, rows: LogRows, slips: Sequence[Slip]) -> LogSky:
     sensed = np.asarray(np.isfinite(rows.light).all(axis=0))
     warm = np.asarray(np.isfinite(rows.heat).all(axis=0) | np.isfinite(rows.cells).all(axis=0))
     shape = len(slips), rows.steps, len(site.planes)
-    light, on_glass, heat, by_clock = (np.empty(shape) for _ in range(4))
+    light, on_glass, heat, by_clock, by_clouds = (np.empty(shape) for _ in range(5))
+    rear = np.array([1.0 + plane.rear_gain_percent / 100.0 for plane in site.planes])
     skies = Skies(site, rows.moments)
     for members in of_like_skies(slips):
         slip = slips[members[0]]
         sky = skies.of(slip)
         glass = _on_glass(rows, sensed, sky, skies, slip)
         earlier, later = (skies.of(slip, own) for own in (_BESIDE_MIN, -_BESIDE_MIN))
-        on_glass[members], light[members] = glass, np.maximum(glass * sky.passed, _LEAST_W_M2)
+        duller, gone = np.log(_DIFFUSE_PASSED * rear / sky.passed), _beam_gone(glass, sky, sensed)
+        passed = sky.passed * np.where(sensed, np.exp(gone * duller), 1.0)
+        on_glass[members], light[members] = glass, np.maximum(glass * passed, _LEAST_W_M2)
+        by_clouds[members] = np.where(sensed, (_EVER_OTHER + _BY_CLOUD * gone) * duller, 0.0)
         heat[members] = _heat(site, rows, warm, glass)
         logs = [np.log(np.maximum(own.poa_global * own.passed, 10.0)) for own in (earlier, later)]
         by_clock[members] = np.where(sensed, 0.0, (logs[0] - logs[1]) / (2.0 * _BESIDE_MIN))
     light *= np.stack([slip.light for slip in slips])[:, None]
-    return LogSky(light, on_glass, heat, by_clock, sensed, warm)
+    return LogSky(light, on_glass, heat, by_clock, by_clouds, sensed, warm)
+
+
+def _beam_gone(glass: FloatArray, sky: PlaneSky, sensed: BoolArray) -> FloatArray:
+    """Return the share of a cloudless sky's direct light that clouds took [1] (step, 1).
+
+    It goes by all planes that were measured together: one that the sun grazes has little of it.
+    """
+    below = sky.poa_global[:, sensed].sum(axis=1, keepdims=True)
+    brighter = glass[:, sensed].sum(axis=1, keepdims=True) / np.maximum(below, _LEAST_W_M2)
+    found: FloatArray = np.clip(_BEAM_GONE * (1.0 - brighter), 0.0, 1.0)
+    return found
 
 
 def _on_glass(

@@ -10,7 +10,7 @@ STEP = pd.Timedelta("10min")
 ZONE = "UTC+01:00"
 
 
-def readings(day="2026-06-21", days=1, step=STEP, west=False):
+def readings(day="2026-06-21", days=1, step=STEP):
     """Return plausible readings by column name; index: starts of steps, naive UTC.
 
     A bright day, its light as a half wave; inputs differ, so that none is another's copy.

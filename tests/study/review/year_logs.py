@@ -55,15 +55,16 @@ def site_of(name):
     return yieldkit.load_site() if name == "demo" else yieldkit.load_site(name)
 
 
-def log_of(site, wiring, drawn=None, seed=1, every=9, sensors="planes", fresh=False):
+def log_of(site, wiring, drawn=None, seed=1, every=9, sensors="planes", fresh=False, days=None):
     """Return the log of a year, every so many days of it.
 
     `sensors`: "planes" for light and heat measured on each plane, "level" for global light.
+    `days`: from which to which day of the year instead, all of them.
     `fresh`: whether nobody has looked at its clock and its faults yet.
     """
     drawn = drawn or Drawn()
     rng = np.random.default_rng(seed)
-    times, step_of_year = _times(site, every)
+    times, step_of_year = _times(site, every, days)
     sky = _sky(site, times, rng)
     unsure = _unsure(site, rng)
     planes = [_plane(site, at, times, sky, drawn, unsure) for at in range(len(site.planes))]
@@ -76,12 +77,12 @@ def log_of(site, wiring, drawn=None, seed=1, every=9, sensors="planes", fresh=Fa
     return PlantLog("invented.csv", data, weather, looked_at)
 
 
-def _times(site, every):
+def _times(site, every, days):
     offset = pd.Timedelta(seconds=site.site.utc_offset_s)
     start = pd.Timestamp("2025-01-01") - offset
     whole = pd.date_range(start, periods=365 * 24 * 60 // STEP_MIN, freq=f"{STEP_MIN}min")
     day = np.arange(whole.size) * STEP_MIN // (24 * 60)
-    kept = day % every == 0
+    kept = day % every == 0 if days is None else (day >= days[0]) & (day < days[1])
     return whole[kept], np.arange(whole.size)[kept] / whole.size
 
 

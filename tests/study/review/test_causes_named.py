@@ -123,4 +123,4 @@ def test_a_right_plant_gives_no_alarm(plant, seed):
     sensors = "level" if seed % 4 == 3 else "planes"
     found = reviewed(plant, Drawn(), seed, sensors=sensors, fresh=True)
     assert not found.signs
-    assert "nothing in the log looks wrong" in found.answer
+    assert "nothing that counts in the log looks wrong" in found.answer

@@ -17,7 +17,7 @@ from yieldkit.study.review.result import CLOCK
 @cache
 def a_month():
     site, wiring = plants()["demo"]
-    return log_of(site, wiring, seed=4, days=(150, 172), fresh=True)
+    return log_of(site, wiring, seed=4, days=(150, 164), fresh=True)
 
 
 def table():

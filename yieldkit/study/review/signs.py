@@ -221,7 +221,7 @@ def _of_light(own: Beside, cause: Candidate, size: Span, sized: str, when: str, 
         "or all modules",
         DRIFT: f"{sized} {less} a year beside the light, on all alike: the sensor of light "
         "drifts, or all modules do",
-        LOSS: f"{sized} of the light is missing in all hours{since}: dirt, or a sensor that changed",
+        LOSS: f"{sized} of the light is missing in all hours{since}: dirt, or its sensor changed",
     }
     return told[cause.kind]
 

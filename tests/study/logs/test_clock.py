@@ -108,7 +108,8 @@ def test_a_clear_day_is_right_to_a_minute_where_planes_face_several_ways(clear_d
     (own,) = found.clock
     assert own.day == "2026-05-02"
     assert own.minutes == pytest.approx(12.0, abs=1.0)
-    assert own.low < own.minutes < own.high
+    # Its planes may each drift by a percent through the day: that is some minutes.
+    assert 2.0 < 0.5 * (own.high - own.low) < 4.0
     assert any("ahead of the sun by 12 min (by 1 clear day" in text for text in found.remarks)
 
 
@@ -203,7 +204,7 @@ def test_sensors_tell_whether_they_share_the_clock():
 
 
 def test_half_a_day_of_one_plane_tells_nothing():
-    log = invented_log(ONE, ONE.wirings[0], weather=Weather(thin=0.03), held_w=HELD_BY_NOTHING)
+    log = invented_log(ONE, ONE.wirings[0], held_w=HELD_BY_NOTHING)
     late = PlantLog("since noon", log.data.isel(time=slice(80, None)))
     assert looked_at(ONE, ONE.wirings[0], only(late, "i_dc")).clock == ()
 

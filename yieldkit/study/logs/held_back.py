@@ -35,7 +35,6 @@ _AIR_C = 15.0
 _TOGETHER = 2
 _AT_LIMIT = 0.005
 _COARSEST = 0.2
-_COARSE_VOLTS = 0.02
 
 
 class Plateau(NamedTuple):
@@ -247,8 +246,6 @@ def moved_up(own: Electric, day: IntArray) -> BoolArray:
     """
     lit = (own.light > _GOOD_LIGHT) & np.isfinite(own.volts) & np.isfinite(own.amperes)
     lit &= own.amperes > 0.02 * own.i_mp
-    for at, usual in enumerate(own.v_mp):
-        lit[:, at] &= resolution(own.volts[:, at]) < _COARSE_VOLTS * usual
     if not lit.any():
         return np.zeros(day.size, dtype=bool)
     inside = np.clip(np.nan_to_num(own.amperes / own.i_mp), 0.02, 2.0)

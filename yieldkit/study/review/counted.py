@@ -28,8 +28,11 @@ _LEAST_H = 2.0
 """Hours of good light that must be lost before it is told [h]."""
 _MORE = 1.05
 """AC power by the largest that is allowed from which it is more [1]."""
-_OFF_MIN = 4.0
-"""Minutes from which a clock is told; less is a step's own doubt [min]."""
+_OFF_MIN = 8.0
+"""Minutes from which a clock is told by the light's course alone: planes that lie a little
+otherwise than drawn, as right ones do, look like less [min]."""
+_FEWEST_DAYS = 2
+"""Days by which a clock must be seen to be off."""
 _FAR = 3.3
 """Standard deviations from which a month is told to be unexplained: one in a thousand."""
 
@@ -103,7 +106,7 @@ def _clock(own: Beside) -> list[Sign]:
     months = np.array([each.day[:7] for each in own.log.clock])
     by_month = {name: float(np.median(minutes[months == name])) for name in np.unique(months)}
     shows = tuple(name for name, own_min in by_month.items() if abs(own_min) > _OFF_MIN)
-    if not shows or not off.size:
+    if not shows or off.size < _FEWEST_DAYS:
         return []
     there = np.isin(months, shows)
     middle = float(np.median(minutes[there]))

@@ -69,6 +69,11 @@ def test_the_true_group_comes_first_where_a_log_can_tell(judged_logs):
     assert found.found >= 0.95 * found.separable
 
 
+def test_clear_days_are_seldom_refused(judged_logs):
+    # Of those with spoilt rows some are left with less than 20 steps.
+    assert len(pooled(judged_logs)) >= 0.97 * NUMBER * len(GENERATORS)
+
+
 @pytest.mark.parametrize("name", GENERATORS)
 def test_right_wirings_are_seldom_accused(judged_logs, name):
     found = log_trials.score(judged_logs[name])

@@ -267,8 +267,8 @@ def _chosen(site: Site, drawn: Drawn, table: LogTable) -> tuple[BoolArray, int]:
 def _too_few(log: PlantLog, table: LogTable, steps: int, shaded: int) -> None:
     """Refuse a log of too few steps."""
     left = int(np.count_nonzero(~table.counted.any(axis=1)))
-    sensed = bool(np.isfinite(table.light).any())
-    sky = "" if sensed else " below a clear sky, as no light was measured,"
+    sensed = bool(np.isfinite(table.light).any(axis=0).all())
+    sky = "" if sensed else " below a clear sky, as no light was measured on some planes,"
     held = {name: hours for own in log.left_out_hours().values() for name, hours in own.items()}
     most = f" (most: {max(held, key=lambda name: held[name])})" if held else ""
     or_sensors = "" if sensed else ", or give light measured on the planes"

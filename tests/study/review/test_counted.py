@@ -72,6 +72,13 @@ def test_a_clock_that_is_off_in_summer_alone():
     assert "60 min" in sign.words
     right_clock = tuple(each._replace(minutes=1.0, low=0.5, high=1.5) for each in clock)
     assert not reviewed(replace(log, clock=right_clock)).signs
+    # A few clear days of winter that disagree by themselves prove nothing.
+    minutes = (-12.0, -9.0, 3.0, 4.0, -5.0, -6.0)
+    unsure = tuple(
+        each._replace(minutes=own, low=own - 9.0, high=own + 9.0)
+        for each, own in zip(clock, minutes, strict=False)
+    )
+    assert not reviewed(replace(log, clock=unsure)).signs
 
 
 def test_a_plateau_below_the_input_s_limit():

@@ -21,7 +21,7 @@ def test_a_drawn_resistance_is_found(seed):
     lead = ac_lead_impedance(site.grid.lead, 3)[0]
     assert found.lead == pytest.approx(lead)
     assert found.expected == pytest.approx(lead + site.grid.network_resistance_ohm)
-    assert f"The site lets expect {found.expected:.2f} ohm" in found.words
+    assert f"The site lets expect {found.expected:.3f} ohm" in found.words
 
 
 def test_the_span_holds_the_truth_as_often_as_it_says():

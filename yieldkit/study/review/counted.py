@@ -31,8 +31,11 @@ _MORE = 1.05
 _OFF_MIN = 8.0
 """Minutes from which a clock is told by the light's course alone: planes that lie a little
 otherwise than drawn, as right ones do, look like less [min]."""
-_FEWEST_DAYS = 2
-"""Days by which a clock must be seen to be off."""
+_NINE_OF_TEN = 3.29
+"""Width of a span that holds nine of ten, in standard deviations."""
+_LEAST_DAYS, _SURE_FROM = 2, 3.0
+"""Days of a month, and standard errors of their median, from which on it is told: a few days of
+winter that disagree by themselves prove nothing."""
 _FAR = 3.3
 """Standard deviations from which a month is told to be unexplained: one in a thousand."""
 
@@ -102,19 +105,19 @@ def _clock(own: Beside) -> list[Sign]:
         return []
     minutes = np.array([each.minutes for each in own.log.clock])
     off = np.array([each.minutes for each in own.log.clock if each.low > 0.0 or each.high < 0.0])
-    middle = float(np.median(minutes))
     months = np.array([each.day[:7] for each in own.log.clock])
-    by_month = {name: float(np.median(minutes[months == name])) for name in np.unique(months)}
-    shows = tuple(name for name, own_min in by_month.items() if abs(own_min) > _OFF_MIN)
-    if not shows or off.size < _FEWEST_DAYS:
+    names, days = np.unique(months, return_counts=True)
+    names = names[days >= _LEAST_DAYS]
+    spreads = np.array([(each.high - each.low) / _NINE_OF_TEN for each in own.log.clock])
+    shows = tuple(
+        str(name) for name in names if _is_off(minutes[months == name], spreads[months == name])
+    )
+    if not shows or off.size < _LEAST_DAYS:
         return []
     there = np.isin(months, shows)
-    middle = float(np.median(minutes[there]))
-    # The median's standard error from the middle half of the days.
-    quarter = np.quantile(minutes[there], (0.25, 0.75))
-    error = max(0.93 * float(quarter[1] - quarter[0]) / math.sqrt(there.sum()), 0.5)
+    middle, error = _middle(minutes[there], spreads[there])
     span = Span(middle, middle - 1.645 * error, middle + 1.645 * error)
-    told = () if len(shows) == len(by_month) else shows
+    told = () if len(shows) == names.size else shows
     ahead = "later" if middle > 0.0 else "earlier"
     words = (
         f"The log's clock writes {abs(middle):.0f} min ({abs(span.low):.0f} to "
@@ -128,6 +131,23 @@ def _clock(own: Beside) -> list[Sign]:
     return [
         Sign(CLOCK, "all inputs", words, look, (), told, span, "min", abs(middle) / error, math.nan)
     ]
+
+
+def _middle(minutes: FloatArray, spreads: FloatArray) -> tuple[float, float]:
+    """Return the median of some days' minutes, and how unsure it is [min].
+
+    That is its standard error by the middle half, and no less than a single day's own: what makes
+    one day unsure, such as haze or a horizon, others have as well.
+    """
+    quarter = np.quantile(minutes, (0.25, 0.75))
+    error = 0.93 * float(quarter[1] - quarter[0]) / math.sqrt(minutes.size)
+    return float(np.median(minutes)), max(error, float(np.median(spreads)), 0.5)
+
+
+def _is_off(minutes: FloatArray, spreads: FloatArray) -> bool:
+    """Return whether a month's days agree that the clock is off."""
+    middle, error = _middle(minutes, spreads)
+    return abs(middle) > max(_OFF_MIN, _SURE_FROM * error)
 
 
 def _held_back(own: Beside, plateaus: tuple[Plateau, ...]) -> list[Sign]:

@@ -139,12 +139,12 @@ def _told(name: str, span: Span, expected: float, lead: float, site: Site) -> Re
         )
     stated = site.grid.network_resistance_ohm > 0.0
     beside = (
-        f"The site lets expect {expected:.2f} ohm, {lead:.2f} of them in the leads"
+        f"The site lets expect {expected:.3f} ohm, {lead:.3f} of them in the leads"
         if stated
-        else f"The leads alone have {lead:.2f} ohm; the site states nothing of the network"
+        else f"The leads alone have {lead:.3f} ohm; the site states nothing of the network"
     )
     words = (
-        f"{span.value:.2f} ohm ({span.low:.2f} to {span.high:.2f}) from the terminals to a stiff "
+        f"{span.value:.3f} ohm ({span.low:.3f} to {span.high:.3f}) from the terminals to a stiff "
         f"voltage, leads and network together. {beside}. Neighbours that feed in at the same time "
         "and reactive power that follows the power are in it."
     )

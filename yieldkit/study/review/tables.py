@@ -59,8 +59,8 @@ def tables(own: Beside, bins: Bins, found: tuple[Unknown, ...]) -> xr.Dataset:
         "time_zone": str(own.log.data.attrs.get("time_zone", "UTC")),
         "utc_offset_s": float(own.log.data.attrs.get("utc_offset_s", 0.0)),
         "interval_s": 3600.0 * own.hours,
-        "from": str(own.local[0]),
-        "to": str(own.local[-1]),
+        "from": f"{own.local[0]:%Y-%m-%d %H:%M}",
+        "to": f"{own.local[-1]:%Y-%m-%d %H:%M}",
     }
     return xr.Dataset(variables, coords, attrs)
 

@@ -114,3 +114,16 @@ def test_a_log_of_minutes_says_nothing_of_a_plant(folder, days, capsys):
     assert (
         "needs some days of steps in good light that count" in said or "expected some days" in said
     )
+
+
+def test_a_table_gets_a_description_to_fill_in(folder, days, capsys):
+    (folder / "june days.csv").write_text(written(days[1]), encoding="utf-8")
+    assert main(["review", "june days.csv", "--describe"]) == 0
+    assert "then run: yieldkit review 'june days.yaml'" in " ".join(capsys.readouterr().out.split())
+    text = (folder / "june days.yaml").read_text(encoding="utf-8")
+    assert "june days.csv" in text
+    assert "label:" in text
+    assert main(["review", "june days.csv", "--describe"]) == 2
+    assert "got a file that exists" in capsys.readouterr().err
+    assert main(["review", "june days.yaml", "--no-report"]) == 2
+    assert "zone: got nothing; expected" in " ".join(capsys.readouterr().err.split())

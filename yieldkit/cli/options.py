@@ -105,6 +105,11 @@ def _review(review: ArgumentParser) -> None:
     _site(review)
     _wiring(review, "the first if left out")
     review.add_argument("--json", action="store_true", help="print JSON")
+    review.add_argument(
+        "--describe",
+        action="store_true",
+        help="write a description of a table (CSV) to fill in, named after it, and review nothing",
+    )
     _with_report(review)
 
 

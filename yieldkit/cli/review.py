@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from argparse import Namespace
 from pathlib import Path
 
@@ -13,8 +14,10 @@ from yieldkit.cli.chosen import chosen_site, named_site
 from yieldkit.cli.key_lines import telling_lines
 from yieldkit.cli.results_page import quiet_kernels
 from yieldkit.cli.speech import Bars, note, results_stage, say, terminal_width
+from yieldkit.config.site.site import Site
 from yieldkit.report.tables.terminal_review import review_text
 from yieldkit.study.logs.reading import read_log
+from yieldkit.study.logs.starting import start_log
 from yieldkit.study.results.review import REVIEW, REVIEW_PAGE, review_content, write_review
 from yieldkit.study.review.review import review as review_log
 
@@ -26,6 +29,8 @@ NOTHING_WRONG, TO_LOOK_AT, NOT_CHECKED = 0, 1, 4
 def review(options: Namespace) -> int:
     """Review a log; return 1 if there is something to look at, 4 if an input never counts."""
     site = chosen_site(options)
+    if options.describe:
+        return _describe(options, site)
     log = read_log(options.log, site, options.wiring)
     with results_stage(options, REVIEW, (REVIEW_PAGE,)) as stage:
         found = review_log(site, options.wiring, log)
@@ -44,6 +49,17 @@ def review(options: Namespace) -> int:
     if found.signs:
         return TO_LOOK_AT
     return NOT_CHECKED if found.unread else NOTHING_WRONG
+
+
+def _describe(options: Namespace, site: Site) -> int:
+    """Write a description of a table to fill in; a file that exists is not touched."""
+    written = start_log(options.log, site, options.wiring)
+    words = [str(written), *([] if options.site is None else [options.site])]
+    say(
+        f"Wrote {written}. Fill in its zone, its label and the columns, then run: "
+        f"yieldkit review {shlex.join(words)}"
+    )
+    return NOTHING_WRONG
 
 
 def _page(options: Namespace, stage: Stage) -> Path:

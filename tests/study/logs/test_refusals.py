@@ -426,10 +426,12 @@ def test_a_table_where_a_description_is_needed_is_told_with_its_columns(tmp_path
     assert str(caught.value) == (
         "day.csv: got a table with the columns 'Time', 'U1', 'I1', 'P1', 'U2', 'I2', 'P2', 'U3', "
         "'I3', 'P3', 'Pac', 'Uac', 'G', 'T', 'Ta'; expected a description (YAML) that says which "
-        "column holds what, with zone and label. yieldkit.start_log"
-        f"('{(tmp_path / 'day.csv').as_posix()}', site) writes one to fill in."
+        "column holds what, with zone and label. "
+        f"`yieldkit review {(tmp_path / 'day.csv').as_posix()} --describe` writes one to fill in."
     )
-    with pytest.raises(InputError, match=r"got a file that can't be read .*yieldkit.start_log"):
+    with pytest.raises(
+        InputError, match=r"got a file that can't be read .*yieldkit review TABLE --describe"
+    ):
         yieldkit.read_log(tmp_path / "none.yaml", site())
     with pytest.raises(InputError, match=r"got a file that can't be read"):
         yieldkit.read_log(tmp_path / "none.csv", site())

@@ -59,7 +59,7 @@ class FileKind(NamedTuple):
 
 SITE_FILE = FileKind("a site file", "the site", "yieldkit new")
 PLAN_FILE = FileKind("a plan", "the plan", "yieldkit sweep --example")
-LOG_FILE = FileKind("a log's description", "the description", "yieldkit.start_log")
+LOG_FILE = FileKind("a log's description", "the description", "yieldkit review TABLE --describe")
 
 
 def read_yaml(path: Path, meant: FileKind = SITE_FILE) -> Content:

@@ -190,7 +190,7 @@ def refuse_table(path: Path) -> None:
         path.name,
         f"a table with the columns {shown}",
         "a description (YAML) that says which column holds what, with zone and label",
-        remedy=f"yieldkit.start_log('{path.as_posix()}', site) writes one to fill in.",
+        remedy=f"`yieldkit review {path.as_posix()} --describe` writes one to fill in.",
     )
 
 

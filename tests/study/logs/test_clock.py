@@ -2,6 +2,7 @@
 
 import re
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pandas as pd
@@ -201,6 +202,19 @@ def test_sensors_tell_whether_they_share_the_clock():
     )
     apart = " ".join(looked_at(DEMO, WIRING, other).remarks)
     assert "The inverters' clock is 20 min ahead of that of the sensors of light" in apart
+
+
+def test_sensors_that_face_the_mornings_alone_accuse_no_clock():
+    log = invented_log(
+        DEMO, WIRING, ahead_min=20.0, sensors=True, sensors_ahead_min=0.0, held_w=HELD_BY_NOTHING
+    )
+    others = [name for name in log.weather if "east" not in str(name) and name != "temp_air"]
+    morning = replace(log, weather=log.weather.drop_vars(others))
+    assert [str(name) for name in morning.weather if "poa_global" in str(name)] == [
+        "poa_global of east roof"
+    ]
+    assert "sensors of light" in " ".join(looked_at(DEMO, WIRING, log).remarks)
+    assert "sensors of light" not in " ".join(looked_at(DEMO, WIRING, morning).remarks)
 
 
 def test_half_a_day_of_one_plane_tells_nothing():

@@ -18,6 +18,9 @@ _SENSORS_APART_MIN = 8.0
 _LOST_HOT = 0.09
 """Share of the power that cells 27 K above the air lose, -0.35 %/K [1]; usual for silicon."""
 _MOST_SENSOR_DAYS = 40
+_LIT_W_M2 = 20.0
+_LOPSIDED_H = 0.75
+"""How far the middle of a clear day's light on sensors may lie from that of the lit hours [h]."""
 
 
 def clock_of_log(
@@ -67,8 +70,27 @@ def clock_of_log(
         by_sensors = clock_offsets(channels, time.starts_ns, time.interval_s, time.utc_offset_s)
     found = by_inputs or by_sensors
     clock = clock_of(found, time.days, time.interval_s / 60.0)
-    remarks = clock.remarks + _beside_sensors(by_inputs, by_sensors)
+    remarks = clock.remarks
+    if not by_inputs or not _lopsided(sensors, time):
+        remarks += _beside_sensors(by_inputs, by_sensors)
     return found, clock, remarks
+
+
+def _lopsided(sensors: Sensors, time: LogTime) -> bool:
+    """Return whether all sensors face the mornings, or the evenings.
+
+    Haze then moves the middle of what they read, by more than a clock is off.
+    """
+    if sensors.skies is None:
+        return False
+    light = sensors.skies.usual.mean(time.starts_ns, time.interval_s, np.zeros(time.day.size))
+    own = light.sum(axis=1)
+    lit = own > _LIT_W_M2
+    if not lit.any():
+        return False
+    hour = np.mod(time.starts_ns / 3.6e12 + time.utc_offset_s / 3600.0, 24.0)
+    middle = float(np.average(hour[lit], weights=own[lit]))
+    return abs(middle - float(hour[lit].mean())) > _LOPSIDED_H
 
 
 def _beside_sensors(

@@ -135,7 +135,10 @@ def main():
         pid = child(lambda: write(folder, 2, new))
         time.sleep(whole * (moment + 0.5) / moments)
         os.kill(pid, signal.SIGKILL)
-        if report(folder, pid, f"time {moment}")["versions"] != (1, 1):
+        left = report(folder, pid, f"time {moment}")
+        if left["died"] == 0:
+            whole *= 0.8  # It ended before: the machine has become quicker since that was taken.
+        if left["versions"] != (1, 1):
             write(folder, 1, old)
     for number in range(1, 40):
         pid = child(lambda n=number: (die_at_call(n), write(folder, 2, new)))

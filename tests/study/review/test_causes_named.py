@@ -96,8 +96,7 @@ def test_a_dead_substring(plant):
     assert "voltage lacks one substring of its string since 2025-07" in sign.words
 
 
-@pytest.mark.skipif(not LONG, reason="long")
-@pytest.mark.parametrize("plant", PLANTS)
+@of_all("flat")
 @pytest.mark.parametrize(
     ("drawn", "kind"),
     [
@@ -110,8 +109,7 @@ def test_further_causes_of_a_whole_year(plant, drawn, kind):
     only(reviewed(plant, drawn, 3), kind)
 
 
-@pytest.mark.skipif(not LONG, reason="long")
-@pytest.mark.parametrize("plant", ["demo", "two inverters"])
+@pytest.mark.parametrize("plant", ["demo", "two inverters"] if LONG else ["demo"])
 def test_a_string_that_gives_nothing(plant):
     sign = only(reviewed(plant, Drawn(open_string=(0, 1))), STRING)
     assert "gives nothing" in sign.words

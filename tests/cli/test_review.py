@@ -127,3 +127,18 @@ def test_a_table_gets_a_description_to_fill_in(folder, days, capsys):
     assert "got a file that exists" in capsys.readouterr().err
     assert main(["review", "june days.yaml", "--no-report"]) == 2
     assert "zone: got nothing; expected" in " ".join(capsys.readouterr().err.split())
+
+
+def test_obstacles_that_are_left_out_are_so_on_the_page_as_well(folder, days, monkeypatch):
+    asked = {}
+
+    def page(notebook, given, folder, **_more):
+        asked.update(given, notebook=notebook)
+        return folder / "first_year.html"
+
+    monkeypatch.setattr(yieldkit, "run_report", page)
+    log = log_of(folder, days)
+    assert main(["review", log, "--without-obstacles", "--out", "bare"]) == 0
+    assert (asked["notebook"], asked["obstacles"]) == ("first_year.ipynb", False)
+    assert main(["review", log, "--out", "all"]) == 0
+    assert asked["obstacles"] is True

@@ -5,15 +5,12 @@ from __future__ import annotations
 import json
 import shlex
 from argparse import Namespace
-from pathlib import Path
 
-import yieldkit
 from yieldkit.base.compiling import announced_compiling
-from yieldkit.base.staging import Stage
-from yieldkit.cli.chosen import chosen_site, named_site
+from yieldkit.cli.chosen import chosen_site
 from yieldkit.cli.key_lines import telling_lines
-from yieldkit.cli.results_page import quiet_kernels
-from yieldkit.cli.speech import Bars, note, results_stage, say, terminal_width
+from yieldkit.cli.results_page import page_of_results
+from yieldkit.cli.speech import note, results_stage, say, terminal_width
 from yieldkit.config.site.site import Site
 from yieldkit.report.tables.terminal_review import review_text
 from yieldkit.study.logs.reading import read_log
@@ -45,7 +42,8 @@ def review(options: Namespace) -> int:
             note(f"Results: {stage.target} (run {stage.run})")
         elif stage is not None:
             note("Making the report (half a minute).")
-            note(f"Report: {_page(options, stage)}")
+            (page,) = page_of_results(options, stage, "first_year.ipynb")
+            note(f"Report: {page}")
     if found.signs:
         return TO_LOOK_AT
     return NOT_CHECKED if found.unread else NOTHING_WRONG
@@ -60,16 +58,3 @@ def _describe(options: Namespace, site: Site) -> int:
         f"yieldkit review {shlex.join(words)}"
     )
     return NOTHING_WRONG
-
-
-def _page(options: Namespace, stage: Stage) -> Path:
-    """Make the page and put all in place, the results alone where it fails."""
-    quiet_kernels()
-    given = {"site_file": named_site(options), "results_dir": str(stage.folder.resolve())}
-    try:
-        with Bars() as bars:
-            return yieldkit.run_report(
-                "first_year.ipynb", given, stage.target, stage=stage, progress=bars.show
-            )
-    finally:
-        stage.put()

@@ -8,11 +8,13 @@ from typing import Any
 from yieldkit.base.plain_text import plain_line
 from yieldkit.design.checks.cautions import DESIGN_AID
 from yieldkit.report.tables.terminal import WIDTH, filled, stacked
-from yieldkit.report.tables.terminal_verify import (
+from yieldkit.report.tables.terminal_verdict import (
     explanation_lines,
-    reading_lines,
-    verdict_json,
+    explanations_json,
+    first_lines,
+    fits_json,
 )
+from yieldkit.report.tables.terminal_verify import reading_lines, verdict_json
 from yieldkit.study.handover.log_verdict import NO_METER, LogVerdict
 
 _NAMED = 8
@@ -32,14 +34,11 @@ def log_verdict_text(found: LogVerdict, width: int = WIDTH) -> str:
     meter = found.meter
     told = (*_untold(found), *([found.further] if found.further else []), *found.remarks)
     lines = [
-        *(filled(text, width) for text in found.loud),
-        *([""] if found.loud else []),
-        filled(found.answer, width),
-        "",
+        *first_lines(found, width),
         *([] if meter is None else reading_lines(meter, width)),
         *_inputs(found, width),
         *([] if meter is None else (filled(text, width) for text in meter.uneven)),
-        *explanation_lines(found.explanations, width),
+        *explanation_lines(found, width),
         *(filled(plain_line(text), width) for text in told),
         *([] if meter is None else (filled(text, width) for text in meter.remarks)),
         filled(NO_METER, width),
@@ -59,9 +58,7 @@ def log_verdict_json(found: LogVerdict) -> dict[str, Any]:
     return {
         "wiring": found.wiring,
         "logs": list(found.logs),
-        "answer": found.answer,
-        "fits_the_drawing": found.is_as_drawn and not found.unread,
-        "not_checked": list(found.unread),
+        **fits_json(found),
         "as_drawn": found.as_drawn,
         "loud": list(found.loud),
         "inputs": [
@@ -79,10 +76,7 @@ def log_verdict_json(found: LogVerdict) -> dict[str, Any]:
             }
             for own in found.inputs
         ],
-        "explanations": [
-            {"probability": weight, "members": list(members)}
-            for weight, members in found.explanations
-        ],
+        "explanations": explanations_json(found),
         "cannot_be_told": list(found.untold),
         "further": found.further,
         "remarks": list(found.remarks),

@@ -8,8 +8,14 @@ from typing import Any
 from yieldkit.base.plain_text import plain_line
 from yieldkit.design.checks.cautions import DESIGN_AID
 from yieldkit.report.tables.terminal import WIDTH, filled, stacked
+from yieldkit.report.tables.terminal_verdict import (
+    explanation_lines,
+    explanations_json,
+    first_lines,
+    fits_json,
+)
 from yieldkit.study.handover.beside_expected import NOT_JUDGED, Judged
-from yieldkit.study.handover.told_slips import in_words, percent
+from yieldkit.study.handover.told_slips import percent
 from yieldkit.study.handover.verdict import Verdict
 
 _UNITS = {
@@ -33,14 +39,11 @@ def verdict_text(found: Verdict, width: int = WIDTH) -> str:
         Columns of the terminal.
     """
     lines = [
-        *(filled(text, width) for text in found.loud),
-        *([""] if found.loud else []),
-        filled(found.answer, width),
-        "",
+        *first_lines(found, width),
         *reading_lines(found, width),
         *_modules(found, width),
         *(filled(text, width) for text in found.uneven),
-        *explanation_lines(found.explanations, width),
+        *explanation_lines(found, width),
         *(filled(text, width) for text in _next(found)),
         *(filled(text, width) for text in found.remarks),
         filled(DESIGN_AID, width),
@@ -59,9 +62,7 @@ def verdict_json(found: Verdict) -> dict[str, Any]:
     further = found.further
     return {
         "wiring": found.wiring,
-        "answer": found.answer,
-        "fits_the_drawing": found.is_as_drawn and not found.unread,
-        "not_checked": list(found.unread),
+        **fits_json(found),
         "as_drawn": _number(found.as_drawn),
         "loud": list(found.loud),
         "uneven": list(found.uneven),
@@ -69,10 +70,7 @@ def verdict_json(found: Verdict) -> dict[str, Any]:
         "repeat": found.repeat,
         "readings": [_row(own) for own in found.readings],
         "modules": [own._asdict() for own in found.modules],
-        "explanations": [
-            {"probability": weight, "members": list(members)}
-            for weight, members in found.explanations
-        ],
+        "explanations": explanations_json(found),
         "further": None
         if further is None
         else {
@@ -139,27 +137,6 @@ def _modules(found: Verdict, width: int) -> list[str]:
         )
         for own in found.modules
     ]
-
-
-def explanation_lines(
-    explanations: tuple[tuple[float, tuple[str, ...]], ...], width: int
-) -> list[str]:
-    """Return what explains readings, by probability, as lines.
-
-    Parameters
-    ----------
-    explanations : tuple of (float, tuple of str)
-        As a verdict has them.
-    width : int
-        Columns of the terminal.
-    """
-    if not explanations:
-        return []
-    rows = [
-        filled(f"{percent(weight)}: {in_words(members)}.", width)
-        for weight, members in explanations
-    ]
-    return ["", "What explains the readings, by probability:", *rows, ""]
 
 
 def _next(found: Verdict) -> list[str]:

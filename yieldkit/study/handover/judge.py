@@ -8,8 +8,8 @@ import numpy as np
 from scipy.special import gammaln
 
 from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
-from yieldkit.study.handover.judged_model import JudgedModel
-from yieldkit.study.handover.slips import AS_DRAWN, Slip
+from yieldkit.study.handover.judged_model import JudgedModel, distances
+from yieldkit.study.handover.slips import AS_DRAWN, Slip, priors
 
 _FREEDOM = 5.0
 """Degrees of freedom of Student's t by which unknowns and readings vary: heavier tails than the
@@ -70,6 +70,18 @@ class Judgement(NamedTuple):
         """Probability of the group in which all is as drawn [1]."""
         at = next(place for place, own in enumerate(self.slips) if own.kind == AS_DRAWN)
         return float(self.probability[self.groups == self.groups[at]].sum())
+
+
+def held_against_slips(model: JudgedModel) -> Judgement:
+    """Return how probable each of a model's slips is, each as likely beforehand as its kind.
+
+    Parameters
+    ----------
+    model : JudgedModel
+        What was read or written, as functions of the unknowns.
+    """
+    apart = distances(model)
+    return judged(model, priors(model.slips), alike(model.slips, apart), apart)
 
 
 def judged(model: JudgedModel, prior: FloatArray, groups: IntArray, apart: FloatArray) -> Judgement:

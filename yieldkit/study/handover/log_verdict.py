@@ -13,21 +13,23 @@ from yieldkit.base.errors import refuse
 from yieldkit.base.plain_text import plain_line
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.limits import named_wiring
-from yieldkit.study.handover.judge import Judgement, alike, judged
-from yieldkit.study.handover.judged_model import distances
+from yieldkit.study.handover.judge import Judgement, held_against_slips
 from yieldkit.study.handover.log_models import joint_models
 from yieldkit.study.handover.log_told import LogInput, beside_drawn, meter_that_tells, rows_told
 from yieldkit.study.handover.names import named_strings
 from yieldkit.study.handover.reading import Readings
-from yieldkit.study.handover.slips import AS_DRAWN, REVERSED, SWAPPED, priors
-from yieldkit.study.handover.told_slips import in_words, percent
-from yieldkit.study.handover.verdict import (
+from yieldkit.study.handover.slips import AS_DRAWN, REVERSED, SWAPPED
+from yieldkit.study.handover.told_slips import percent
+from yieldkit.study.handover.verdict import Verdict, meter_model, verdict
+from yieldkit.study.handover.verdict_told import (
     CALLED,
+    LOUD_FROM,
     SURE,
-    Verdict,
+    Explanations,
     explanations,
-    meter_model,
-    verdict,
+    most_probable,
+    not_checked,
+    verdict_card,
 )
 from yieldkit.study.logs.looked_at import looked_at
 from yieldkit.study.logs.plant_log import PlantLog
@@ -39,7 +41,6 @@ NO_METER = (
 _LIKE = 2.0
 """Slips whose log lies nearer to the drawing's than this can't be told from it [standard
 deviations]."""
-_LOUD_FROM = 0.2
 
 
 @dataclass(frozen=True, repr=False)
@@ -74,7 +75,7 @@ class LogVerdict:
     wiring: str
     logs: tuple[str, ...]
     inputs: tuple[LogInput, ...]
-    explanations: tuple[tuple[float, tuple[str, ...]], ...] = ()
+    explanations: Explanations = ()
     as_drawn: float = math.nan
     untold: tuple[str, ...] = ()
     further: str = ""
@@ -89,10 +90,8 @@ class LogVerdict:
         return self._card().html()
 
     def _card(self) -> Card:
-        rows = [("first", text) for text in self.loud]
-        rows += [(percent(weight), in_words(words)) for weight, words in self.explanations[:4]]
         hint = "Ask it for .inputs, .explanations, .untold, .further, .remarks, .meter."
-        return Card(self.answer, tuple(rows), hint)
+        return verdict_card(self.answer, self.loud, self.explanations, hint)
 
     @property
     def answer(self) -> str:
@@ -106,12 +105,8 @@ class LogVerdict:
         elif not self._called:
             said = f"{wiring}: NOT DECIDED; see what explains it below."
         else:
-            weight, members = self.explanations[0]
-            said = f"{wiring}: most probable ({percent(weight)}): {in_words(members)}."
-        if self.unread:
-            names = "; ".join(plain_line(name) for name in self.unread)
-            said += f" NOT CHECKED, for nothing that counts was written of them: {names}."
-        return said
+            said = f"{wiring}: {most_probable(self.explanations)}"
+        return said + not_checked(self.unread, "nothing that counts was written of them")
 
     @property
     def unread(self) -> tuple[str, ...]:
@@ -169,10 +164,7 @@ def log_verdict(
     logs = tuple(own if own.clock else looked_at(site, chosen, own) for own in logs)
     meter = None if readings is None else meter_model(site, readings)
     models = joint_models(site, chosen, logs, meter)
-    apart = distances(models.whole)
-    found = judged(
-        models.whole, priors(models.whole.slips), alike(models.whole.slips, apart), apart
-    )
+    found = held_against_slips(models.whole)
     alone = None if readings is None else verdict(site, readings)
     names = tuple(own.name for own in named_strings(site, chosen))
     return LogVerdict(
@@ -244,7 +236,7 @@ def _loud(found: Judgement) -> tuple[str, ...]:
     bad = [slip for slip in own if slip.kind == REVERSED]
     if own[0].kind == SWAPPED:
         bad.insert(0, own[0])
-    if weight < _LOUD_FROM or not bad or any(slip.kind == AS_DRAWN for slip in own):
+    if weight < LOUD_FROM or not bad or any(slip.kind == AS_DRAWN for slip in own):
         return ()
     words = "; OR ".join(slip.words.upper() for slip in bad[:3])
     return (

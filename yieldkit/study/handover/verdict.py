@@ -27,8 +27,7 @@ from yieldkit.study.handover.beside_expected import (
 )
 from yieldkit.study.handover.form import clock_of
 from yieldkit.study.handover.inputs_beside import inputs_beside
-from yieldkit.study.handover.judge import Judgement, alike, judged
-from yieldkit.study.handover.judged_model import distances
+from yieldkit.study.handover.judge import Judgement, held_against_slips
 from yieldkit.study.handover.names import named_strings
 from yieldkit.study.handover.next_reading import NextReading, next_reading
 from yieldkit.study.handover.reading import Reading, Readings
@@ -40,20 +39,22 @@ from yieldkit.study.handover.slips import (
     REVERSED,
     SWAPPED,
     drawn_wiring,
-    priors,
 )
 from yieldkit.study.handover.string_model import StringModel
-from yieldkit.study.handover.told_slips import in_words, percent
+from yieldkit.study.handover.told_slips import percent
+from yieldkit.study.handover.verdict_told import (
+    CALLED,
+    LOUD_FROM,
+    SURE,
+    Explanations,
+    explanations,
+    most_probable,
+    not_checked,
+    verdict_card,
+)
 
-SURE = 0.9
-"""Probability from which on readings are said to fit the drawing."""
-CALLED = 0.75
-"""Probability from which on a slip is called by its name; below it nothing is decided."""
 REPEAT_FROM = 0.005
 """Probability that a reading is misread from which on a slip that rests on it asks for a repeat."""
-_WORTH_TELLING = 0.02
-_LOUD_FROM = 0.2
-"""Probability from which on a reversed or swapped string is said before all else."""
 
 
 @dataclass(frozen=True, repr=False)
@@ -93,7 +94,7 @@ class Verdict:
     uneven: tuple[str, ...] = ()
     loud: tuple[str, ...] = ()
     remarks: tuple[str, ...] = ()
-    explanations: tuple[tuple[float, tuple[str, ...]], ...] = ()
+    explanations: Explanations = ()
     as_drawn: float = math.nan
     further: NextReading | None = None
     strings: tuple[str, ...] = ()
@@ -106,27 +107,25 @@ class Verdict:
         return self._card().html()
 
     def _card(self) -> Card:
-        rows = [("first", text) for text in self.loud]
-        rows += [(percent(weight), in_words(words)) for weight, words in self.explanations[:4]]
         hint = "Ask it for .readings, .modules, .explanations, .further, .remarks."
-        return Card(self.answer, tuple(rows), hint)
+        return verdict_card(self.answer, self.loud, self.explanations, hint)
 
     @property
     def answer(self) -> str:
         """What the readings say, in a sentence or two."""
         wiring = f"Wiring '{plain_line(self.wiring)}'"
+        unread = not_checked(self.unread, "no voltage of them was judged")
         if not self.explanations:
             return f"{wiring}: NOT CHECKED, for nothing can be concluded of its strings."
         if self.is_as_drawn:
             return (
                 f"{wiring}: the readings fit the drawing ({percent(self.as_drawn)}). What these "
-                f"readings can't tell from it stays open; see below.{self._unread_said()}"
+                f"readings can't tell from it stays open; see below.{unread}"
             )
-        weight, members = self.explanations[0]
-        said = f"{wiring}: most probable ({percent(weight)}): {in_words(members)}."
-        if weight < CALLED:
+        said = f"{wiring}: {most_probable(self.explanations)}"
+        if self.explanations[0][0] < CALLED:
             said = f"{wiring}: NOT DECIDED by these readings; see what explains them below."
-        said += self._unread_said()
+        said += unread
         if not self.repeat:
             return said
         return f"{said} Before anything is opened or changed read {self.repeat} once more."
@@ -140,12 +139,6 @@ class Verdict:
             if own.reading.quantity == "v_oc" and own.state != NOT_JUDGED
         }
         return tuple(name for name in self.strings if name not in judged)
-
-    def _unread_said(self) -> str:
-        if not self.unread:
-            return ""
-        names = "; ".join(plain_line(name) for name in self.unread)
-        return f" NOT CHECKED, for no voltage of them was judged: {names}."
 
     @property
     def is_as_drawn(self) -> bool:
@@ -194,8 +187,7 @@ def verdict(site: Site, readings: Readings) -> Verdict:
         )
     planes = np.argmax(drawn.modules, axis=1)
     turned = _turned(readings)
-    apart = distances(model)
-    found = judged(model, priors(model.slips), alike(model.slips, apart), apart)
+    found = held_against_slips(model)
     return Verdict(
         wiring.name,
         (*beside(told, model), *inputs_beside(site, wiring, readings, model), *left),
@@ -285,32 +277,12 @@ def _loud(found: Judgement, told: Collection[str]) -> tuple[str, ...]:
     top = found.slips[members[0]]
     if top.kind == REVERSED and told:
         return ()
-    if top.kind not in (REVERSED, SWAPPED) or weight < _LOUD_FROM:
+    if top.kind not in (REVERSED, SWAPPED) or weight < LOUD_FROM:
         return ()
     return (
         f"{top.words.upper()}, BY THE READINGS. DO NOT CONNECT, DO NOT PARALLEL, DO NOT CLOSE THE "
         "DC ISOLATOR: parallel strings would drive current through the wrong one, and an arc does "
         "not go out by itself.",
-    )
-
-
-def explanations(found: Judgement) -> tuple[tuple[float, tuple[str, ...]], ...]:
-    """Return groups of slips that can't be parted, in words, the most probable first.
-
-    Parameters
-    ----------
-    found : Judgement
-        What the readings say.
-
-    Returns
-    -------
-    tuple of (float, tuple of str)
-        Probability [1] and members; only those worth telling.
-    """
-    return tuple(
-        (weight, tuple(found.slips[at].words for at in members))
-        for weight, members in found.ranked()
-        if weight >= _WORTH_TELLING
     )
 
 

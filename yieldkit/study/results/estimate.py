@@ -9,10 +9,11 @@ from typing import Any
 import pandas as pd
 import xarray as xr
 
-from yieldkit.base.files import read_dataset, write_dataset, write_json, write_table
+from yieldkit.base.files import read_dataset, write_dataset, write_json
 from yieldkit.base.staging import staged
 from yieldkit.config.site.site import Site
 from yieldkit.study.estimate.result import Estimate
+from yieldkit.study.results.named_tables import tables_content, write_tables
 from yieldkit.study.results.origin import refuse_other
 from yieldkit.study.simulation.provenance import provenance
 from yieldkit.study.simulation.weather import site_weather
@@ -61,8 +62,7 @@ def write_estimate(estimate: Estimate, folder: Path, run: str) -> None:
     """Write an estimate's files under the id of a run."""
     write_dataset(folder / ESTIMATE_FILE, estimate.data.assign_attrs(run=run))
     write_json(folder / "estimate.json", {**_content(estimate), "run": run})
-    for name, table in tables_of(estimate).items():
-        write_table(folder / f"estimate-{name}.csv", table.assign(run=run))
+    write_tables(tables_of(estimate), ESTIMATE, folder, run)
 
 
 def tables_of(estimate: Estimate) -> dict[str, pd.DataFrame]:
@@ -110,10 +110,7 @@ def _content(estimate: Estimate) -> dict[str, Any]:
         "likely_kwh": estimate.likely_kwh,
         "cautious_kwh": estimate.cautious_kwh,
         "nominal_kwh": estimate.nominal_kwh,
-        **{
-            name: json.loads(table.to_json(orient="records", double_precision=10))
-            for name, table in tables_of(estimate).items()
-        },
+        **tables_content(tables_of(estimate)),
         "about": attrs,
     }
 

@@ -16,8 +16,7 @@ from yieldkit.base.staging import staged
 from yieldkit.config.site.site import Site
 from yieldkit.study.handover.form import blank_table, form_text
 from yieldkit.study.handover.sheet import Handover
-from yieldkit.study.results.origin import refuse_other
-from yieldkit.study.simulation.provenance import site_hash
+from yieldkit.study.results.origin import refuse_other_site
 
 HANDOVER = "handover"
 HANDOVER_PAGE = "handover.html"
@@ -110,7 +109,6 @@ def saved_handover(folder: str | Path, site: Site | None = None) -> Handover:
     """
     path = Path(folder) / HANDOVER_FILE
     content = read_json(path)
-    wanted = {} if site is None else {"site_sha256": site_hash(site)}
-    refuse_other(path, content, wanted)
+    refuse_other_site(path, content, site)
     del content["run"]
     return TypeAdapter(Handover).validate_json(json.dumps(content))

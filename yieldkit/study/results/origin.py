@@ -10,7 +10,7 @@ from yieldkit.base.errors import refuse
 from yieldkit.config.site.files import site_from_mapping
 from yieldkit.config.site.site import Site
 from yieldkit.study.simulation.period import Period
-from yieldkit.study.simulation.provenance import other_origin, versions
+from yieldkit.study.simulation.provenance import other_origin, site_hash, versions
 
 
 class Origin(NamedTuple):
@@ -99,3 +99,23 @@ def refuse_other(path: Path, attrs: Mapping[str, Any], wanted: Mapping[str, Any]
             "results of what is asked, made by this version",
             remedy="Make them again.",
         )
+
+
+def refuse_other_site(path: Path, attrs: Mapping[str, Any], site: Site | None) -> None:
+    """Refuse what was made from another site than is asked, or by another version.
+
+    Parameters
+    ----------
+    path : Path
+        The file.
+    attrs : mapping
+        What it says that it was made from.
+    site : Site or None
+        The site it has to be of; any if None.
+
+    Raises
+    ------
+    InputError
+        With what differs: version or site.
+    """
+    refuse_other(path, attrs, {} if site is None else {"site_sha256": site_hash(site)})

@@ -10,12 +10,12 @@ from typing import Any
 import pandas as pd
 from pydantic import TypeAdapter
 
-from yieldkit.base.files import read_dataset, write_dataset, write_json, write_table
+from yieldkit.base.files import read_dataset, write_dataset, write_json
 from yieldkit.base.staging import staged
 from yieldkit.config.site.site import Site
-from yieldkit.study.results.origin import refuse_other
+from yieldkit.study.results.named_tables import tables_content, write_tables
+from yieldkit.study.results.origin import refuse_other_site
 from yieldkit.study.review.result import Loss, Plateau, Resistance, Review, Sign
-from yieldkit.study.simulation.provenance import site_hash
 
 REVIEW = "review"
 REVIEW_PAGE = "first_year.html"
@@ -59,8 +59,7 @@ def write_review(found: Review, folder: Path, run: str) -> None:
     parts = {name: json.dumps(getattr(found, name)) for name in _PARTS}
     write_dataset(folder / REVIEW_FILE, found.data.assign_attrs(run=run, **parts))
     write_json(folder / "review.json", {**review_content(found), "run": run})
-    for name, table in tables_of(found).items():
-        write_table(folder / f"review-{name}.csv", table.assign(run=run))
+    write_tables(tables_of(found), REVIEW, folder, run)
 
 
 def tables_of(found: Review) -> dict[str, pd.DataFrame]:
@@ -123,11 +122,7 @@ def review_content(found: Review) -> dict[str, Any]:
     found : Review
         The review.
     """
-    tables = {
-        name: json.loads(table.to_json(orient="records", double_precision=10))
-        for name, table in tables_of(found).items()
-        if name != "signs"
-    }
+    tables = {name: table for name, table in tables_of(found).items() if name != "signs"}
     return {
         "site": found.site,
         "wiring": found.wiring,
@@ -139,7 +134,7 @@ def review_content(found: Review) -> dict[str, Any]:
         "losses": [_plain(own) for own in found.losses],
         "rests_on": list(found.rests_on),
         "remarks": list(found.remarks),
-        **tables,
+        **tables_content(tables),
         "about": {name: _plain(value) for name, value in found.data.attrs.items()},
     }
 
@@ -172,7 +167,7 @@ def saved_review(folder: str | Path, site: Site | None = None) -> Review:
     """
     path = Path(folder) / REVIEW_FILE
     data = read_dataset(path)
-    refuse_other(path, data.attrs, {} if site is None else {"site_sha256": site_hash(site)})
+    refuse_other_site(path, data.attrs, site)
     parts = {
         name: kind.validate_python(json.loads(data.attrs.pop(name)))
         for name, kind in _PARTS.items()

@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 from pvlib.irradiance import aoi_projection
 
-from yieldkit.base.arrays import FloatArray
+from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.physics.irradiance.sky import (
     Horizontal,
     Modifiers,
@@ -18,6 +18,12 @@ from yieldkit.physics.irradiance.sky import (
     plane_irradiance,
 )
 from yieldkit.physics.irradiance.sun import Sun
+from yieldkit.physics.irradiance.sun_unseen import (
+    GRAZING,
+    assumed_beam,
+    most_global,
+    sky_with_beam,
+)
 
 _LEAST = 1.0
 """Modelled light below which a share of it says nothing of a sensor that lies otherwise [W/m2]."""
@@ -87,24 +93,45 @@ def with_reading(
     ), factor
 
 
+class SkyBehind(NamedTuple):
+    """The sky behind light measured on planes, each (time,).
+
+    Parameters
+    ----------
+    light : Horizontal
+        [W/m2]; missing where a reading is.
+    unseen : ndarray of bool
+        Daylit steps in which no sensor told of the sun, so that its beam is assumed.
+    beamless : ndarray of bool
+        Those of days on which none told of it at all, so that no beam is assumed.
+    """
+
+    light: Horizontal
+    unseen: BoolArray
+    beamless: BoolArray
+
+
 def sky_from_planes(
     readings: Sequence[tuple[FloatArray, float, float]],
     sun: Sun,
     albedo: float,
     decomposition: str,
     transposition: str = "perez-driesse",
-) -> Horizontal:
+) -> SkyBehind:
     """Return the sky that gives the light measured on planes.
 
     At every step the plane that the sun meets most squarely is asked: the global irradiance is
-    sought whose direct and diffuse parts give what was measured there.
+    sought whose direct and diffuse parts give what was measured there. With the sun behind it
+    diffuse light alone is seen, which a bright sky gives as well as a dim one: the beam is then
+    that of `assumed_beam`, and what was measured says the diffuse light. So it is, too, where the
+    sun grazes the plane and the reading gave a sky that is physically impossible.
 
     Parameters
     ----------
     readings : sequence of tuple
         Of each plane what was measured [W/m2] (time,), and the sensor's tilt and azimuth [deg].
     sun : Sun
-        The sun (time,).
+        The sun (time,), in the order of time.
     albedo : float
         Share of light that the ground reflects [1].
     decomposition, transposition : str
@@ -112,8 +139,8 @@ def sky_from_planes(
 
     Returns
     -------
-    Horizontal
-        [W/m2] (time,); missing where a reading is.
+    SkyBehind
+        DNI is no more than comes from space, GHI no more than `most_global`.
     """
     angles = np.array(
         [
@@ -121,13 +148,32 @@ def sky_from_planes(
             for _, tilt, azimuth in readings
         ]
     )
-    chosen = np.argmax(angles, axis=0)
+    chosen, facing = np.argmax(angles, axis=0), np.max(angles, axis=0)
+    measured = np.stack([each for each, _, _ in readings])[chosen, np.arange(chosen.size)]
+    day = (sun.apparent_zenith < 90.0) & ~np.isnan(measured)
+    behind = day & (facing <= 0.0)
     ghi = np.full(sun.zenith.size, np.nan)
-    for at, (measured, tilt, azimuth) in enumerate(readings):
-        own = np.flatnonzero(chosen == at)
+    planes = [(tilt, azimuth) for _, tilt, azimuth in readings]
+    for at, plane in enumerate(planes):
+        own = np.flatnonzero((chosen == at) & ~behind)
         models = (decomposition, transposition)
-        ghi[own] = _turned_back(measured[own], sun.at(own), (tilt, azimuth), albedo, models)
-    return Horizontal(ghi, *decompose(ghi, sun, decomposition))
+        ghi[own] = _turned_back(measured[own], sun.at(own), plane, albedo, models)
+    parts = (ghi, *decompose(ghi, sun, decomposition))
+    impossible = day & ~behind & ((parts[1] > sun.dni_extra) | (ghi > most_global(sun)))
+    unseen = behind | (impossible & (facing < GRAZING))
+    anew = unseen | impossible
+    beam = sun.dni_extra
+    if unseen.any():
+        seen = assumed_beam(ghi, day & ~anew, facing, sun, decomposition)
+        beam = np.where(unseen, seen, beam)
+    for at, plane in enumerate(planes):
+        own = np.flatnonzero((chosen == at) & anew)
+        filled = sky_with_beam(
+            measured[own], np.nan_to_num(beam[own]), sun.at(own), plane, albedo, transposition
+        )
+        for part, values in zip(parts, filled, strict=True):
+            part[own] = values
+    return SkyBehind(Horizontal(*parts), unseen, unseen & np.isnan(beam))
 
 
 def _turned_back(

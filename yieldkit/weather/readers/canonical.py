@@ -24,6 +24,7 @@ from yieldkit.weather.readers.on_planes import (
     gains_taken_out,
     plane_variables,
     sky_behind,
+    unseen_sun,
 )
 from yieldkit.weather.readers.variables import VARIABLES
 
@@ -170,11 +171,11 @@ def from_frame(
     if filled.any():
         meaning = {"units": "1", "long_name": "1 where a gap was filled"}
         dataset = dataset.assign(filled=("time", filled.astype(np.int8), meaning))
-    closed, decomposed = _with_components(dataset, decomposition, albedo)
+    closed, decomposed, unseen = _with_components(dataset, decomposition, albedo)
     clock = check_clock(closed, decomposed)
     report = account(closed) | counts | gaps | clock | {"decomposition": decomposed}
     refuse_contradictory_irradiance(closed, report, where)
-    report["cautions"] = [*agreement_cautions(report), *remarks]
+    report["cautions"] = [*agreement_cautions(report), *unseen, *remarks]
     closed.attrs["typical"] = int(typical or _is_patchwork(frame.index))
     closed.attrs["quality"] = json.dumps(report, sort_keys=True)
     return closed
@@ -305,14 +306,17 @@ def sun_of(dataset: xr.Dataset) -> Sun:
     return sun_position(instants, *place)
 
 
-def _with_components(dataset: xr.Dataset, model: str, albedo: float) -> tuple[xr.Dataset, str]:
-    """Add direct and diffuse where the file doesn't have both; what is given is used."""
+def _with_components(
+    dataset: xr.Dataset, model: str, albedo: float
+) -> tuple[xr.Dataset, str, list[str]]:
+    """Add light that the file doesn't have; return by which model, and what to say of it."""
     if "dni" in dataset and "dhi" in dataset:
-        return dataset, ""
+        return dataset, "", []
     sun = sun_of(dataset)
     if "ghi" not in dataset:
-        light = sky_behind(dataset, sun, albedo, model)
-        return _with_light(dataset, light._asdict()), f"{model}, {FROM_PLANES}"
+        behind = sky_behind(dataset, sun, albedo, model)
+        whole = _with_light(dataset, behind.light._asdict())
+        return whole, f"{model}, {FROM_PLANES}", unseen_sun(behind, sun)
     ghi = dataset["ghi"].to_numpy()
     cosine = np.cos(np.radians(sun.zenith))
     if "dhi" in dataset:
@@ -329,7 +333,7 @@ def _with_components(dataset: xr.Dataset, model: str, albedo: float) -> tuple[xr
         dni, dhi = sky.decompose(ghi, sun, model)
         parts = {"dni": dni, "dhi": dhi}
         note = model
-    return _with_light(dataset, parts), note
+    return _with_light(dataset, parts), note, []
 
 
 def _with_light(dataset: xr.Dataset, parts: Mapping[str, FloatArray]) -> xr.Dataset:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Hashable, Iterable, Sequence
 from typing import NamedTuple
 
+import numpy as np
 import pandas as pd
 import xarray as xr
 
 from yieldkit.base.errors import refuse
 from yieldkit.base.measured_planes import CELL, MODULE, POA, measured_name, measured_part
-from yieldkit.physics.irradiance.from_plane import sky_from_planes
-from yieldkit.physics.irradiance.sky import Horizontal
+from yieldkit.physics.irradiance.from_plane import SkyBehind, sky_from_planes
 from yieldkit.physics.irradiance.sun import Sun
 
 _MEANING = {
@@ -112,7 +112,7 @@ def plane_variables(values: pd.DataFrame, sensors: Sequence[PlaneSensor]) -> dic
     return found
 
 
-def sky_behind(dataset: xr.Dataset, sun: Sun, albedo: float, decomposition: str) -> Horizontal:
+def sky_behind(dataset: xr.Dataset, sun: Sun, albedo: float, decomposition: str) -> SkyBehind:
     """Return the sky that gives the light measured on planes, for files without global irradiance.
 
     Parameters
@@ -146,3 +146,36 @@ def sky_behind(dataset: xr.Dataset, sun: Sun, albedo: float, decomposition: str)
             (dataset[name].to_numpy(), attrs["sensor_tilt_deg"], attrs["sensor_azimuth_deg"])
         )
     return sky_from_planes(readings, sun, albedo, decomposition)
+
+
+def unseen_sun(sky: SkyBehind, sun: Sun) -> list[str]:
+    """Return what a person must know of steps in which no sensor saw the sun, in a sentence.
+
+    Parameters
+    ----------
+    sky : SkyBehind
+        The sky behind light measured on planes.
+    sun : Sun
+        The sun at its steps.
+
+    Returns
+    -------
+    list of str
+        Nothing where the sun always shone on a sensor.
+    """
+    unseen, ghi = sky.unseen, sky.light.ghi
+    if not unseen.any():
+        return []
+    daylit = int(np.count_nonzero((sun.apparent_zenith < 90.0) & ~np.isnan(ghi)))
+    light = float(np.nansum(ghi))
+    share = float(ghi[unseen].sum()) / light if light > 0.0 else 0.0
+    beamless = int(np.count_nonzero(sky.beamless))
+    none = f" (none in {beamless:,} steps of days without such hours)" if beamless else ""
+    return [
+        f"In {int(unseen.sum()):,} of {daylit:,} daylit steps, with {100.0 * share:.0f} % of the "
+        "global light as reckoned, the sun stood behind every sensor of light on planes or grazed "
+        "it: they told of diffuse light alone. The beam is assumed there, as clear as while the "
+        f"sun shone on them at a slant that morning or afternoon (after Marion 2015){none}; light "
+        "on planes that face away from them is uncertain then. Measure global irradiance beside "
+        "them, or light on planes that face the other way, to know it."
+    ]

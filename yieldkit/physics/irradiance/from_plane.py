@@ -20,6 +20,7 @@ from yieldkit.physics.irradiance.sky import (
 from yieldkit.physics.irradiance.sun import Sun
 from yieldkit.physics.irradiance.sun_unseen import (
     GRAZING,
+    TELLING,
     assumed_beam,
     most_global,
     sky_with_beam,
@@ -104,11 +105,15 @@ class SkyBehind(NamedTuple):
         Daylit steps in which no sensor told of the sun, so that its beam is assumed.
     beamless : ndarray of bool
         Those of days on which none told of it at all, so that no beam is assumed.
+    doubtful : ndarray of bool
+        Others in which the sun met every sensor at such a slant that its reading hardly tells a
+        dim sky from a bright one; `light` gives what was read all the same.
     """
 
     light: Horizontal
     unseen: BoolArray
     beamless: BoolArray
+    doubtful: BoolArray
 
 
 def sky_from_planes(
@@ -173,7 +178,8 @@ def sky_from_planes(
         )
         for part, values in zip(parts, filled, strict=True):
             part[own] = values
-    return SkyBehind(Horizontal(*parts), unseen, unseen & np.isnan(beam))
+    doubtful = day & ~unseen & (facing < TELLING)
+    return SkyBehind(Horizontal(*parts), unseen, unseen & np.isnan(beam), doubtful)
 
 
 def _turned_back(

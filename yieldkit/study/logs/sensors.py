@@ -22,7 +22,7 @@ from yieldkit.study.simulation.weather import site_weather
 from yieldkit.weather.quality.bounds import BOUNDS
 from yieldkit.weather.quality.gaps import LIGHT
 from yieldkit.weather.readers.canonical import Sampling, Station, from_frame, sun_of
-from yieldkit.weather.readers.on_planes import PlaneSensor, measured_columns
+from yieldkit.weather.readers.on_planes import UNSEEN, PlaneSensor, measured_columns
 from yieldkit.weather.readers.source import STATION_WIND_M
 
 _FEW = 0.02
@@ -219,7 +219,10 @@ def _without_blind_steps(weather: xr.Dataset, wiring: Wiring, remarks: list[str]
         "plane."
     )
     sky = {name: weather[name].where(~xr.DataArray(blind, dims="time")) for name in LIGHT}
-    return weather.assign(sky)
+    # No light is assumed in these steps then, of which the weather's own sentence speaks.
+    quality = json.loads(weather.attrs["quality"])
+    quality["cautions"] = [each for each in quality["cautions"] if UNSEEN not in each]
+    return weather.assign(sky).assign_attrs(quality=json.dumps(quality, sort_keys=True))
 
 
 def _sensors(site: Site, said: LogDescription) -> Iterator[PlaneSensor]:

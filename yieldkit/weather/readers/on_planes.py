@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 import xarray as xr
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.base.errors import refuse
 from yieldkit.base.measured_planes import CELL, MODULE, POA, measured_name, measured_part
 from yieldkit.physics.irradiance.from_plane import SkyBehind, sky_from_planes
@@ -19,6 +20,9 @@ _MEANING = {
     MODULE: ("degC", "temperature measured on the back of modules"),
     CELL: ("degC", "temperature of cells"),
 }
+
+UNSEEN = "the sun stood behind every sensor of light on planes or grazed it"
+"""What the sentence on such steps has in it."""
 
 
 class PlaneSensor(NamedTuple):
@@ -168,14 +172,25 @@ def unseen_sun(sky: SkyBehind, sun: Sun) -> list[str]:
         return []
     daylit = int(np.count_nonzero((sun.apparent_zenith < 90.0) & ~np.isnan(ghi)))
     light = float(np.nansum(ghi))
-    share = float(ghi[unseen].sum()) / light if light > 0.0 else 0.0
-    beamless = int(np.count_nonzero(sky.beamless))
-    none = f" (none in {beamless:,} steps of days without such hours)" if beamless else ""
+    beamless, doubtful = (int(np.count_nonzero(each)) for each in (sky.beamless, sky.doubtful))
+    none = f"; none in {beamless:,} steps of days without such hours" if beamless else ""
+    more = (
+        f" In {doubtful:,} more it met them at over 70 degrees, where a reading hardly tells a dim "
+        "sky from a bright one."
+        if doubtful
+        else ""
+    )
     return [
-        f"In {int(unseen.sum()):,} of {daylit:,} daylit steps, with {100.0 * share:.0f} % of the "
-        "global light as reckoned, the sun stood behind every sensor of light on planes or grazed "
-        "it: they told of diffuse light alone. The beam is assumed there, as clear as while the "
-        f"sun shone on them at a slant that morning or afternoon (after Marion 2015){none}; light "
-        "on planes that face away from them is uncertain then. Measure global irradiance beside "
-        "them, or light on planes that face the other way, to know it."
+        f"In {int(unseen.sum()):,} of {daylit:,} daylit steps, with {_percent(ghi[unseen], light)} "
+        f"of the global light as reckoned, {UNSEEN}: they told of diffuse light alone. The beam is "
+        "assumed there, as clear as in the hours of that day in which the sun shone on them at 50 "
+        f"to 70 degrees, or more squarely (after Marion 2015{none}).{more} Light on planes that "
+        "face away from them is uncertain then. Measure global irradiance beside them, or light "
+        "on planes that face the other way, to know it."
     ]
+
+
+def _percent(part: FloatArray, whole: float) -> str:
+    """Return a part's share in words; of nothing it is 0 %."""
+    share = 100.0 * float(part.sum()) / whole if whole > 0.0 else 0.0
+    return f"{share:.1f} %" if share < 1.0 else f"{share:.0f} %"

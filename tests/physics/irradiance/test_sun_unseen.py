@@ -153,6 +153,7 @@ def test_an_invented_day_is_known_from_its_other_side(kind, away_off, day_off):
     )
     assert abs(ours[away].sum() / west[away].sum() - 1.0) < away_off
     assert abs(ours.sum() / west.sum() - 1.0) < day_off
+    assert not found.beamless.any()
     assert np.abs(found.light.dhi - truth.dhi)[away].max() < 5.0
     np.testing.assert_allclose(on_plane(sun, found.light, EAST)[away], east[away], atol=1e-5)
     # A second sensor that faces the sun then leaves nothing to assume.
@@ -204,7 +205,7 @@ def test_clearness_is_of_the_same_half_of_the_same_day(latitude):
     half = 2 * (np.arange(times.size) // 96) + (np.arange(times.size) % 96 >= 48)
     ghi = (0.2 + 0.05 * half) * sun.dni_extra * level_of(sun)
     facing = np.where(np.arange(times.size) % 12 == 0, 0.5, -0.5)
-    beam = assumed_beam(ghi, facing > 0.0, facing, sun, SPLIT)
+    beam = assumed_beam(ghi, facing, sun, SPLIT)
     high = sun.zenith < 70.0
     for number in np.unique(half[high]):
         own = high & (half == number) & (facing < 0.0)
@@ -215,3 +216,52 @@ def test_clearness_is_of_the_same_half_of_the_same_day(latitude):
         kt = (0.2 + 0.05 * number) * np.mean(1.0 / factor[given]) * factor
         expected, _ = decompose(kt * sun.dni_extra * level_of(sun), sun, SPLIT)
         np.testing.assert_allclose(beam[own], expected[own], rtol=0.02, atol=1.0)
+
+
+def test_clearness_is_that_of_the_nearest_step_where_a_half_day_tells_nothing():
+    times = pd.date_range("2019-03-20", periods=3 * 24, freq="h", tz="UTC")
+    sun = sun_position(times + pd.Timedelta("30min"), 45.0, 0.0, 0.0)
+    hour = np.arange(times.size)
+    level = sun.dni_extra * level_of(sun)
+    # On the first day it is told at 9 and 10 in the morning, on the second not at all.
+    facing = np.where((hour == 9) | (hour == 10) | (hour == 24 * 2 + 9), 0.5, -0.5)
+    facing[24 * 2 + 8] = facing[24 * 2 + 10] = 0.9
+    ghi = np.full(times.size, np.nan)
+    for told, clear in ((9, 0.3), (10, 0.6), (56, 0.7), (57, 0.4), (58, 0.7)):
+        ghi[told] = clear * level[told]
+    beam = assumed_beam(ghi, facing, sun, SPLIT)
+    air = np.nan_to_num(sun.airmass, nan=38.0)
+    factor = 1.031 * np.exp(-1.4 / (0.9 + 9.4 / air)) + 0.1
+
+    def expected(at, told, clear):
+        return decompose(clear / factor[told] * factor * level, sun, SPLIT)[0][at]
+
+    assert beam[14] == pytest.approx(expected(14, 10, 0.6), rel=1e-6)
+    assert np.isnan(beam[24 + 6 : 24 + 18]).all()
+    # The morning's own at a slant, not those beside it that meet the sun squarely.
+    assert beam[48 + 7] == pytest.approx(expected(55, 57, 0.4), rel=1e-6)
+    assert beam[48 + 14] == pytest.approx(expected(62, 58, 0.7), rel=1e-6)
+
+
+def test_no_clearness_lets_more_through_than_comes_from_space():
+    _, sun = day_of()
+    low = (sun.zenith > 78.0) & (sun.zenith < 86.0)
+    ghi = np.where(low, 1.15 * sun.dni_extra * level_of(sun), np.nan)
+    beam = assumed_beam(ghi, np.where(low, 0.5, -0.5), sun, SPLIT)
+    day = sun.apparent_zenith < 90.0
+    assert (beam <= sun.dni_extra)[day].all()
+    assert beam[day].max() > 0.7 * sun.dni_extra[0]
+
+
+def test_a_reading_that_no_sky_gives_to_a_grazed_sensor_tells_no_beam():
+    sun, _, east, _ = invented("overcast")
+    facing = facing_of(sun, EAST)
+    grazed = int(np.argmin(np.abs(facing - 0.1) + (sun.zenith > 80.0)))
+    reads = np.where(np.arange(east.size) == grazed, 600.0, east)
+    found = behind([(reads, *EAST)], sun)
+    assert found.unseen[grazed]
+    assert found.light.dni[grazed] < 10.0
+    squarely = int(np.argmax(facing))
+    reads = np.where(np.arange(east.size) == squarely, 1900.0, east)
+    found = behind([(reads, *EAST)], sun)
+    assert found.light.dni[squarely] == sun.dni_extra[squarely]

@@ -22,7 +22,6 @@ from yieldkit.physics.irradiance.sun_unseen import (
     GRAZING,
     TELLING,
     assumed_beam,
-    most_global,
     sky_with_beam,
 )
 
@@ -145,7 +144,7 @@ def sky_from_planes(
     Returns
     -------
     SkyBehind
-        DNI is no more than comes from space, GHI no more than `most_global`.
+        DNI is no more than comes from space, GHI no more than `most_global`, bounds of BSRN.
     """
     angles = np.array(
         [
@@ -164,12 +163,13 @@ def sky_from_planes(
         models = (decomposition, transposition)
         ghi[own] = _turned_back(measured[own], sun.at(own), plane, albedo, models)
     parts = (ghi, *decompose(ghi, sun, decomposition))
-    impossible = day & ~behind & ((parts[1] > sun.dni_extra) | (ghi > most_global(sun)))
+    # Where so low a sun gives more global light than is possible, it gives more direct light too.
+    impossible = day & ~behind & (parts[1] > sun.dni_extra)
     unseen = behind | (impossible & (facing < GRAZING))
     anew = unseen | impossible
     beam = sun.dni_extra
     if unseen.any():
-        seen = assumed_beam(ghi, day & ~anew, facing, sun, decomposition)
+        seen = assumed_beam(ghi, facing, sun, decomposition)
         beam = np.where(unseen, seen, beam)
     for at, plane in enumerate(planes):
         own = np.flatnonzero((chosen == at) & anew)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from pvlib import irradiance
 
-from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
+from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.irradiance.sky import Horizontal, decompose, plane_irradiance
 from yieldkit.physics.irradiance.sun import Sun
 
@@ -64,9 +64,7 @@ def most_diffuse(sun: Sun) -> FloatArray:
     return most
 
 
-def assumed_beam(
-    ghi: FloatArray, told: BoolArray, facing: FloatArray, sun: Sun, model: str
-) -> FloatArray:
+def assumed_beam(ghi: FloatArray, facing: FloatArray, sun: Sun, model: str) -> FloatArray:
     """Return the beam of a sky as clear as while the sun was last, or will next be, seen.
 
     How clear is the clearness index with the air mass taken out: its mean over the steps of the
@@ -76,9 +74,7 @@ def assumed_beam(
     Parameters
     ----------
     ghi : ndarray
-        Global irradiance [W/m2] (time,), in the order of time.
-    told : ndarray of bool
-        Whether it follows from light of a sun that the sensor saw (time,).
+        Global irradiance [W/m2] (time,), in the order of time; nan where it isn't known.
     facing : ndarray
         Cosine of the sun's angle on the sensor [1] (time,).
     sun : Sun
@@ -101,7 +97,7 @@ def assumed_beam(
     own = irradiance.clearness_index_zenith_independent(1.0, air, np.inf)
     clearness = own * np.asarray(irradiance.clearness_index(ghi, sun.zenith, sun.dni_extra))
     half, day = _halves_and_days(sun)
-    told = told & (facing >= TELLING) & (sun.zenith < _HIGH_ENOUGH_DEG)
+    told = ~np.isnan(ghi) & (facing >= TELLING) & (sun.zenith < _HIGH_ENOUGH_DEG)
     slanting = told & (facing <= _SQUARELY)
     number = np.bincount(half[slanting], minlength=half.max(initial=0) + 1)
     total = np.bincount(half[slanting], clearness[slanting], number.size)
@@ -114,7 +110,7 @@ def assumed_beam(
 
 def _halves_and_days(sun: Sun) -> tuple[IntArray, IntArray]:
     """Return the number of the morning or afternoon, and of the day, of each step (time,)."""
-    up, west = sun.zenith < 90.0, sun.azimuth > 180.0
+    up, west = sun.apparent_zenith < 90.0, sun.azimuth > 180.0
     rises = up & ~np.r_[False, up[:-1]]
     turns = west != np.r_[west[:1], west[:-1]]
     half = np.cumsum(rises | (up & turns))

@@ -265,3 +265,14 @@ def test_a_reading_that_no_sky_gives_to_a_grazed_sensor_tells_no_beam():
     reads = np.where(np.arange(east.size) == squarely, 1900.0, east)
     found = behind([(reads, *EAST)], sun)
     assert found.light.dni[squarely] == sun.dni_extra[squarely]
+
+
+def test_where_the_sun_does_not_set_a_day_begins_at_midnight():
+    times = pd.date_range("2019-06-20", periods=48, freq="h", tz="UTC")
+    sun = sun_position(times + pd.Timedelta("30min"), 75.0, 0.0, 0.0)
+    assert (sun.apparent_zenith < 90.0).all()
+    ghi, facing = np.full(48, np.nan), np.full(48, -0.5)
+    ghi[20], facing[20] = 300.0, 0.5
+    np.testing.assert_array_equal(
+        np.isnan(assumed_beam(ghi, facing, sun, SPLIT)), [*[False] * 24, *[True] * 24]
+    )

@@ -91,6 +91,8 @@ def test_where_no_sensor_sees_the_sun_the_sky_behind_is_not_known(tmp_path, plai
         "on clear days a tenth and more beside what was there. In "
         f"{blind.sum()} daylit steps the sun shone there hardly or not" in str(plain.remarks)
     )
+    # Steps without a sky have no beam that would be assumed.
+    assert "stood behind every sensor" not in str((plain.remarks, weather.attrs["quality"]))
     text = written(DAY.assign(G2=DAY["G"], G3=DAY["G"]))
     whole = {"west roof": "G", "east roof": "G2", "dormer": "G3"}
     for light in ({"poa_global": whole}, {"poa_global": {"west roof": "G"}, "ghi": "G2"}):

@@ -126,6 +126,7 @@ REPORT_TAKES: dict[str, set[str]] = {
     "handover.sheet": {"Handover", "SheetInverter", "SheetString"},
     "handover.told_slips": {"in_words", "percent"},
     "handover.verdict": {"Verdict"},
+    "handover.without_meter": {"AZIMUTH", "CLOCK", "SECOND_SENSOR", "TILT"},
     "logs.plant_log": {"COUNTED", "NIGHT"},
     "ranking.proposal": {"Proposal"},
     "review.result": {"Review", "Sign", "Span"},

@@ -5,7 +5,7 @@ import io
 
 from tests.study.sites import demo
 from yieldkit.study.handover.form import COLUMNS, blank_table, clock_of
-from yieldkit.study.handover.names import named_strings, sheet_mark
+from yieldkit.study.handover.names import named_strings, planes_in_use, sheet_mark
 from yieldkit.study.handover.readings import read_readings
 
 A, B = "MPPT 1, string 1", "MPPT 1, string 2"
@@ -21,7 +21,8 @@ def blank(site, wiring):
     inputs = list(dict.fromkeys(each.input_name for each in strings))
     mark = sheet_mark(site, wiring)
     names = [each.name for each in strings]
-    return blank_table(names, inputs, clock_of(site), wiring.name, mark)
+    planes = [each.name for each in planes_in_use(site, wiring)]
+    return blank_table(names, inputs, planes, clock_of(site), wiring.name, mark)
 
 
 def filled(readings, site=None, number=0):

@@ -73,6 +73,7 @@ if TYPE_CHECKING:
     from yieldkit.report.tables.handover import instrument_blanks as instrument_blanks
     from yieldkit.report.tables.handover import inverter_title as inverter_title
     from yieldkit.report.tables.handover import order_of_tests as order_of_tests
+    from yieldkit.report.tables.handover import plane_blanks as plane_blanks
     from yieldkit.report.tables.handover import rests_on as rests_on
     from yieldkit.report.tables.handover import terminal_plan as terminal_plan
     from yieldkit.report.tables.handover_strings import cloudless_hours as cloudless_hours
@@ -166,6 +167,7 @@ _DOOR = {
     "open_findings_table": "yieldkit.report.tables.design",
     "operating_points_picture": "yieldkit.report.figures.operating_points",
     "order_of_tests": "yieldkit.report.tables.handover",
+    "plane_blanks": "yieldkit.report.tables.handover",
     "plateaus_table": "yieldkit.report.tables.review",
     "provenance_table": "yieldkit.report.tables.html",
     "ranking_picture": "yieldkit.report.figures.ranking",

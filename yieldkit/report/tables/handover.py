@@ -20,6 +20,13 @@ _ABOUT = template(
     "{% for what, text in rows %}<dt>{{ what }}</dt><dd>{{ text }}</dd>{% endfor %}</dl></div>"
 )
 _TITLE = template("<h2>{{ text }}</h2>")
+_TEXT = template("<p>{{ text }}</p>")
+_LIE = (
+    "None of this touches a live part, and it parts what a meter can't: planes that lie otherwise "
+    "than drawn, dirt, a light sensor or a clock that is off. Metal near a compass turns it, and it "
+    "shows magnetic north: take the declination off. Go onto a roof only if secured against "
+    "falling; the line of the eave on a map tells the azimuth too."
+)
 _OPERATING = tuple(each for each in QUANTITIES if each.of == INPUT)
 
 
@@ -91,6 +98,26 @@ def instrument_blanks(sheet: Handover) -> Html:
         rows = [("Make and type", ""), ("Serial number", ""), ("Calibrated on", "")]
         parts.append(part(f"{name.capitalize()}", [*rows, ("Stated error", unit)]))
     return Html(pair(parts))
+
+
+def plane_blanks(sheet: Handover) -> Html:
+    """Return blanks for what is read without a meter: each plane's lie, its light, the clock.
+
+    Parameters
+    ----------
+    sheet : Handover
+        What `handover` returned.
+    """
+    parts = [part("The sheet's clock", [("Ahead of a clock that is right", "min")])]
+    for each in sheet.planes:
+        rows = [
+            (f"Tilt, drawn {each.tilt_deg:g}", "°"),
+            (f"Azimuth from true north through east, drawn {each.azimuth_deg:g}", "°"),
+            ("Light by the first sensor", "W/m²"),
+            ("By a second one, same plane and minute", "W/m²"),
+        ]
+        parts.append(part(f"Plane {each.name}", rows))
+    return Html(_TEXT.render(text=_LIE) + pair(parts))
 
 
 def inverter_title(sheet: Handover, inverter: SheetInverter) -> Html:

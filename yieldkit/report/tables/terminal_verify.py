@@ -17,6 +17,7 @@ from yieldkit.report.tables.terminal_verdict import (
 from yieldkit.study.handover.beside_expected import NOT_JUDGED, Judged
 from yieldkit.study.handover.told_slips import percent
 from yieldkit.study.handover.verdict import Verdict
+from yieldkit.study.handover.without_meter import AZIMUTH, CLOCK, SECOND_SENSOR, TILT
 
 _UNITS = {
     "v_oc": ("Voc", "V"),
@@ -24,8 +25,23 @@ _UNITS = {
     "v_dc": ("operating", "V"),
     "i_dc": ("operating", "A"),
     "p_dc": ("operating", "W"),
+    TILT: ("tilt", "deg"),
+    AZIMUTH: ("azimuth", "deg"),
+    SECOND_SENSOR: ("second sensor", "W/m2"),
+    CLOCK: ("ahead", "min"),
 }
 _QUANTITY = ("open-circuit voltage", "short-circuit current")
+_HOW = {
+    TILT: "the tilt of {plane}, by an inclinometer or a telephone laid on a module",
+    AZIMUTH: "the azimuth of {plane} from true north, by a compass away from metal or from a map",
+    SECOND_SENSOR: "the light in the plane of {plane} by a second sensor, held beside the first in "
+    "that plane at the same minute",
+    CLOCK: "how far the clock of the sheet is ahead of one that is right, such as a telephone's",
+}
+_WHERE = (
+    "The table has lines for them, behind those of the inputs. None of them touches a live part; "
+    "go onto a roof only if secured against falling."
+)
 
 
 def verdict_text(found: Verdict, width: int = WIDTH) -> str:
@@ -44,7 +60,7 @@ def verdict_text(found: Verdict, width: int = WIDTH) -> str:
         *_modules(found, width),
         *(filled(text, width) for text in found.uneven),
         *explanation_lines(found, width),
-        *(filled(text, width) for text in _next(found)),
+        *(filled(text, width) for text in (*_next(found), *_checks(found))),
         *(filled(text, width) for text in found.remarks),
         filled(DESIGN_AID, width),
     ]
@@ -80,6 +96,10 @@ def verdict_json(found: Verdict) -> dict[str, Any]:
             "settles": further.gain,
             "again": further.again,
         },
+        "checks": [
+            {"quantity": own.quantity, "plane": plane or None, "settles": own.gain}
+            for own, plane in found.checks
+        ],
         "note": DESIGN_AID,
     }
 
@@ -149,6 +169,20 @@ def _next(found: Verdict) -> list[str]:
         f"{plain_line(found.strings[further.string])}{again}, about "
         f"{further.moment:%Y-%m-%d %H:%M} by the sheet's clock; it can be expected to settle "
         f"{percent(further.gain)} of what is open."
+    ]
+
+
+def _checks(found: Verdict) -> list[str]:
+    """Return what would tell more without a meter, in a sentence."""
+    if not found.checks:
+        return []
+    told = "; ".join(
+        f"{_HOW[own.quantity].format(plane=plain_line(plane))}, {percent(own.gain)}"
+        for own, plane in found.checks
+    )
+    return [
+        "Would tell more without a meter, each with the share of what is open that it can be "
+        f"expected to settle: {told}. {_WHERE}"
     ]
 
 

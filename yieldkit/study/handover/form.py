@@ -10,7 +10,14 @@ import pandas as pd
 from yieldkit.base.files import safe_cell, table_text
 from yieldkit.base.time_zones import zone_name
 from yieldkit.config.site.site import Site
-from yieldkit.study.handover.reading import INPUT, INSTRUMENTS, QUANTITIES, STRING
+from yieldkit.study.handover.reading import (
+    CLOCK,
+    INPUT,
+    INSTRUMENTS,
+    PLANE,
+    QUANTITIES,
+    STRING,
+)
 
 WHAT, QUANTITY, UNIT, READING = "what", "quantity", "unit", "reading"
 DATE, TIME, LIGHT, HEAT = "date", "time", "irradiance", "module temperature"
@@ -35,6 +42,13 @@ PERSON, TESTED_BY = "person", "tested by"
 MAKE, SERIAL, CALIBRATED = "make and type", "serial number", "calibrated on"
 GAIN, SPREAD = "error, the same in all readings", "error, other in each reading"
 """What the table asks of an instrument beside its readings."""
+SHEETS_CLOCK = "the sheet's clock"
+"""The clock by which times were written, as something that is read itself."""
+
+
+def plane_subject(name: str) -> str:
+    """Return what a plane is called where its lie and its light are read."""
+    return f"plane {name}"
 
 
 def clock_of(site: Site) -> str:
@@ -75,14 +89,19 @@ def clock_words(site: Site) -> str:
 
 
 def blank_table(
-    strings: Sequence[str], inputs: Sequence[str], clock: str, wiring: str, mark: str
+    strings: Sequence[str],
+    inputs: Sequence[str],
+    planes: Sequence[str],
+    clock: str,
+    wiring: str,
+    mark: str,
 ) -> pd.DataFrame:
     """Return the table to fill in.
 
     Parameters
     ----------
-    strings, inputs : sequence of str
-        Names of the strings and of the inputs in use.
+    strings, inputs, planes : sequence of str
+        Names of the strings, and of the inputs and planes in use.
     clock : str
         From `clock_of`.
     wiring, mark : str
@@ -91,13 +110,16 @@ def blank_table(
     Returns
     -------
     DataFrame
-        Who read, the instruments, every string's readings and every input's, a line each.
+        Who read, the instruments, every string's readings, every input's and every plane's, and
+        the clock's, a line each.
     """
     lines = [(PERSON, TESTED_BY, "")]
     for name, unit in INSTRUMENTS.values():
         lines += [(name, what, "") for what in (MAKE, SERIAL, CALIBRATED)]
         lines += [(name, what, unit) for what in (GAIN, SPREAD)]
-    for names, of in ((strings, STRING), (inputs, INPUT)):
+    called = [plane_subject(name) for name in planes]
+    parts = ((strings, STRING), (inputs, INPUT), (called, PLANE), ([SHEETS_CLOCK], CLOCK))
+    for names, of in parts:
         own = [each for each in QUANTITIES if each.of == of]
         lines += [(name, each.words, each.unit) for name in names for each in own]
     blank = dict.fromkeys(COLUMNS, "") | {ZONE: clock, WIRING: wiring, SHEET: mark}

@@ -14,7 +14,7 @@ from yieldkit.design.roof.layout import string_layout
 from yieldkit.study.handover.cloudless_day import cloudless_day
 from yieldkit.study.handover.form import clock_of, clock_words
 from yieldkit.study.handover.meter import TEMP_AIR_C
-from yieldkit.study.handover.names import sheet_mark
+from yieldkit.study.handover.names import planes_in_use, sheet_mark
 from yieldkit.study.handover.points import expected_points
 from yieldkit.study.handover.reference_errors import (
     METER_A,
@@ -27,7 +27,7 @@ from yieldkit.study.handover.reference_errors import (
     SENSOR_HEAT,
     SENSOR_LIGHT,
 )
-from yieldkit.study.handover.sheet import Handover
+from yieldkit.study.handover.sheet import Handover, SheetPlane
 from yieldkit.study.handover.sheet_inverters import sheet_inverter
 from yieldkit.study.handover.sheet_strings import sheet_strings
 from yieldkit.study.handover.steps import DOCUMENTS, order_of_tests
@@ -94,6 +94,10 @@ def handover(
         power_kwp=power,
         inverters=tuple(each for each in inverters if each.power_kwp > 0.0),
         strings=tuple(own for own, _ in strings),
+        planes=tuple(
+            SheetPlane(each.name, each.tilt_deg, each.azimuth_deg)
+            for each in planes_in_use(site, chosen)
+        ),
         layout=string_layout(site, chosen),
         order=order_of_tests(_in_parts(power)),
         documents=DOCUMENTS,

@@ -31,6 +31,7 @@ from yieldkit.study.handover.verdict_told import (
     not_checked,
     verdict_card,
 )
+from yieldkit.study.handover.without_meter import with_planes
 from yieldkit.study.logs.looked_at import looked_at
 from yieldkit.study.logs.plant_log import PlantLog
 
@@ -164,7 +165,7 @@ def log_verdict(
     logs = tuple(own if own.clock else looked_at(site, chosen, own) for own in logs)
     meter = None if readings is None else meter_model(site, readings)
     models = joint_models(site, chosen, logs, meter)
-    found = held_against_slips(models.whole)
+    found = held_against_slips(with_planes(models.whole, site, readings))
     alone = None if readings is None else verdict(site, readings)
     names = tuple(own.name for own in named_strings(site, chosen))
     return LogVerdict(

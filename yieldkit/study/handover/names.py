@@ -6,6 +6,7 @@ import hashlib
 import json
 from typing import NamedTuple
 
+from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site, TrackerStrings, WiredString, Wiring
 from yieldkit.design.checks.limits import site_facts
 from yieldkit.design.checks.wired import StringFacts, string_facts
@@ -55,6 +56,25 @@ def named_strings(site: Site, wiring: Wiring) -> tuple[NamedString, ...]:
             name = f"{own}, string {place}"
             found.append(NamedString(len(found) + 1, name, own, place, tracker, string))
     return tuple(found)
+
+
+def planes_in_use(site: Site, wiring: Wiring) -> tuple[Plane, ...]:
+    """Return the planes that carry modules of a wiring, in the site's order.
+
+    Parameters
+    ----------
+    site : Site
+        The site.
+    wiring : Wiring
+        One of its wirings.
+    """
+    used = {
+        group.plane
+        for tracker in wiring.trackers
+        for string in tracker.strings
+        for group in string.groups
+    }
+    return tuple(plane for plane in site.planes if plane.name in used)
 
 
 def facts_by_name(site: Site, wiring: Wiring) -> dict[str, StringFacts]:

@@ -20,7 +20,8 @@ _SOON = pd.Timedelta(minutes=10)
 _SUN_HOURS = (-3.0, 0.0, 3.0)
 """Other times of day that are thought of, from the sun's highest point [h]."""
 _LEAST_W_M2 = 250.0
-_WORTH_NAMING = 1e-4
+WORTH_NAMING = 1e-4
+"""Slips of which less is believed don't count for what is to be read next [1]."""
 _GRID = 241
 _WIDTH = 4.0
 _NAT = 1e-9
@@ -145,7 +146,7 @@ def expected_gains(
         Mutual information of slip and reading (reading,): Lindley (1956), Annals of Mathematical
         Statistics 27, 986-1005; from memory.
     """
-    chosen = np.flatnonzero(judgement.probability > _WORTH_NAMING)
+    chosen = np.flatnonzero(judgement.probability > WORTH_NAMING)
     slips = tuple(settled_of(judgement.slips[at]) for at in chosen)
     weight = judgement.probability[chosen] / judgement.probability[chosen].sum()
     around = surroundings(model.site, strings_plane, further, slips)
@@ -155,7 +156,7 @@ def expected_gains(
     own = later.noise_under()
     spread = np.sqrt(np.maximum(known, 0.0) + np.square(own))
     return np.array(
-        [_information(weight, mean[:, at], spread[:, at]) for at in range(mean.shape[1])]
+        [information(weight, mean[:, at], spread[:, at]) for at in range(mean.shape[1])]
     )
 
 
@@ -170,8 +171,14 @@ def settled_of(slip: Slip) -> Slip:
     return slip._replace(doubt=None) if slip.doubt is not None and slip.doubt >= 0 else slip
 
 
-def _information(weight: FloatArray, mean: FloatArray, spread: FloatArray) -> float:
-    """Return the mutual information of a component and a value of a mixture of normals [nat]."""
+def information(weight: FloatArray, mean: FloatArray, spread: FloatArray) -> float:
+    """Return the mutual information of a component and a value of a mixture of normals [nat].
+
+    Parameters
+    ----------
+    weight, mean, spread : ndarray
+        Of each component: its share [1], its mean and its standard deviation (component,).
+    """
     low, high = (mean - _WIDTH * spread).min(), (mean + _WIDTH * spread).max()
     grid = np.unique(np.concatenate([np.linspace(low, high, _GRID), *_round(mean, spread)]))
     away = (grid - mean[:, None]) / spread[:, None]

@@ -20,6 +20,15 @@ _COLDEST_C, _HOTTEST_C = -60.0, 95.0
 """Temperatures of modules [degC]; more than the upper is degF or kelvin where people read it."""
 
 
+_RANGES = {
+    "tilt": ("a tilt against the horizontal", 0.0, 90.0, "deg"),
+    "azimuth": ("an azimuth from north through east", 0.0, 360.0, "deg"),
+    "poa_second": ("an irradiance", 2.0, 1700.0, "W/m2"),
+    "clock_ahead": ("a clock's difference", -720.0, 720.0, "min"),
+}
+"""Quantities that are read without a meter: what they are called, and what they can be."""
+
+
 class Sizes(NamedTuple):
     """What a string or input gives at standard test conditions: [V], [A], [W]."""
 
@@ -105,6 +114,33 @@ def value_problem(where: str, key: str, value: float, sizes: Sizes) -> Iterator[
             f"W, where these strings give {usual:,.0f} W at standard test conditions",
             cause="It looks like kW",
             remedy="Write kW in the column unit; leave out a power that is really so small",
+        )
+
+
+def check_problem(where: str, key: str, value: float, light: float) -> Iterator[Problem]:
+    """Give what is wrong with something that was read without a meter, if anything is.
+
+    Parameters
+    ----------
+    where : str
+        Its line.
+    key : str
+        Its quantity.
+    value : float
+        [deg], [W/m2] or [min].
+    light : float
+        What the first light sensor read beside it [W/m2]; nan where nothing was.
+    """
+    words, least, most, unit = _RANGES[key]
+    if not least <= value <= most:
+        yield Problem(where, f"{value:g} {unit}", f"{words} from {least:g} to {most:g} {unit}")
+    if key == "poa_second" and light != light:
+        yield Problem(
+            where,
+            "nothing of the first sensor beside it",
+            "what the first sensor reads in the same plane at the same minute, in the column "
+            "irradiance",
+            cause="A second sensor tells of the first, by itself it tells nothing",
         )
 
 

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from datetime import datetime
 
-STRING, INPUT = "string", "input"
+STRING, INPUT, PLANE, CLOCK = "string", "input", "plane", "clock"
 """What a quantity is read of."""
 
 
@@ -25,7 +25,7 @@ class Quantity:
     si : float
         What one such unit is in SI.
     of : str
-        STRING or INPUT.
+        STRING, INPUT, PLANE or CLOCK.
     needs_moment : bool
         Whether a reading of it says nothing without date and time.
     """
@@ -47,6 +47,10 @@ QUANTITIES: tuple[Quantity, ...] = (
     Quantity("v_dc", "operating voltage", "V", 1.0, INPUT),
     Quantity("i_dc", "operating current", "A", 1.0, INPUT),
     Quantity("p_dc", "operating power", "W", 1.0, INPUT),
+    Quantity("tilt", "tilt", "deg", 1.0, PLANE, needs_moment=False),
+    Quantity("azimuth", "azimuth from north through east", "deg", 1.0, PLANE, needs_moment=False),
+    Quantity("poa_second", "irradiance by a second sensor", "W/m2", 1.0, PLANE, needs_moment=False),
+    Quantity("clock_ahead", "ahead of the right time", "min", 1.0, CLOCK, needs_moment=False),
 )
 """Everything that can be read, in the order of the tests."""
 
@@ -58,17 +62,18 @@ class Reading:
     Parameters
     ----------
     subject : str
-        Name of the string or input, as `named_strings` and results have it.
+        Name of the string or input, as `named_strings` and results have it; "plane" and its name,
+        or the sheet's clock.
     quantity : str
         Key of one of `QUANTITIES`.
     value : float
-        In SI: V, A, W, ohm; polarity is 1 for right and -1 for reversed. A voltage read with a
-        minus keeps it.
+        In SI: V, A, W, ohm, W/m2; degrees and minutes stay; polarity is 1 for right and -1 for
+        reversed. A voltage read with a minus keeps it.
     moment : datetime or None
         When it was read, aware, in UTC.
     poa_global : float
-        In-plane irradiance read with it, in the plane of the string's first modules [W/m2]; nan
-        where none was.
+        In-plane irradiance read with it, in the plane of the string's first modules, or by the
+        first sensor beside a second one [W/m2]; nan where none was.
     temp_module : float
         Temperature of the modules read with it [degC]; nan where none was.
     line : int

@@ -22,6 +22,7 @@ from yieldkit.study.handover.form import (
     QUANTITY,
     READING,
     SERIAL,
+    SHEETS_CLOCK,
     SPREAD,
     TIME,
     UNIT,
@@ -29,12 +30,21 @@ from yieldkit.study.handover.form import (
     ZONE,
     cell_name,
     clock_of,
+    plane_subject,
 )
-from yieldkit.study.handover.names import facts_by_name, named_strings
-from yieldkit.study.handover.plausible import Sizes, light_problem, sizes_of, value_problem
+from yieldkit.study.handover.names import facts_by_name, named_strings, planes_in_use
+from yieldkit.study.handover.plausible import (
+    Sizes,
+    check_problem,
+    light_problem,
+    sizes_of,
+    value_problem,
+)
 from yieldkit.study.handover.reading import (
+    CLOCK,
     INPUT,
     INSTRUMENTS,
+    PLANE,
     QUANTITIES,
     STRING,
     Instrument,
@@ -59,6 +69,7 @@ _NOT_READ = ("", "-", "\u2013", "\u2014", "n/a")
 _LEAVE = "Leave a blank empty that wasn't read"
 _BEYOND = "Where the tester shows more than its range, write > and the range, such as > 200"
 _ADD_LINES = "Names of strings and inputs stand in the sheet as the table has them"
+_ONE = {STRING: "a string", INPUT: "an input", PLANE: "a plane", CLOCK: "the clock"}
 
 
 def read_readings(path: str | Path, site: Site, wiring: str | None = None) -> Readings:
@@ -128,7 +139,10 @@ class _Work:
 
     def __post_init__(self) -> None:
         strings = named_strings(self.site, self.wiring)
-        self.subjects = {cell_name(each.name): (each.name, STRING) for each in strings}
+        planes = [plane_subject(each.name) for each in planes_in_use(self.site, self.wiring)]
+        self.subjects = {cell_name(name): (name, PLANE) for name in planes}
+        self.subjects |= {cell_name(SHEETS_CLOCK): (SHEETS_CLOCK, CLOCK)}
+        self.subjects |= {cell_name(each.name): (each.name, STRING) for each in strings}
         self.subjects |= {
             cell_name(name): (name, INPUT) for name in dict.fromkeys(s.input_name for s in strings)
         }
@@ -196,9 +210,11 @@ class _Work:
         heat = self._number(row, HEAT)
         own = list(light_problem(self._where(row, LIGHT), light, heat))
         if value is not None:
-            own += value_problem(
-                self._where(row, READING), quantity.key, value, self.sizes[subject]
-            )
+            at = self._where(row, READING)
+            if subject in self.sizes:
+                own += value_problem(at, quantity.key, value, self.sizes[subject])
+            else:
+                own += check_problem(at, quantity.key, value, light)
         moment = self._moment(row, quantity)
         self.problems += own
         if value is None or own:
@@ -227,11 +243,11 @@ class _Work:
             self.problems.append(
                 Problem(
                     self._where(row, WHAT),
-                    f"'{row[WHAT]}', which is no string, input or instrument of the wiring "
+                    f"'{row[WHAT]}', which is no string, input, plane or instrument of the wiring "
                     f"'{self.wiring.name}'"
                     if row[WHAT]
                     else "a reading of nothing",
-                    "the name of a string or input",
+                    "the name of a string, input or plane",
                     remedy=f"Did you mean '{close}'?" if close else _ADD_LINES,
                 )
             )
@@ -240,10 +256,8 @@ class _Work:
                 Problem(
                     self._where(row, QUANTITY),
                     f"the {quantity.words} of the {of} '{name}'",
-                    f"a quantity that is read of an {of}"
-                    if of == INPUT
-                    else f"a quantity that is read of a {of}",
-                    remedy=f"It is read of {'an input' if quantity.of == INPUT else 'a string'}",
+                    f"a quantity that is read of {_ONE[of]}",
+                    remedy=f"It is read of {_ONE[quantity.of]}",
                 )
             )
             return None

@@ -18,6 +18,7 @@ from yieldkit.study.handover.reading import QUANTITIES, Reading
 
 _LEAST_LIGHT = {
     "i_sc": "short_circuit_light",
+    "poa_second": "short_circuit_light",
     "v_dc": "curve_light",
     "i_dc": "curve_light",
     "p_dc": "curve_light",

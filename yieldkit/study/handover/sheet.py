@@ -97,6 +97,23 @@ class SheetString:
 
 
 @dataclass(frozen=True)
+class SheetPlane:
+    """One roof plane of the sheet, as it was drawn.
+
+    Parameters
+    ----------
+    name : str
+        What it is called.
+    tilt_deg, azimuth_deg : float
+        Against the horizontal, and from north through east [deg].
+    """
+
+    name: str
+    tilt_deg: float
+    azimuth_deg: float
+
+
+@dataclass(frozen=True)
 class SheetInverter:
     """One inverter of the sheet.
 
@@ -154,6 +171,8 @@ class Handover:
         In the site's order.
     strings : tuple of SheetString
         In the order of the inputs.
+    planes : tuple of SheetPlane
+        Those that carry modules of the wiring, in the site's order.
     layout : tuple of StringRun or None
         Where the strings lie on the roof; None where the modules' places aren't known.
     order : tuple of Part
@@ -182,6 +201,7 @@ class Handover:
     power_kwp: float
     inverters: tuple[SheetInverter, ...]
     strings: tuple[SheetString, ...]
+    planes: tuple[SheetPlane, ...]
     layout: tuple[StringRun, ...] | None
     order: tuple[Part, ...]
     documents: tuple[str, ...]

@@ -22,6 +22,9 @@ _SI: dict[str, dict[str, float]] = {
         "Gohm": 1e9,
         "GΩ": 1e9,
     },
+    "deg": {"deg": 1.0, "°": 1.0, "degrees": 1.0},
+    "W/m2": {"W/m2": 1.0, "kW/m2": 1e3},
+    "min": {"min": 1.0, "h": 60.0},
 }
 """The sheet's unit, and what others of its kind are in SI."""
 

@@ -29,6 +29,7 @@ from yieldkit.study.handover.form import clock_of
 from yieldkit.study.handover.inputs_beside import inputs_beside
 from yieldkit.study.handover.judge import Judgement, held_against_slips
 from yieldkit.study.handover.names import named_strings
+from yieldkit.study.handover.next_checks import NextCheck, next_checks
 from yieldkit.study.handover.next_reading import NextReading, next_reading
 from yieldkit.study.handover.reading import Reading, Readings
 from yieldkit.study.handover.sheet_readings import meter_readings, stated, string_model
@@ -52,6 +53,7 @@ from yieldkit.study.handover.verdict_told import (
     not_checked,
     verdict_card,
 )
+from yieldkit.study.handover.without_meter import checks_beside, checks_of, with_checks
 
 REPEAT_FROM = 0.005
 """Probability that a reading is misread from which on a slip that rests on it asks for a repeat."""
@@ -81,7 +83,10 @@ class Verdict:
     as_drawn : float
         Probability of the group in which all is as drawn [1]; nan without judged readings.
     further : NextReading or None
-        The reading that would tell most of what is open.
+        The meter's reading that would tell most of what is open.
+    checks : tuple of (NextCheck, str)
+        What would tell more without a meter, the most telling first, each with the name of its
+        plane; nothing for the clock.
     strings : tuple of str
         Names of the strings.
     repeat : str
@@ -97,6 +102,7 @@ class Verdict:
     explanations: Explanations = ()
     as_drawn: float = math.nan
     further: NextReading | None = None
+    checks: tuple[tuple[NextCheck, str], ...] = ()
     strings: tuple[str, ...] = ()
     repeat: str = ""
 
@@ -180,17 +186,18 @@ def verdict(site: Site, readings: Readings) -> Verdict:
     if model is None:
         return Verdict(
             wiring.name,
-            (*inputs_beside(site, wiring, readings, None), *left),
+            (*inputs_beside(site, wiring, readings, None), *checks_beside(site, readings), *left),
             loud=readings.loud,
             remarks=readings.remarks,
             strings=names,
         )
     planes = np.argmax(drawn.modules, axis=1)
     turned = _turned(readings)
-    found = held_against_slips(model)
+    found = held_against_slips(with_checks(model, site, readings))
+    beside_it = (*inputs_beside(site, wiring, readings, model), *checks_beside(site, readings))
     return Verdict(
         wiring.name,
-        (*beside(told, model), *inputs_beside(site, wiring, readings, model), *left),
+        (*beside(told, model), *beside_it, *left),
         modules_read(drawn, told, model, found),
         uneven(drawn, told),
         (*readings.loud, *_loud(found, turned)),
@@ -198,6 +205,10 @@ def verdict(site: Site, readings: Readings) -> Verdict:
         explanations(found),
         found.as_drawn,
         _by_the_clock(site, next_reading(model, found, planes)),
+        tuple(
+            (own, site.planes[own.plane].name if own.plane >= 0 else "")
+            for own in next_checks(model, found, checks_of(site, readings))
+        ),
         names,
         to_repeat(found, model.readings.value),
     )
@@ -294,7 +305,7 @@ def to_repeat(found: Judgement, value: FloatArray) -> str:
     found : Judgement
         What the readings say.
     value : ndarray
-        The readings [V or A] (reading,).
+        The meter's readings [V or A] (reading,).
 
     Returns
     -------
@@ -308,7 +319,7 @@ def to_repeat(found: Judgement, value: FloatArray) -> str:
     if top.kind == AS_DRAWN or not doubted:
         return ""
     if top.kind == NONE_OF_THESE:
-        expected = found.expected[members[0]]
+        expected = found.expected[members[0], : len(value)]
         off = np.abs(value - expected) / np.maximum(np.abs(expected), np.abs(value))
         chosen = doubted[int(np.argmax(off))]
     else:

@@ -62,7 +62,8 @@ def write_handover(sheet: Handover, folder: Path, run: str) -> None:
 
 def _table(sheet: Handover) -> pd.DataFrame:
     strings = [each.name for each in sheet.strings]
-    return blank_table(strings, sheet.inputs, sheet.clock, sheet.wiring, sheet.mark)
+    planes = [each.name for each in sheet.planes]
+    return blank_table(strings, sheet.inputs, planes, sheet.clock, sheet.wiring, sheet.mark)
 
 
 def refuse_filled_in(folder: str | Path) -> None:

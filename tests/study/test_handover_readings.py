@@ -195,9 +195,7 @@ def test_all_problems_are_told_at_once(tmp_path):
 
 def test_unknown_strings_and_quantities_get_the_nearest_name(tmp_path):
     said = refused({("MPPT 1, string 3", VOLTS): "519"}, tmp_path)
-    assert (
-        "'MPPT 1, string 3', which is no string, input, plane or instrument of" in said
-    )
+    assert "'MPPT 1, string 3', which is no string, input, plane or instrument of" in said
     assert "Did you mean 'MPPT 1, string " in said
     assert "Did you mean 'open-circuit voltage'?" in refused(
         {(A, "open circuit volts"): "5"}, tmp_path

@@ -23,7 +23,7 @@ _TITLE = template("<h2>{{ text }}</h2>")
 _TEXT = template("<p>{{ text }}</p>")
 _LIE = (
     "None of this touches a live part, and it parts what a meter can't: planes that lie otherwise "
-    "than drawn, dirt, a light sensor or a clock that is off. Metal near a compass turns it, and it "
+    "than drawn, dirt, a light sensor or a clock that is off. Metal near a compass turns it; it "
     "shows magnetic north: take the declination off. Go onto a roof only if secured against "
     "falling; the line of the eave on a map tells the azimuth too."
 )

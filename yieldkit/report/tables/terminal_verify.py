@@ -32,15 +32,15 @@ _UNITS = {
 }
 _QUANTITY = ("open-circuit voltage", "short-circuit current")
 _HOW = {
-    TILT: "the tilt of {plane}, by an inclinometer or a telephone laid on a module",
-    AZIMUTH: "the azimuth of {plane} from true north, by a compass away from metal or from a map",
-    SECOND_SENSOR: "the light in the plane of {plane} by a second sensor, held beside the first in "
-    "that plane at the same minute",
-    CLOCK: "how far the clock of the sheet is ahead of one that is right, such as a telephone's",
+    TILT: "tilt of {plane} (an inclinometer or a telephone laid on a module)",
+    AZIMUTH: "azimuth of {plane} from true north (a compass away from metal, or a map)",
+    SECOND_SENSOR: "light in the plane of {plane} by a second sensor, held beside the first at the "
+    "same minute",
+    CLOCK: "how far the sheet's clock is ahead of one that is right, such as a telephone's",
 }
 _WHERE = (
-    "The table has lines for them, behind those of the inputs. None of them touches a live part; "
-    "go onto a roof only if secured against falling."
+    "The table has lines for these behind those of the inputs. None touches a live part; go onto a "
+    "roof only if secured against falling."
 )
 
 
@@ -60,7 +60,8 @@ def verdict_text(found: Verdict, width: int = WIDTH) -> str:
         *_modules(found, width),
         *(filled(text, width) for text in found.uneven),
         *explanation_lines(found, width),
-        *(filled(text, width) for text in (*_next(found), *_checks(found))),
+        *(filled(text, width) for text in _next(found)),
+        *_checks(found, width),
         *(filled(text, width) for text in found.remarks),
         filled(DESIGN_AID, width),
     ]
@@ -172,18 +173,16 @@ def _next(found: Verdict) -> list[str]:
     ]
 
 
-def _checks(found: Verdict) -> list[str]:
-    """Return what would tell more without a meter, in a sentence."""
+def _checks(found: Verdict, width: int) -> list[str]:
+    """Return what would tell more without a meter, as lines."""
     if not found.checks:
         return []
-    told = "; ".join(
-        f"{_HOW[own.quantity].format(plane=plain_line(plane))}, {percent(own.gain)}"
+    rows = [
+        filled(f"{percent(own.gain)}: {_HOW[own.quantity].format(plane=plain_line(plane))}.", width)
         for own, plane in found.checks
-    )
-    return [
-        "Would tell more without a meter, each with the share of what is open that it can be "
-        f"expected to settle: {told}. {_WHERE}"
     ]
+    head = "Would tell more without a meter, with the share of what is open that each may settle:"
+    return ["", filled(head, width), *rows, filled(_WHERE, width), ""]
 
 
 def _figure(value: float) -> str:

@@ -4,17 +4,10 @@ import json
 
 import pytest
 
-from tests.study.handover_sheets import A, B, C, D, filled, written
+from tests.study.handover_sheets import RIGHT, A, B, C, D, filled, written
 from yieldkit.cli.main import main
 
 VOLTS, AMPS = "open-circuit voltage", "short-circuit current"
-RIGHT = {
-    A: (491.0, 10.8, 777, 57.3),
-    B: (456.0, 10.8, 777, 57.3),
-    C: (489.8, 11.4, 816, 59.2),
-    D: (244.3, 11.7, 839, 60.4),
-}
-"""What the demonstration's first wiring reads at 12:10 on a clear 21 June."""
 
 
 @pytest.fixture

@@ -13,6 +13,13 @@ C, D = "MPPT 2, string 1", "MPPT 3, string 1"
 VOLTS, AMPS, POLARITY = "open-circuit voltage", "short-circuit current", "polarity"
 PLUS, MINUS = "insulation, plus to earth", "insulation, minus to earth"
 DAY = "2026-06-21"
+RIGHT = {
+    A: (491.0, 10.8, 777, 57.3),
+    B: (456.0, 10.8, 777, 57.3),
+    C: (489.8, 11.4, 816, 59.2),
+    D: (244.3, 11.7, 839, 60.4),
+}
+"""What the demonstration's first wiring reads at 12:10 on a clear 21 June."""
 
 
 def blank(site, wiring):

@@ -23,9 +23,10 @@ _TITLE = template("<h2>{{ text }}</h2>")
 _TEXT = template("<p>{{ text }}</p>")
 _LIE = (
     "None of this touches a live part, and it parts what a meter can't: planes that lie otherwise "
-    "than drawn, dirt, a light sensor or a clock that is off. Metal near a compass turns it; it "
-    "shows magnetic north: take the declination off. Go onto a roof only if secured against "
-    "falling; the line of the eave on a map tells the azimuth too."
+    "than drawn, dirt, a light sensor or a clock that is off. Azimuth from true north through "
+    "east (south is 180): metal near a compass turns it, and it shows magnetic north; the line of "
+    "the eave on a map tells it too. Two light sensors are held side by side in the plane, at the "
+    "same minute. Go onto a roof only if secured against falling."
 )
 _OPERATING = tuple(each for each in QUANTITIES if each.of == INPUT)
 
@@ -112,12 +113,12 @@ def plane_blanks(sheet: Handover) -> Html:
     for each in sheet.planes:
         rows = [
             (f"Tilt, drawn {each.tilt_deg:g}", "°"),
-            (f"Azimuth from true north through east, drawn {each.azimuth_deg:g}", "°"),
-            ("Light by the first sensor", "W/m²"),
-            ("By a second one, same plane and minute", "W/m²"),
+            (f"Azimuth, drawn {each.azimuth_deg:g}", "°"),
+            ("Light, first sensor", "W/m²"),
+            ("Light, second sensor", "W/m²"),
         ]
         parts.append(part(f"Plane {each.name}", rows))
-    return Html(_TEXT.render(text=_LIE) + pair(parts))
+    return Html(Markup(_TEXT.render(text=_LIE)) + pair(parts))
 
 
 def inverter_title(sheet: Handover, inverter: SheetInverter) -> Html:

@@ -53,7 +53,12 @@ from yieldkit.study.handover.verdict_told import (
     not_checked,
     verdict_card,
 )
-from yieldkit.study.handover.without_meter import checks_beside, checks_of, with_checks
+from yieldkit.study.handover.without_meter import (
+    checks_beside,
+    checks_of,
+    planes_told,
+    with_checks,
+)
 
 REPEAT_FROM = 0.005
 """Probability that a reading is misread from which on a slip that rests on it asks for a repeat."""
@@ -181,14 +186,15 @@ def verdict(site: Site, readings: Readings) -> Verdict:
     wiring = named_wiring(site, readings.wiring)
     names = tuple(each.name for each in named_strings(site, wiring))
     drawn = drawn_wiring(site, wiring, names)
-    told, left = _told(readings), _left(readings)
+    told, left, checks = _told(readings), _left(readings), checks_beside(site, readings)
+    remarks = (*planes_told(checks), *readings.remarks)
     model = meter_model(site, readings)
     if model is None:
         return Verdict(
             wiring.name,
-            (*inputs_beside(site, wiring, readings, None), *checks_beside(site, readings), *left),
+            (*inputs_beside(site, wiring, readings, None), *checks, *left),
             loud=readings.loud,
-            remarks=readings.remarks,
+            remarks=remarks,
             strings=names,
         )
     planes = np.argmax(drawn.modules, axis=1)
@@ -196,14 +202,13 @@ def verdict(site: Site, readings: Readings) -> Verdict:
     found = held_against_slips(with_checks(model, site, readings))
     # Of what was read by the meter alone; what was read without it stands behind it.
     found = found._replace(expected=found.expected[:, : len(model.value)])
-    beside_it = (*inputs_beside(site, wiring, readings, model), *checks_beside(site, readings))
     return Verdict(
         wiring.name,
-        (*beside(told, model), *beside_it, *left),
+        (*beside(told, model), *inputs_beside(site, wiring, readings, model), *checks, *left),
         modules_read(drawn, told, model, found),
         uneven(drawn, told),
         (*readings.loud, *_loud(found, turned)),
-        readings.remarks,
+        remarks,
         explanations(found),
         found.as_drawn,
         _by_the_clock(site, next_reading(model, found, planes)),

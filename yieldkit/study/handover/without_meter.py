@@ -252,3 +252,20 @@ def checks_beside(site: Site, readings: Readings) -> tuple[Judged, ...]:
         state = WITHIN if abs(value - expected) <= off else OUT
         rows.append(Judged(each, expected, expected - off, expected + off, state))
     return tuple(rows)
+
+
+def planes_told(rows: Sequence[Judged]) -> tuple[str, ...]:
+    """Return which planes lie otherwise than the site file says, in sentences.
+
+    Parameters
+    ----------
+    rows : sequence of Judged
+        From `checks_beside`.
+    """
+    return tuple(
+        f"The {own.reading.quantity} of {own.reading.subject} was read as {own.reading.value:g} "
+        f"degrees, drawn are {own.expected:g}: more than such a reading is usually off. Read it "
+        "again; if it stays, correct the site file, for all that is expected rests on it."
+        for own in rows
+        if own.reading.quantity in OF_PLANES and own.state == OUT
+    )

@@ -120,6 +120,19 @@ def test_a_sheet_and_a_log_are_judged_together(verify, tables, tmp_path):
     assert f"{A} and {B} are swapped" not in untold
 
 
+def test_how_planes_lie_tells_what_a_log_can_not(verify, tables, tmp_path):
+    turned = "azimuth of west roof is +30 degrees off"
+    heard, _ = verify(tables["right"], "--json")
+    assert turned in json.loads(heard.out)["cannot_be_told"]
+    own = {("plane west roof", "azimuth from north through east"): "268"}
+    sheet_written(filled(own), tmp_path / "filled.csv")
+    heard, code = verify(tables["right"], "--json", "filled.csv")
+    found = json.loads(heard.out)
+    assert code == 0
+    assert turned not in found["cannot_be_told"]
+    assert found["meter"]["readings"][0]["state"] == "within"
+
+
 def test_an_input_of_which_nothing_counts_is_not_passed(verify, tables, monkeypatch):
     def without_the_third(*given):
         log = read_log(*given)

@@ -118,6 +118,23 @@ def test_date_clock_and_instruments_have_blanks(page):
         assert words in text
 
 
+def test_what_is_read_without_a_meter_has_blanks_by_plane(page):
+    section = page[
+        page.index("read without a meter</h2>") : page.index("Where the strings lie</h2>")
+    ]
+    assert "<p>None of this touches a live part" in section
+    assert "Go onto a roof only if secured against falling." in section
+    text = " ".join(html.unescape(re.sub(r"<[^>]+>", " ", section)).split())
+    assert "The sheet's clock Ahead of a clock that is right min" in text
+    lie = "Tilt, drawn {} ° Azimuth, drawn {} ° Light, first sensor W/m² Light, second sensor W/m²"
+    for plane, tilt, azimuth in (
+        ("west roof", 28, 265),
+        ("east roof", 28, 85),
+        ("dormer", 55, 175),
+    ):
+        assert f"Plane {plane} {lie.format(tilt, azimuth)}" in text
+
+
 def test_the_card_of_a_string_says_all_that_is_needed_at_it(site):
     sheet = handover(site)
     first, *_, last = text_of("</style>" + string_cards(sheet, sheet.inverters[0]).text).split(

@@ -24,6 +24,7 @@ from tests.study.handover.generators import (
 from yieldkit.study.handover import judge
 from yieldkit.study.handover.form import plane_subject
 from yieldkit.study.handover.meter import MeterReadings, surroundings
+from yieldkit.study.handover.next_checks import candidates as candidates_without_meter
 from yieldkit.study.handover.next_checks import next_checks
 from yieldkit.study.handover.next_reading import (
     candidates,
@@ -249,33 +250,55 @@ def test_the_reading_proposed_leaves_less_open_than_one_at_random(ambiguous):
     assert np.median(left) < 0.9
 
 
+def read_without_meter(own, checks, slip, gain, noise):
+    """Return what checks read of a true slip, by the plain errors and not by their model."""
+    site, read = own.model.site, []
+    for each in checks:
+        name = plane_subject(site.planes[each.plane].name)
+        lies, turned = site.planes[slip.drawn_as[each.plane]], slip.turned[each.plane]
+        value = {
+            "tilt": lies.tilt_deg + turned[1] + 1.5 * noise(),
+            "azimuth": (lies.azimuth_deg + turned[0] + 8.0 * noise()) % 360.0,
+            "poa_second": 800.0 / slip.sensor * np.exp(gain + 0.03 * noise()),
+            "clock_ahead": slip.clock_min + 5.0 * noise(),
+        }[each.quantity]
+        read.append(Reading(name, each.quantity, value, None, 800.0))
+    return Readings(own.installation.wiring.name, tuple(read))
+
+
 def left_with_checks(own, planes, further, seed):
     """Return what is left open after a further reading and all proposed checks, and their number.
 
-    What the checks read comes from the true slip and the plain errors, not from their model.
+    What is true is drawn from what is known.
     """
     rng = np.random.default_rng(seed)
-    found, site = own.judgement, own.model.site
-    checks = next_checks(own.model, found)
+    found, checks = own.judgement, next_checks(own.model, own.judgement)
     at = int(rng.choice(len(found.slips), p=found.probability))
-    slip = found.slips[at]
     unknowns = rng.multivariate_normal(found.unknowns[at], found.spread[at])
-    later = model_after(own, planes, further, slip, unknowns, rng)
+    later = model_after(own, planes, further, found.slips[at], unknowns, rng)
     gain = SPREADS["sensor_light"] * unknowns[COMMON.index("sensor_light")]
-    read = []
-    for each in checks:
-        subject = plane_subject(site.planes[each.plane].name)
-        lies, turned = site.planes[slip.drawn_as[each.plane]], slip.turned[each.plane]
-        value = {
-            "tilt": lies.tilt_deg + turned[1] + 1.5 * rng.standard_normal(),
-            "azimuth": (lies.azimuth_deg + turned[0] + 8.0 * rng.standard_normal()) % 360.0,
-            "poa_second": 800.0 / slip.sensor * np.exp(gain + 0.03 * rng.standard_normal()),
-            "clock_ahead": slip.clock_min + 5.0 * rng.standard_normal(),
-        }[each.quantity]
-        read.append(Reading(subject, each.quantity, max(value, -720.0), None, 800.0))
-    whole = with_checks(later, site, Readings(own.installation.wiring.name, tuple(read)))
+    read = read_without_meter(own, checks, found.slips[at], gain, rng.standard_normal)
+    whole = with_checks(later, own.model.site, read)
     left = entropy(judge.held_against_slips(whole).probability) / entropy(found.probability)
     return left, len(checks)
+
+
+def test_checks_spoil_no_right_wiring_and_part_what_the_meter_left_open(judged):
+    rng, plain, more = np.random.default_rng(4), [], []
+    for own in judged[GAUSS][:50]:
+        slip = own.judgement.slips[own.installation.truth or 0]
+        # Nobody kept how far the sensor was off by chance: planes and clock alone are read.
+        checks = [
+            each for each in candidates_without_meter(own.model) if each.quantity != "poa_second"
+        ]
+        read = read_without_meter(own, checks, slip, 0.0, rng.standard_normal)
+        model = with_checks(own.model, own.model.site, read)
+        plain.append(own)
+        more.append(trials.trial(GAUSS, own.installation, model=model))
+    before, after = trials.score(plain), trials.score(more)
+    sys.stdout.write(f"{before} with checks {after}")
+    assert after.false_alarms <= 0.03 * after.drawn + 1
+    assert after.brier < before.brier
 
 
 def test_the_reading_and_the_checks_proposed_halve_what_is_open(ambiguous):

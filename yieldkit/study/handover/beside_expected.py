@@ -113,7 +113,8 @@ def modules_read(
         slip = doubts[at]
         expected = float(found.expected[slip, at])
         slope = slopes[slip, at]
-        noise = float(model.noise(found.expected[slip])[at])
+        # What was read without a meter stands behind its readings.
+        noise = float(model.noise(found.expected[slip, : len(told)])[at])
         off = float(np.sqrt(slope @ found.spread[slip] @ slope + noise**2))
         string = drawn.strings.index(each.subject)
         count = float(drawn.modules[string].sum())

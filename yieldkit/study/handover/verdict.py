@@ -200,8 +200,6 @@ def verdict(site: Site, readings: Readings) -> Verdict:
     planes = np.argmax(drawn.modules, axis=1)
     turned = _turned(readings)
     found = held_against_slips(with_checks(model, site, readings))
-    # Of what was read by the meter alone; what was read without it stands behind it.
-    found = found._replace(expected=found.expected[:, : len(model.value)])
     return Verdict(
         wiring.name,
         (*beside(told, model), *inputs_beside(site, wiring, readings, model), *checks, *left),
@@ -326,7 +324,8 @@ def to_repeat(found: Judgement, value: FloatArray) -> str:
     if top.kind == AS_DRAWN or not doubted:
         return ""
     if top.kind == NONE_OF_THESE:
-        expected = found.expected[members[0]]
+        # What was read without a meter stands behind its readings.
+        expected = found.expected[members[0], : len(value)]
         off = np.abs(value - expected) / np.maximum(np.abs(expected), np.abs(value))
         chosen = doubted[int(np.argmax(off))]
     else:

@@ -245,8 +245,8 @@ def test_the_reading_proposed_leaves_less_open_than_one_at_random(ambiguous):
         left.append(after / entropy(own.judgement.probability))
     assert len(ambiguous) >= 30
     assert np.mean(better) >= 0.7
-    # Half was hoped for. Most that is open is whether the sensor is off, or all planes dirty, and
-    # no reading of a string tells that from a string as drawn: measured 0.7 to 0.85.
+    # Half was hoped for. Most that is open is how planes lie, whether the sensor is off, dirt and
+    # the clock, which one reading of a string hardly tells: measured 0.7 to 0.85.
     assert np.median(left) < 0.9
 
 

@@ -6,15 +6,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.study.handover_sheets import AMPS, RIGHT, VOLTS, filled, read
+from tests.study.handover_sheets import AMPS, RIGHT, VOLTS, A, B, C, filled, read
 from tests.study.sites import demo
 from yieldkit.base.errors import InputError
 from yieldkit.report.tables.terminal_verify import verdict_json, verdict_text
 from yieldkit.study.handover.judge import held_against_slips
 from yieldkit.study.handover.names import planes_in_use
-from yieldkit.study.handover.next_checks import candidates, next_checks
+from yieldkit.study.handover.next_checks import WORTH_CHECKING, candidates, next_checks
+from yieldkit.study.handover.next_reading import entropy
 from yieldkit.study.handover.reading import Reading, Readings
 from yieldkit.study.handover.slips import AS_DRAWN, all_slips, drawn_wiring
+from yieldkit.study.handover.string_model import COMMON
 from yieldkit.study.handover.verdict import meter_model, verdict
 from yieldkit.study.handover.without_meter import (
     ERRORS,
@@ -67,6 +69,12 @@ def test_a_second_sensor_parts_the_first_from_dirt(tmp_path):
     odds = [own[SENSOR_HIGH] / sum(own[words] for words in DIRT) for own in (alone, right, same)]
     assert odds[1] > 10.0 * odds[0]
     assert odds[2] < 0.1 * odds[0]
+    told = [
+        {words for _, members in verdict(demo(), own).explanations for words in members}
+        for own in (sheet(tmp_path, more, HIGH) for more in ({}, second(839, first)))
+    ]
+    assert told[0] >= {SENSOR_HIGH, *DIRT}
+    assert told[1] & {SENSOR_HIGH, *DIRT} == {SENSOR_HIGH}
 
 
 @pytest.mark.parametrize(
@@ -121,6 +129,20 @@ def test_a_plane_that_lies_otherwise_is_told_whatever_strings_read(tmp_path):
     assert whole.remarks[:2] == planes_told(rows)
 
 
+def test_which_reading_to_repeat_does_not_hang_on_what_was_read_beside_it(tmp_path):
+    odd = {(A, VOLTS): "402", (C, VOLTS): "555", (B, AMPS): "7.1"}
+    beside = {key: {"reading": own, **_beside(key[0])} for key, own in odd.items()}
+    more = {(WEST, TILT): "29", (EAST, AZIMUTH): "81"}
+    plain, found = (verdict(demo(), sheet(tmp_path, beside | own)) for own in ({}, more))
+    assert plain.explanations[0][1] == found.explanations[0][1] == ("none of these",)
+    assert plain.repeat == found.repeat != ""
+
+
+def _beside(name):
+    _, _, light, heat = RIGHT[name]
+    return {"irradiance": str(light), "module temperature": str(heat)}
+
+
 def test_north_is_0_and_360():
     turned = demo().planes[2].model_copy(update={"azimuth_deg": 355.0})
     site = demo().model_copy(update={"planes": (*demo().planes[:2], turned)})
@@ -142,6 +164,17 @@ def test_slopes_are_those_of_the_values():
     at, step = np.full((len(slips), 1), 0.7), 1e-6
     change = (checks.at(at + step)[0] - checks.at(at - step)[0]) / (2.0 * step)
     np.testing.assert_allclose(checks.at(at)[1][..., 0], change, rtol=1e-6, atol=1e-6)
+    np.testing.assert_allclose(checks.noise_under(), np.tile([26.4, 1.5, 5.0], (len(slips), 1)))
+
+
+def test_the_first_sensor_is_off_alike_in_what_is_read_with_it_and_beside_it(tmp_path):
+    readings = sheet(tmp_path, second(839, 880))
+    model = meter_model(demo(), readings)
+    whole = with_checks(model, demo(), readings)
+    _, slopes = whole.at(np.zeros((len(whole.slips), whole.unknowns)))
+    assert np.flatnonzero(slopes[0, -1]).tolist() == [COMMON.index("sensor_light")]
+    assert slopes[0, -1].max() == pytest.approx(0.03 * 880.0)
+    assert whole.unknowns == model.unknowns
 
 
 def test_what_the_first_sensor_states_of_itself_counts(tmp_path):
@@ -165,6 +198,9 @@ def test_what_was_read_is_not_proposed_again(tmp_path):
     assert proposed[0].quantity == "poa_second"
     assert proposed[0].plane == 2
     assert [own.gain for own in proposed] == sorted((own.gain for own in proposed), reverse=True)
+    assert "poa_second" not in {
+        own.quantity for own, _ in verdict(demo(), sheet(tmp_path, second(839, 900), HIGH)).checks
+    }
     made = (Check("poa_second", 0, 800.0, 800.0), Check("tilt", 1, 28.0))
     left = {(own.quantity, own.plane) for own in next_checks(model, found, made)}
     assert "poa_second" not in {quantity for quantity, _ in left}
@@ -172,6 +208,32 @@ def test_what_was_read_is_not_proposed_again(tmp_path):
         ("poa_second", 2),
         ("tilt", 1),
     }
+
+
+def test_a_check_settles_what_drawn_readings_of_it_settle(tmp_path):
+    """The gain by drawing slip, gain of the first sensor and reading: Lindley's expectation."""
+    model = meter_model(demo(), sheet(tmp_path, {}, HIGH))
+    found = held_against_slips(model)
+    proposed = next_checks(model, found)[0]
+    rng, at = np.random.default_rng(2), COMMON.index("sensor_light")
+    weight = found.probability
+    spread = np.sqrt(found.spread[:, at, at])
+    off = np.array([own.sensor for own in found.slips])
+    each = found.unknowns[:, at] + spread * rng.standard_normal((200, 1))
+    expected = 800.0 / off * np.exp(0.03 * each)
+    slip = rng.choice(len(weight), 2000, p=weight)
+    value = expected[rng.integers(200, size=2000), slip] + 24.0 * rng.standard_normal(2000)
+    under = np.exp(-0.5 * np.square((value[:, None, None] - expected) / 24.0)).mean(axis=1)
+    gain = np.mean(np.log(under[np.arange(2000), slip] / (under @ weight)))
+    assert proposed.gain * entropy(weight) == pytest.approx(gain, rel=0.1)
+
+
+def test_what_settles_little_is_not_proposed(tmp_path):
+    # Currents fit the light: a second sensor would hardly tell anything.
+    model = meter_model(demo(), sheet(tmp_path, {}))
+    proposed = next_checks(model, held_against_slips(model))
+    assert {own.quantity for own in proposed} == {"tilt", "azimuth", "clock_ahead"}
+    assert min(own.gain for own in proposed) >= WORTH_CHECKING
 
 
 def test_nothing_is_proposed_that_nobody_could_read(tmp_path):

@@ -14,9 +14,9 @@ PLACE = Station(45.0, 8.0, 200.0, 3600, 10.0)
 TOLD = "stood behind every sensor"
 
 
-def frame(*planes, days=2, **columns):
+def frame(*planes, days=2, start="2019-06-20T23:00", **columns):
     """Return a table of hours under an even sky: light on planes, and columns beside it."""
-    times = pd.date_range("2019-06-20T23:00", periods=24 * days, freq="h", tz="UTC")
+    times = pd.date_range(start, periods=24 * days, freq="h", tz="UTC")
     bare = pd.DataFrame({"ghi": 0.0, "temp_air": 20.0, "wind_speed": 1.0}, index=times)
     sun = sun_of(from_frame(bare, PLACE, Sampling("mean")))
     ghi = 0.5 * sun.dni_extra * np.maximum(np.cos(np.radians(sun.zenith)), 0.0)
@@ -47,21 +47,18 @@ def test_a_person_is_told_how_much_the_sensor_could_not_see():
     up, towards_east = np.cos(np.radians(sun.apparent_zenith)), np.sin(np.radians(sun.azimuth))
     across = np.sin(np.radians(sun.apparent_zenith)) * towards_east
     facing = up * np.cos(np.radians(30.0)) + across * np.sin(np.radians(30.0))
-    behind = day & (facing <= 0.0)
-    hardly = day & (facing > 0.0) & (facing < np.cos(np.radians(70.0)))
+    assert (day & (facing <= 0.0)).sum() == 8
+    untold = day & (facing < np.minimum(np.cos(np.radians(70.0)), 0.5 * up))
     found = weather["ghi"].to_numpy()
-    share = 100.0 * found[behind].sum() / found.sum()
-    assert behind.sum() == 8
-    assert hardly.sum() > 2
+    share = 100.0 * found[untold].sum() / found.sum()
+    assert untold.sum() == 12
     assert cautions(weather) == [
-        f"In 8 of {day.sum()} daylit steps, with {share:.0f} % of the global light as reckoned, "
-        "the sun stood behind every sensor of light on planes or grazed it: they told of diffuse "
-        "light alone. The beam is assumed there, as clear as in the hours of that day in which the "
-        "sun shone on them at 50 to 70 degrees, or more squarely (after Marion 2015). In "
-        f"{hardly.sum()} more it met them at over 70 degrees, where a reading hardly tells a dim "
-        "sky from a bright one. Light on planes that face away from them is uncertain then. "
-        "Measure global irradiance beside them, or light on planes that face the other way, to "
-        "know it."
+        f"In 12 of {day.sum()} daylit steps, with {share:.0f} % of the global light as reckoned, "
+        "the sun stood behind every sensor of light on planes or grazed it at over 70 degrees: a "
+        "dim sky reads like a bright one then. Its beam is assumed there, as clear as in the hours "
+        "of that day in which it met them at 50 to 70 degrees, or more squarely (after Marion "
+        "2015). Light on planes that face away from them is uncertain in these steps. Measure "
+        "global irradiance beside them, or light on planes that face the other way, to know it."
     ]
 
 
@@ -70,10 +67,26 @@ def test_days_without_any_sun_on_the_sensor_are_told_as_well():
     times = table.index - pd.Timedelta(days=183)
     weather = read(table.set_axis(times, axis="index"), WALL)
     (said,) = cautions(weather)
-    assert " more it met them" not in said
-    unseen = said.split()[1]
-    assert f"(after Marion 2015; none in {unseen} steps of days without such hours)" in said
+    untold = said.split()[1]
+    assert f" On days without such hours no beam is assumed in {untold} of them. Light" in said
     np.testing.assert_array_equal(weather["dni"], 0.0)
+
+
+def test_where_grazed_readings_alone_are_left_it_is_told_too():
+    gentle = ("gentle", 16.0, 0.0)
+    table, sun, _ = frame(gentle, start="2019-12-20T23:00")
+    said = cautions(read(table, gentle))[0]
+    up, north = np.cos(np.radians(sun.apparent_zenith)), np.cos(np.radians(sun.azimuth))
+    tilt = np.radians(16.0)
+    facing = up * np.cos(tilt) + np.sin(np.radians(sun.apparent_zenith)) * north * np.sin(tilt)
+    assert (facing[up > 0.0] < np.minimum(np.cos(np.radians(70.0)), 0.5 * up)[up > 0.0]).all()
+    behind, grazed = ((up > 0.0) & (facing <= 0.0)).sum(), (facing > 0.0)[up > 0.0].sum()
+    assert (behind, grazed) == (8, 10)
+    assert said.startswith("In 18 of 18 daylit steps, with 100 % of the global light")
+    assert (
+        " On days without such hours no beam is assumed in 8 of them, and in 10 the reading alone "
+        "counts. Light" in said
+    )
 
 
 def test_where_the_sun_always_shines_on_a_sensor_nothing_is_told():
@@ -84,6 +97,7 @@ def test_where_the_sun_always_shines_on_a_sensor_nothing_is_told():
 
 
 def test_a_small_share_is_not_told_as_none():
-    table, *_ = frame(("south", 12.0, 180.0))
-    (said,) = cautions(read(table, ("south", 12.0, 180.0)))
+    gentle = ("south", 4.0, 180.0)
+    table, *_ = frame(gentle)
+    (said,) = cautions(read(table, gentle))
     assert 0.0 < float(said.split(" with ")[1].split(" %")[0]) < 1.0

@@ -8,10 +8,12 @@ from hypothesis import strategies as st
 from pvlib import clearsky, irradiance
 
 from tests.amounts import amount
+from tests.study.sites import weather
 from yieldkit.physics.irradiance.from_plane import sky_from_planes
 from yieldkit.physics.irradiance.sky import Horizontal, decompose, plane_irradiance
 from yieldkit.physics.irradiance.sun import sun_position
 from yieldkit.physics.irradiance.sun_unseen import assumed_beam
+from yieldkit.weather.readers.canonical import sun_of
 
 EAST, WEST = (30.0, 90.0), (30.0, 270.0)
 SPLIT = "erbs-driesse"
@@ -34,6 +36,13 @@ def behind(readings, sun):
 
 def facing_of(sun, plane):
     return irradiance.aoi_projection(*plane, sun.apparent_zenith, sun.azimuth)
+
+
+def hardly_told(sun, *planes):
+    """Return where the sun is up and behind all planes, or grazes the one it meets best."""
+    best = np.max([facing_of(sun, plane) for plane in planes], axis=0)
+    level = np.cos(np.radians(sun.apparent_zenith))
+    return (level > 0.0) & (best < np.cos(np.radians(70.0))) & (best < 0.5 * level)
 
 
 def level_of(sun):
@@ -104,7 +113,7 @@ def test_a_day_of_even_clearness_comes_back_whole(plane, clearness):
     assert away.sum() > 5
     np.testing.assert_allclose(found.light.dni[away], truth.dni[away], atol=0.5)
     np.testing.assert_allclose(found.light.dhi[away], truth.dhi[away], atol=0.5)
-    before = facing_of(sun, plane) > 0.5
+    before = ~hardly_told(sun, plane) & (facing_of(sun, plane) > 0.2)
     for part, own in zip(found.light, truth, strict=True):
         np.testing.assert_allclose(part[before], own[before], atol=1e-6)
 
@@ -120,42 +129,46 @@ def invented(kind):
     if kind == "overcast":
         ghi = dhi = 0.2 * ghi
         dni = 0.0 * dni
-    planes = []
-    for plane in (EAST, WEST):
-        every = irradiance.get_total_irradiance(
-            *plane,
-            sun.apparent_zenith,
-            sun.azimuth,
-            dni,
-            ghi,
-            dhi,
-            dni_extra=sun.dni_extra,
-            airmass=sun.airmass,
-            albedo=0.2,
-            model="perez",
-        )
-        planes.append(np.nan_to_num(np.asarray(every["poa_global"])))
+    planes = [pvlib_light(sun, ghi, dni, dhi, plane) for plane in (EAST, WEST)]
     return sun, Horizontal(ghi, dni, dhi), *planes
+
+
+def pvlib_light(sun, ghi, dni, dhi, plane):
+    """Return what pvlib lays on a plane."""
+    every = irradiance.get_total_irradiance(
+        *plane,
+        sun.apparent_zenith,
+        sun.azimuth,
+        dni,
+        ghi,
+        dhi,
+        dni_extra=sun.dni_extra,
+        airmass=sun.airmass,
+        albedo=0.2,
+        model="perez",
+    )
+    return np.nan_to_num(np.asarray(every["poa_global"]))
 
 
 # Energy that the west plane gets while the sun stands behind the east one, and all day, over the
 # truth. When the beam was sought in the reading alone they were off by -93 and -25 % on the clear
 # day, by +474 and +31 % on the overcast one, of which a direct irradiance of 1,054 W/m2 was made.
+# With readings of a grazed sensor taken as they are the clear day as a whole was off by -13 %.
 @pytest.mark.parametrize(
-    ("kind", "away_off", "day_off"), [("clear", 0.18, 0.14), ("overcast", 0.04, 0.005)]
+    ("kind", "away_off", "day_off"), [("clear", 0.18, 0.03), ("overcast", 0.04, 0.005)]
 )
 def test_an_invented_day_is_known_from_its_other_side(kind, away_off, day_off):
     sun, truth, east, west = invented(kind)
     found = behind([(east, *EAST)], sun)
-    ours, away = on_plane(sun, found.light, WEST), found.unseen
-    np.testing.assert_array_equal(
-        away, (sun.apparent_zenith < 90.0) & (facing_of(sun, EAST) <= 0.0)
-    )
+    ours, unseen = on_plane(sun, found.light, WEST), found.unseen
+    np.testing.assert_array_equal(unseen, hardly_told(sun, EAST))
+    away = unseen & (facing_of(sun, EAST) <= 0.0)
+    assert (unseen & ~away).sum() > 5
     assert abs(ours[away].sum() / west[away].sum() - 1.0) < away_off
     assert abs(ours.sum() / west.sum() - 1.0) < day_off
     assert not found.beamless.any()
     assert np.abs(found.light.dhi - truth.dhi)[away].max() < 5.0
-    np.testing.assert_allclose(on_plane(sun, found.light, EAST)[away], east[away], atol=1e-5)
+    np.testing.assert_allclose(on_plane(sun, found.light, EAST)[unseen], east[unseen], atol=1e-5)
     # A second sensor that faces the sun then leaves nothing to assume.
     both = behind([(east, *EAST), (west, *WEST)], sun)
     assert not both.unseen.any()
@@ -165,14 +178,60 @@ def test_an_invented_day_is_known_from_its_other_side(kind, away_off, day_off):
 def test_where_the_sun_shines_on_the_sensor_nothing_is_assumed():
     sun, _, east, _ = invented("clear")
     whole = behind([(east, *EAST)], sun)
-    before = facing_of(sun, EAST) > 0.0
+    before = (facing_of(sun, EAST) > 0.0) & ~hardly_told(sun, EAST)
+    assert before.sum() > 30
     assert not (whole.unseen & before).any()
     # Where the light of those steps is all there is, nothing else comes of them.
     alone = behind([(np.where(before, east, np.nan), *EAST)], sun)
     for part, own in zip(whole.light, alone.light, strict=True):
         np.testing.assert_array_equal(part[before], own[before])
-    hardly = before & (sun.apparent_zenith < 90.0) & (facing_of(sun, EAST) < np.cos(np.radians(70)))
-    np.testing.assert_array_equal(whole.doubtful, hardly)
+    assert not whole.doubtful.any()
+
+
+@pytest.mark.parametrize("planes", [[(5.0, 180.0)], [EAST, WEST], [(60.0, 90.0), (60.0, 270.0)]])
+def test_a_low_sun_that_lights_level_ground_no_better_is_read_not_assumed(planes):
+    _, sun = day_of(date="2019-12-21")
+    ghi = 0.6 * sun.dni_extra * level_of(sun)
+    truth = Horizontal(ghi, *decompose(ghi, sun, SPLIT))
+    found = behind([(on_plane(sun, truth, plane), *plane) for plane in planes], sun)
+    facing = np.max([facing_of(sun, plane) for plane in planes], axis=0)
+    slant = (sun.zenith < 84.0) & (facing < np.cos(np.radians(70.0)))
+    read = slant & ~hardly_told(sun, *planes)
+    assert read.sum() > 1
+    assert not (found.unseen | found.doubtful)[read].any()
+    for part, own in zip(found.light, truth, strict=True):
+        np.testing.assert_allclose(part[read], own[read], atol=1e-6)
+
+
+def test_a_poor_reading_counts_on_days_of_which_nothing_else_is_known():
+    # The sun of a winter's day grazes a plane that falls gently to the north.
+    _, sun = day_of(date="2019-12-21")
+    gentle = (12.0, 0.0)
+    ghi = 0.45 * sun.dni_extra * level_of(sun)
+    truth = Horizontal(ghi, *decompose(ghi, sun, SPLIT))
+    measured = on_plane(sun, truth, gentle)
+    facing = facing_of(sun, gentle)
+    found = behind([(measured, *gentle)], sun)
+    hardly = hardly_told(sun, gentle)
+    assert found.doubtful[hardly & (facing > 0.03)].all()
+    assert not found.doubtful[~hardly | (facing <= 0.0)].any()
+    assert found.doubtful.sum() > 5
+    again = on_plane(sun, found.light, gentle)
+    np.testing.assert_allclose(again[found.doubtful], measured[found.doubtful], atol=1e-5)
+    assert found.light.dni[found.doubtful].max() > 100.0
+
+
+# Light that pvlib lays on the west plane all year, of the typical year's own beam and diffuse
+# light; with readings at over 70 degrees taken as they are it was off by 3.1, 1.9 and 3.0 %.
+@pytest.mark.parametrize(("tilt", "off"), [(30.0, 0.016), (60.0, 0.01), (90.0, 0.03)])
+def test_a_year_is_known_from_its_other_side(tilt, off):
+    year = weather()
+    sun = sun_of(year)
+    ghi, dni, dhi = (year[name].to_numpy() for name in ("ghi", "dni", "dhi"))
+    east, west = (pvlib_light(sun, ghi, dni, dhi, (tilt, at)) for at in (90.0, 270.0))
+    found = behind([(east, tilt, 90.0)], sun)
+    ours = on_plane(sun, found.light, (tilt, 270.0))
+    assert abs(ours.sum() / west.sum() - 1.0) < off
 
 
 def test_a_reading_that_no_sky_gives_is_held_to_what_comes_from_space():

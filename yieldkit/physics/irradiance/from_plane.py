@@ -27,6 +27,12 @@ from yieldkit.physics.irradiance.sun_unseen import (
 
 _LEAST = 1.0
 """Modelled light below which a share of it says nothing of a sensor that lies otherwise [W/m2]."""
+_LEAST_SHARE = 0.5
+"""Share of a level plane's beam below which a plane that the sun grazes tells a dim sky from a
+bright one badly. In minutes of June 2016 at 15 and 60 minutes and the typical year, each with
+twelve single sensors and up to six pairs, light on eight other planes is then off by less (root of
+the mean square, by over 2 W/m2) in 37 of 49 cases and by more in none; with all that is met at over
+70 degrees by less in 37 too, but by more in ten: planes nearly level, and pairs (computed)."""
 _HALVINGS = 40
 
 
@@ -105,8 +111,8 @@ class SkyBehind(NamedTuple):
     beamless : ndarray of bool
         Those of days on which none told of it at all, so that no beam is assumed.
     doubtful : ndarray of bool
-        Others in which the sun met every sensor at such a slant that its reading hardly tells a
-        dim sky from a bright one; `light` gives what was read all the same.
+        Steps of such days in which the sun grazed the sensors, whose readings fit dim and bright
+        skies alike; `light` is sought in them all the same.
     """
 
     light: Horizontal
@@ -128,7 +134,8 @@ def sky_from_planes(
     sought whose direct and diffuse parts give what was measured there. With the sun behind it
     diffuse light alone is seen, which a bright sky gives as well as a dim one: the beam is then
     that of `assumed_beam`, and what was measured says the diffuse light. So it is, too, where the
-    sun grazes the plane and the reading gave a sky that is physically impossible.
+    sun grazes the plane, at over 70 degrees and with less than half of its beam on a level one, and
+    where it does so at over 80 and the reading gave a sky that is physically impossible.
 
     Parameters
     ----------
@@ -156,6 +163,8 @@ def sky_from_planes(
     measured = np.stack([each for each, _, _ in readings])[chosen, np.arange(chosen.size)]
     day = (sun.apparent_zenith < 90.0) & ~np.isnan(measured)
     behind = day & (facing <= 0.0)
+    level = np.cos(np.radians(sun.apparent_zenith))
+    grazed = day & ~behind & (facing < np.minimum(TELLING, _LEAST_SHARE * level))
     ghi = np.full(sun.zenith.size, np.nan)
     planes = [(tilt, azimuth) for _, tilt, azimuth in readings]
     for at, plane in enumerate(planes):
@@ -166,11 +175,13 @@ def sky_from_planes(
     # Where so low a sun gives more global light than is possible, it gives more direct light too.
     impossible = day & ~behind & (parts[1] > sun.dni_extra)
     unseen = behind | (impossible & (facing < GRAZING))
-    anew = unseen | impossible
     beam = sun.dni_extra
-    if unseen.any():
+    if unseen.any() or grazed.any():
         seen = assumed_beam(ghi, facing, sun, decomposition)
+        # A poor reading tells more than a day of which nothing is known.
+        unseen = unseen | (grazed & ~np.isnan(seen))
         beam = np.where(unseen, seen, beam)
+    anew = unseen | impossible
     for at, plane in enumerate(planes):
         own = np.flatnonzero((chosen == at) & anew)
         filled = sky_with_beam(
@@ -178,8 +189,7 @@ def sky_from_planes(
         )
         for part, values in zip(parts, filled, strict=True):
             part[own] = values
-    doubtful = day & ~unseen & (facing < TELLING)
-    return SkyBehind(Horizontal(*parts), unseen, unseen & np.isnan(beam), doubtful)
+    return SkyBehind(Horizontal(*parts), unseen, unseen & np.isnan(beam), grazed & ~unseen)
 
 
 def _turned_back(

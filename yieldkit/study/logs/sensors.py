@@ -16,6 +16,7 @@ from yieldkit.base.measured_planes import MODULE, POA, measured_name, plain_quan
 from yieldkit.config.models.plant_log import LogDescription
 from yieldkit.config.models.weather_source import LightSensor
 from yieldkit.config.site.site import Site, Wiring
+from yieldkit.physics.irradiance.sun_unseen import TELLING
 from yieldkit.physics.module.temperature import mounting_model
 from yieldkit.study.logs.table import in_logs_words
 from yieldkit.study.simulation.weather import site_weather
@@ -28,10 +29,6 @@ from yieldkit.weather.readers.source import STATION_WIND_M
 _FEW = 0.02
 """Share of a sensor's readings that may be out of all bounds and are left out, not refused."""
 _CALM_M_S = 1.0
-_LEAST_FACING = 0.3
-"""Cosine of the sun's angle on a sensor below which the sky behind its reading isn't told: at 0.2
-to 0.3 the light reckoned on a plane that faces the other way is off by 40 to 80 W/m2 over a year
-(root of the mean square) and by 270 on clear days of June, below it by 150 to 800 (computed)."""
 
 
 class Sensed(NamedTuple):
@@ -180,8 +177,7 @@ def _without_blind_steps(weather: xr.Dataset, wiring: Wiring, remarks: list[str]
 
     Light of planes alone, with planes beside them that have none: while the sun shines hardly or
     not on a measured plane, its reading is diffuse, and a bright sky behind it as likely as a dim
-    one. Reckoned back, the light on a plane that faces the other way comes out up to six times too
-    high (a measured year, planes of 20 to 45 degrees facing east and west).
+    one. What is assumed of the sky then is good for a year's energy, not for judging a plant.
     """
     lit = {plane: name for name, (kind, plane) in measured_columns(weather).items() if kind == POA}
     wired = dict.fromkeys(
@@ -208,7 +204,7 @@ def _without_blind_steps(weather: xr.Dataset, wiring: Wiring, remarks: list[str]
         axis=0,
     )
     given = ~np.isnan(weather["ghi"].to_numpy())
-    blind = (facing < _LEAST_FACING) & (sun.zenith < 90.0) & given
+    blind = (facing < TELLING) & (sun.zenith < 90.0) & given
     if not blind.any():
         return weather
     remarks.append(

@@ -167,26 +167,22 @@ def unseen_sun(sky: SkyBehind, sun: Sun) -> list[str]:
     list of str
         Nothing where the sun always shone on a sensor.
     """
-    unseen, ghi = sky.unseen, sky.light.ghi
-    if not unseen.any():
+    untold, ghi = sky.unseen | sky.doubtful, sky.light.ghi
+    if not untold.any():
         return []
     daylit = int(np.count_nonzero((sun.apparent_zenith < 90.0) & ~np.isnan(ghi)))
     light = float(np.nansum(ghi))
     beamless, doubtful = (int(np.count_nonzero(each)) for each in (sky.beamless, sky.doubtful))
-    none = f"; none in {beamless:,} steps of days without such hours" if beamless else ""
-    more = (
-        f" In {doubtful:,} more it met them at over 70 degrees, where a reading hardly tells a dim "
-        "sky from a bright one."
-        if doubtful
-        else ""
-    )
+    lost = [f"no beam is assumed in {beamless:,} of them"] if beamless else []
+    lost += [f"in {doubtful:,} the reading alone counts"] if doubtful else []
+    dull = f" On days without such hours {', and '.join(lost)}." if lost else ""
     return [
-        f"In {int(unseen.sum()):,} of {daylit:,} daylit steps, with {_percent(ghi[unseen], light)} "
-        f"of the global light as reckoned, {UNSEEN}: they told of diffuse light alone. The beam is "
-        "assumed there, as clear as in the hours of that day in which the sun shone on them at 50 "
-        f"to 70 degrees, or more squarely (after Marion 2015{none}).{more} Light on planes that "
-        "face away from them is uncertain then. Measure global irradiance beside them, or light "
-        "on planes that face the other way, to know it."
+        f"In {int(untold.sum()):,} of {daylit:,} daylit steps, with {_percent(ghi[untold], light)} "
+        f"of the global light as reckoned, {UNSEEN} at over 70 degrees: a dim sky reads like a "
+        "bright one then. Its beam is assumed there, as clear as in the hours of that day in which "
+        f"it met them at 50 to 70 degrees, or more squarely (after Marion 2015).{dull} Light on "
+        "planes that face away from them is uncertain in these steps. Measure global irradiance "
+        "beside them, or light on planes that face the other way, to know it."
     ]
 
 

@@ -77,6 +77,19 @@ def test_a_second_sensor_parts_the_first_from_dirt(tmp_path):
     assert told[1] & {SENSOR_HIGH, *DIRT} == {SENSOR_HIGH}
 
 
+def test_a_second_sensor_held_into_three_planes_says_no_more_than_in_one(tmp_path):
+    lit = ((WEST, 777), (EAST, 816), (DORMER, 839))
+    three = {
+        (plane, SECOND): {"reading": f"{light}", "irradiance": f"{light * HIGH:g}"}
+        for plane, light in lit
+    }
+    one, all_three = (
+        believed(sheet(tmp_path, more, HIGH)) for more in (second(839, 839 * HIGH), three)
+    )
+    odds = [own[SENSOR_HIGH] / own[AS_DRAWN] for own in (one, all_three)]
+    assert odds[1] == pytest.approx(odds[0], rel=0.1)
+
+
 @pytest.mark.parametrize(
     ("where", "value", "words"),
     [

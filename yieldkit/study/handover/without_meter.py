@@ -131,10 +131,15 @@ class ChecksModel:
         return values, np.where(lit, gain * values, 0.0)[..., None]
 
     def noise_under(self) -> FloatArray:
-        """Return the standard deviation of each by itself (slip, check)."""
+        """Return the standard deviation of each by itself (slip, check).
+
+        A second sensor is off alike wherever it is held: several of its readings together say no
+        more than one.
+        """
+        held = math.sqrt(sum(own.quantity == SECOND_SENSOR for own in self.checks))
         each = [
             ERRORS[own.quantity].spread
-            * (own.first / 100.0 if own.quantity == SECOND_SENSOR else 1.0)
+            * (held * own.first / 100.0 if own.quantity == SECOND_SENSOR else 1.0)
             for own in self.checks
         ]
         return np.tile(each, (len(self.slips), 1))

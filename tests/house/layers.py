@@ -144,6 +144,7 @@ REPORT_TAKES: dict[str, set[str]] = {
     "simulation.month_weights": {"result_weights", "weighed"},
     "simulation.module_shadows": {"ShadedModules", "Shadows"},
     "simulation.period": {"local_times", "step_hours"},
+    "simulation.weather": {"weather_cautions"},
     "uncertainty.unknowns": {"unknowns"},
     "uncertainty.verdict": {"Judgement", "SAME_PERCENT"},
 }

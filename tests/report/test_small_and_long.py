@@ -1,8 +1,10 @@
 """Long names, other scripts, a phone's width and paper: what report and pictures make of them."""
 
 import html
+import json
 import re
 import subprocess
+from dataclasses import replace
 
 import pytest
 from matplotlib.patches import Rectangle
@@ -168,9 +170,16 @@ def test_signs_that_begin_formulas_are_quoted_also_in_full_width(sign):
 
 
 def test_what_is_not_checked_stands_in_the_first_box(days):
-    comparison = yieldkit.compare(demo(), days)
+    quality = json.loads(days.attrs["quality"]) | {"cautions": ["Half is assumed.", "A < B."]}
+    told = days.assign_attrs(quality=json.dumps(quality))
+    comparison = yieldkit.compare(demo(), told)
     box = verdict_box(comparison).text
-    ranking = yieldkit.propose(demo(), yieldkit.Constraints(shortest=7, longest=20), days)
+    ranking = yieldkit.propose(demo(), yieldkit.Constraints(shortest=7, longest=20), told)
+    known = "What is to be known of the weather?"
     for text in (box, answer_box(weigh(ranking, 2, draws=0)).text):
         assert "What is NOT CHECKED?" in text
         assert "residual current device; bonding conductor; surge protective device" in text
+        assert f"{known} Half is assumed. A &lt; B." in " ".join(
+            re.sub(r"<[^>]*>", " ", text).split()
+        )
+    assert known not in verdict_box(replace(comparison, weather=days)).text

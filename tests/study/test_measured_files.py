@@ -185,11 +185,13 @@ def test_a_file_without_global_light_is_turned_back(folder):
     assert abs(weather["ghi"].to_numpy()[bright].sum() / known[bright].sum() - 1.0) < 0.03
     said = " ".join(prepare(site, weather).assumptions)
     assert (
-        "Direct and diffuse irradiance by erbs-driesse, so that they give the light measured on "
-        "the planes." in said
+        "Direct and diffuse irradiance by erbs-driesse, so that they give what the sensors of "
+        "light on planes read." in said
     )
     assert any(
-        "light measured on planes alone doesn't show whether the clock is right" in text
+        "light measured on planes alone doesn't show whether the clock is right; look at a clear "
+        "day: a sensor that faces east should read most before about 12:28 of the file's clock, "
+        "one that faces west after it." in text
         for text in weather_cautions(weather)
     )
 

@@ -9,6 +9,7 @@ from tests.study.sites import demo, variant, weather
 from yieldkit.base.errors import InputError
 from yieldkit.base.measured_planes import measured_name
 from yieldkit.physics.irradiance.sky import effective_irradiance, incidence_modifiers
+from yieldkit.study.simulation.measured import measured_remark
 from yieldkit.study.simulation.plane_light import light_components, plane_light
 from yieldkit.study.simulation.prepare import prepare
 from yieldkit.study.simulation.simulate import simulate
@@ -123,7 +124,38 @@ def test_a_sensor_that_lies_otherwise_is_brought_onto_the_plane(days, modelled, 
     theirs = modelled["effective_irradiance"].sel(plane="west roof").to_numpy()
     np.testing.assert_allclose(ours[bright], theirs[bright], rtol=1e-9)
     said = " ".join(prepare(site, columns).assumptions)
-    assert f"a {kind} at tilt 20 and azimuth 230 deg, brought onto the plane by perez" in said
+    told = f"a {kind} at tilt 20 and azimuth 230 deg"
+    assert f"Light on west roof: reckoned, from what was measured by {told}, brought onto" in said
+    reckoned = f"Reckoned, not measured there: light on west roof, from {told}."
+    assert prepare(site, columns).remarks[0] == reckoned
+    assert result.attrs["weather_remarks"].startswith(reckoned)
+
+
+def test_light_measured_in_its_plane_is_told_from_light_reckoned_from_elsewhere(days, modelled):
+    fed = with_columns(
+        days,
+        poa_global=by_plane(modelled["poa_global"]),
+        temp_cell=by_plane(modelled["temp_cell"], PLANES[:1]),
+    )
+    flat = {"planes.1.tilt_deg": 0.0, "planes.0.azimuth_deg": 360.0}
+    site = demo().variant(flat)
+    lies = ((site.planes[0].tilt_deg, 0.0), (0.0, 45.0), (30.0, 180.0))
+    for plane, (tilt, azimuth) in zip(PLANES, lies, strict=True):
+        fed[measured_name("poa_global", plane)].attrs.update(
+            {"sensor": "pyranometer", "sensor_tilt_deg": tilt, "sensor_azimuth_deg": azimuth}
+        )
+    # North is north at 0 and at 360 degrees, and a level sensor faces nowhere.
+    assert measured_remark(site.planes, fed) == (
+        "Measured, not modelled: light on west roof, east roof; temperature of west roof. Which "
+        "share of that light is direct is modelled, for reflection at the glass. Reckoned, not "
+        "measured there: light on dormer, from a pyranometer at tilt 30 and azimuth 180 deg."
+    )
+    fed["poa_global of west roof"].attrs |= {"sensor_tilt_deg": 30.0, "sensor_azimuth_deg": 180.0}
+    assert measured_remark(site.planes, fed).endswith(
+        "Reckoned, not measured there: light on west roof, dormer, from a pyranometer at tilt 30 "
+        "and azimuth 180 deg."
+    )
+    assert measured_remark(site.planes, days) == ""
 
 
 def test_light_where_none_is_modelled_comes_from_the_sky(days):

@@ -55,10 +55,10 @@ def test_a_person_is_told_how_much_the_sensor_could_not_see():
     assert cautions(weather) == [
         f"In 12 of {day.sum()} daylit steps, with {share:.0f} % of the global light as reckoned, "
         "the sun stood behind every sensor of light on planes or grazed it at over 70 degrees: a "
-        "dim sky reads like a bright one then. Its beam is assumed there, as clear as in the hours "
-        "of that day in which it met them at 50 to 70 degrees, or more squarely (after Marion "
-        "2015). Light on planes that face away from them is uncertain in these steps. Measure "
-        "global irradiance beside them, or light on planes that face the other way, to know it."
+        "dim sky reads like a bright one then. The beam is assumed there, as clear as when the sun "
+        "met them more squarely on that day (after Marion 2015). The energy of planes that face "
+        "away from them is uncertain, by some per cent in a year. Measure global irradiance, or "
+        "light on planes that face the other way, to know it."
     ]
 
 
@@ -68,7 +68,7 @@ def test_days_without_any_sun_on_the_sensor_are_told_as_well():
     weather = read(table.set_axis(times, axis="index"), WALL)
     (said,) = cautions(weather)
     untold = said.split()[1]
-    assert f" On days without such hours no beam is assumed in {untold} of them. Light" in said
+    assert f" On days on which it never did no beam is assumed in {untold} of them. The" in said
     np.testing.assert_array_equal(weather["dni"], 0.0)
 
 
@@ -84,8 +84,8 @@ def test_where_grazed_readings_alone_are_left_it_is_told_too():
     assert (behind, grazed) == (8, 10)
     assert said.startswith("In 18 of 18 daylit steps, with 100 % of the global light")
     assert (
-        " On days without such hours no beam is assumed in 8 of them, and in 10 the reading alone "
-        "counts. Light" in said
+        " On days on which it never did no beam is assumed in 8 of them, and in 10 the reading "
+        "alone counts. The energy" in said
     )
 
 

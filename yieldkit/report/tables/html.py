@@ -6,12 +6,15 @@ import json
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+import xarray as xr
+
 from yieldkit.design.checks.cautions import CAUTIONS, DESIGN_AID
 from yieldkit.design.checks.permission import FORBIDDEN
 from yieldkit.report.markup import Html, template
 from yieldkit.report.tables.terminal import before_losses, within_steps
 from yieldkit.study.comparison.better import Better
 from yieldkit.study.comparison.compare import Comparison
+from yieldkit.study.simulation.weather import weather_cautions
 from yieldkit.study.uncertainty.verdict import SAME_PERCENT
 
 _KEPT_ON_ONE_PAGE = 8
@@ -133,6 +136,7 @@ def verdict_box(comparison: Comparison, better: Better | None = None) -> Html:
     answers += [("What do the weather's steps hide?", text) for text in hidden]
     if comparison.remarks:
         answers.append(("What weather?", " ".join(comparison.remarks)))
+    answers += known_of_weather(comparison.weather)
     if comparison.site.invented:
         answers.append(("Whose building?", "Building and equipment are invented."))
     answer = comparison.answer
@@ -141,6 +145,12 @@ def verdict_box(comparison: Comparison, better: Better | None = None) -> Html:
         ("By how much?", [f"{other}." for other in answer.others]),
         answers,
     )
+
+
+def known_of_weather(weather: xr.Dataset) -> list[tuple[str, str]]:
+    """Return the question what must be known of the weather, with its answer; none if nothing."""
+    said = weather_cautions(weather)
+    return [("What is to be known of the weather?", " ".join(said))] if said else []
 
 
 def answers_box(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from yieldkit.report.markup import Html
-from yieldkit.report.tables.html import answers_box, sentences, table
+from yieldkit.report.tables.html import answers_box, known_of_weather, sentences, table
 from yieldkit.report.tables.terminal import before_losses
 from yieldkit.study.ranking.proposal import Proposal
 from yieldkit.study.uncertainty.unknowns import unknowns
@@ -31,6 +31,7 @@ def answer_box(proposal: Proposal) -> Html:
     ]
     if proposal.ranking.prepared.remarks:
         answers.append(("What weather?", " ".join(proposal.ranking.prepared.remarks)))
+    answers += known_of_weather(proposal.ranking.prepared.weather)
     if proposal.ranking.prepared.site.invented:
         answers.append(("Whose building?", "Building and equipment are invented."))
     real = [each.sentence() for each in proposal.judgements]

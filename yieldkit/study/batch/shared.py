@@ -153,7 +153,7 @@ class SharedWork:
         own = replace(
             shared,
             site=site,
-            remarks=remarks_on(place, sky),
+            remarks=remarks_on(site, place, sky),
             distance_km=place.distance_km,
             conversions=self.kept(("conversion", inverters), lambda: inverter_conversions(site)),
             within=within,

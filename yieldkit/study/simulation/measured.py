@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-import numpy as np
+from collections.abc import Sequence
+
 import xarray as xr
 
 from yieldkit.base.arrays import FloatArray
@@ -14,6 +15,7 @@ from yieldkit.physics.module.temperature import mounting_model
 from yieldkit.weather.readers.on_planes import measured_columns
 
 PYRANOMETER, REFERENCE_CELL = "pyranometer", "reference-cell"
+_SAME_DEG = 1e-3
 
 
 def refuse_unknown_planes(site: Site, weather: xr.Dataset) -> None:
@@ -59,6 +61,13 @@ def sensor_of(plane: Plane, weather: xr.Dataset) -> tuple[str, float, float]:
     )
 
 
+def lies_in_plane(plane: Plane, weather: xr.Dataset) -> bool:
+    """Return whether the sensor of a plane's light lies as the plane does."""
+    _, tilt, azimuth = sensor_of(plane, weather)
+    turned = abs((azimuth - plane.azimuth_deg + 180.0) % 360.0 - 180.0)
+    return abs(tilt - plane.tilt_deg) < _SAME_DEG and (turned < _SAME_DEG or tilt < _SAME_DEG)
+
+
 def measured_cells(plane: Plane, weather: xr.Dataset, poa_global: FloatArray) -> FloatArray | None:
     """Return the temperature of cells where it, or their modules', was measured.
 
@@ -91,17 +100,40 @@ def measured_cells(plane: Plane, weather: xr.Dataset, poa_global: FloatArray) ->
     return found
 
 
-def measured_remark(weather: xr.Dataset) -> str:
-    """Return which planes were measured, in a sentence for beside every result; empty if none."""
+def measured_remark(planes: Sequence[Plane], weather: xr.Dataset) -> str:
+    """Return what was measured on planes, for beside every result; empty if nothing was.
+
+    Parameters
+    ----------
+    planes : sequence of Plane
+        The site's planes; light of those whose sensor lies otherwise is told to be reckoned.
+    weather : Dataset
+        Canonical weather.
+    """
+    lit, elsewhere = list[str](), dict[str, list[str]]()
+    for plane in planes:
+        if measured_name(POA, plane.name) not in weather:
+            continue
+        if lies_in_plane(plane, weather):
+            lit.append(plane.name)
+        else:
+            elsewhere.setdefault(_sensor_in_words(plane, weather), []).append(plane.name)
     columns = measured_columns(weather.data_vars)
-    lit = [plane for quantity, plane in columns.values() if quantity == POA]
     warm = [plane for quantity, plane in columns.values() if quantity != POA]
     parts = [f"light on {', '.join(lit)}"] if lit else []
     parts += [f"temperature of {', '.join(warm)}"] if warm else []
-    if not parts:
-        return ""
-    share = " Which share of that light is direct is modelled, for reflection at the glass."
-    return f"Measured, not modelled: {'; '.join(parts)}.{share if lit else ''}"
+    said = [f"Measured, not modelled: {'; '.join(parts)}."] if parts else []
+    if lit:
+        said.append("Which share of that light is direct is modelled, for reflection at the glass.")
+    reckoned = [f"light on {', '.join(names)}, from {lies}" for lies, names in elsewhere.items()]
+    if reckoned:
+        said.append(f"Reckoned, not measured there: {'; '.join(reckoned)}.")
+    return " ".join(said)
+
+
+def _sensor_in_words(plane: Plane, weather: xr.Dataset) -> str:
+    kind, tilt, azimuth = sensor_of(plane, weather)
+    return f"a {kind} at tilt {tilt:g} and azimuth {azimuth:g} deg"
 
 
 def measured_sentences(site: Site, weather: xr.Dataset) -> list[str]:
@@ -130,13 +162,13 @@ def measured_sentences(site: Site, weather: xr.Dataset) -> list[str]:
 
 
 def _light(site: Site, plane: Plane, weather: xr.Dataset) -> str:
-    kind, tilt, azimuth = sensor_of(plane, weather)
+    kind, *_ = sensor_of(plane, weather)
     gain = float(weather[measured_name(POA, plane.name)].attrs.get("sensor_gain", 1.0))
-    lies = "in its plane"
-    if not np.allclose((tilt, azimuth), (plane.tilt_deg, plane.azimuth_deg)):
+    lies = f"measured by a {kind} in its plane"
+    if not lies_in_plane(plane, weather):
         lies = (
-            f"at tilt {tilt:g} and azimuth {azimuth:g} deg, brought onto the plane by "
-            f"{site.models.transposition}"
+            f"reckoned, from what was measured by {_sensor_in_words(plane, weather)}, brought onto "
+            f"the plane by {site.models.transposition}"
         )
     glass = (
         "the glass takes its share of it by angle"
@@ -144,7 +176,7 @@ def _light(site: Site, plane: Plane, weather: xr.Dataset) -> str:
         else "it is the light in the cells, and light on the glass is reckoned from it"
     )
     return (
-        f"Light on {plane.name}: measured by a {kind} {lies}, gain {gain:g}; {glass}, with direct "
+        f"Light on {plane.name}: {lies}, gain {gain:g}; {glass}, with direct "
         f"and diffuse light in the proportion of the weather's sky by {site.models.transposition}. "
         "What the horizon takes is in the measurement."
     )

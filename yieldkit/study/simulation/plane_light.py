@@ -17,7 +17,12 @@ from yieldkit.physics.irradiance.from_plane import Reading, with_reading
 from yieldkit.physics.irradiance.horizon import hides_sun, with_horizon
 from yieldkit.physics.irradiance.module_light import Components
 from yieldkit.physics.irradiance.sun import Sun
-from yieldkit.study.simulation.measured import REFERENCE_CELL, measured_light, sensor_of
+from yieldkit.study.simulation.measured import (
+    REFERENCE_CELL,
+    lies_in_plane,
+    measured_light,
+    sensor_of,
+)
 from yieldkit.weather.readers.on_planes import measured_columns
 
 
@@ -119,7 +124,7 @@ def plane_light(site: Site, plane: Plane, weather: xr.Dataset, lit: Lit) -> Plan
         clean = sky.effective_irradiance(seen, modifiers)
         return PlaneLight(open_sky, seen, open_sky.poa_global, clean, modifiers)
     kind, *sensor = sensor_of(plane, weather)
-    in_plane = np.allclose(sensor, lies)
+    in_plane = lies_in_plane(plane, weather)
     there, glass = seen, modifiers
     if not in_plane:
         _, there = _modelled(site, plane, lit, *sensor)

@@ -177,7 +177,7 @@ def prepare(site: Site, weather: xr.Dataset, period: Period | None = None) -> Pr
         tuple(zip(site.planes, module_scenes(site), strict=True)),
         sky.lit.size,
     )
-    remarks = remarks_on(place, sky)
+    remarks = remarks_on(site, place, sky)
     within = within_planes(site, place, sky, planes)
     said = within_sentences(site, sky.weather, within)
     remarks = (*remarks, *(said if within is None else ()))
@@ -208,13 +208,13 @@ def within_planes(
     return within_step(site, place, sky.weather, sky.lit, own, cells)
 
 
-def remarks_on(place: SunPlace, sky: Sky) -> tuple[str, ...]:
+def remarks_on(site: Site, place: SunPlace, sky: Sky) -> tuple[str, ...]:
     """Return what must be said of the weather beside every result."""
     return tuple(
         text
         for text in (
             place.remark,
-            measured_remark(sky.weather),
+            measured_remark(site.planes, sky.weather),
             *sky.period.remarks(),
         )
         if text
@@ -248,7 +248,7 @@ def assembled(site: Site, place: SunPlace, sky: Sky, planes: Sequence[LitPlane])
         assumptions=(),
         period=sky.period,
         present=sky.present,
-        remarks=remarks_on(place, sky),
+        remarks=remarks_on(site, place, sky),
         distance_km=place.distance_km,
         conversions=inverter_conversions(site),
         shaded=_shaded([plane.shaded for plane in planes]),

@@ -18,7 +18,7 @@ from pvlib import solarposition
 from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.weather.quality.clock_remedy import remedy, solar_noon
 
-FROM_PLANES = "so that they give the light measured on the planes"
+FROM_PLANES = "so that they give what the sensors of light on planes read"
 """What is said of light on the horizontal that is reckoned back from planes."""
 _SHIFTS_MIN = np.arange(-840, 841)
 _AGREES_MIN = 6.0
@@ -80,8 +80,12 @@ def check_clock(dataset: xr.Dataset, decomposed: str) -> dict[str, object]:
         at best [W/m2], `closure_gain`.
     """
     if decomposed.endswith(FROM_PLANES):
+        # A plane's light is highest when the sun meets it most squarely, not at noon.
         return _cannot_tell(
-            dataset, "light measured on planes alone doesn't show whether the clock is right"
+            dataset,
+            "light measured on planes alone doesn't show whether the clock is right",
+            "a sensor that faces east should read most before about {noon} of the file's clock, "
+            "one that faces west after it",
         )
     if decomposed:
         return _by_symmetry(dataset)
@@ -239,9 +243,12 @@ def _by_symmetry(dataset: xr.Dataset) -> dict[str, object]:
     return _verdict("zone" if abs(centre) > 35.0 else "offset", text, advice, -centre)
 
 
-def _cannot_tell(dataset: xr.Dataset, text: str) -> dict[str, object]:
-    noon = solar_noon(dataset.attrs)
-    advice = f"look at a clear day: its light should be highest at about {noon} of the file's clock"
+def _cannot_tell(
+    dataset: xr.Dataset,
+    text: str,
+    shown: str = "its light should be highest at about {noon} of the file's clock",
+) -> dict[str, object]:
+    advice = f"look at a clear day: {shown.format(noon=solar_noon(dataset.attrs))}"
     return _verdict("cannot tell", text, advice, 0.0)
 
 

@@ -175,14 +175,14 @@ def unseen_sun(sky: SkyBehind, sun: Sun) -> list[str]:
     beamless, doubtful = (int(np.count_nonzero(each)) for each in (sky.beamless, sky.doubtful))
     lost = [f"no beam is assumed in {beamless:,} of them"] if beamless else []
     lost += [f"in {doubtful:,} the reading alone counts"] if doubtful else []
-    dull = f" On days without such hours {', and '.join(lost)}." if lost else ""
+    dull = f" On days on which it never did {', and '.join(lost)}." if lost else ""
     return [
         f"In {int(untold.sum()):,} of {daylit:,} daylit steps, with {_percent(ghi[untold], light)} "
         f"of the global light as reckoned, {UNSEEN} at over 70 degrees: a dim sky reads like a "
-        "bright one then. Its beam is assumed there, as clear as in the hours of that day in which "
-        f"it met them at 50 to 70 degrees, or more squarely (after Marion 2015).{dull} Light on "
-        "planes that face away from them is uncertain in these steps. Measure global irradiance "
-        "beside them, or light on planes that face the other way, to know it."
+        "bright one then. The beam is assumed there, as clear as when the sun met them more "
+        f"squarely on that day (after Marion 2015).{dull} The energy of planes that face away from "
+        "them is uncertain, by some per cent in a year. Measure global irradiance, or light on "
+        "planes that face the other way, to know it."
     ]
 
 

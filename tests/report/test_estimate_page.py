@@ -152,9 +152,7 @@ def test_remarks_on_the_weather_are_asked_and_answered():
     data = small_estimate().data
     told = Estimate(data.assign_attrs(weather_remarks="Two years.", weather_cautions="A gap."))
     said = text_of(tables.estimate_box(told))
-    assert "What weather? Two years. What is to be known of the weather? A gap." in " ".join(
-        said.split()
-    )
+    assert "What weather? Two years. How sure is the weather? A gap." in " ".join(said.split())
     silent = Estimate(data.assign_attrs(not_checked="", weather_remarks="", invented=0))
     said = text_of(tables.estimate_box(silent))
     assert "NOT CHECKED" not in said.replace("not checked", "")

@@ -175,7 +175,7 @@ def test_what_is_not_checked_stands_in_the_first_box(days):
     comparison = yieldkit.compare(demo(), told)
     box = verdict_box(comparison).text
     ranking = yieldkit.propose(demo(), yieldkit.Constraints(shortest=7, longest=20), told)
-    known = "What is to be known of the weather?"
+    known = "How sure is the weather?"
     for text in (box, answer_box(weigh(ranking, 2, draws=0)).text):
         assert "What is NOT CHECKED?" in text
         assert "residual current device; bonding conductor; surge protective device" in text

@@ -57,8 +57,8 @@ def test_a_person_is_told_how_much_the_sensor_could_not_see():
         "the sun stood behind every sensor of light on planes or grazed it at over 70 degrees: a "
         "dim sky reads like a bright one then. The beam is assumed there, as clear as when the sun "
         "met them more squarely on that day (after Marion 2015). The energy of planes that face "
-        "away from them is uncertain, by some per cent in a year. Measure global irradiance, or "
-        "light on planes that face the other way, to know it."
+        "away from them is uncertain by some per cent in a year, and no span that is told allows "
+        "for it. Measure global irradiance, or light on planes that face the other way."
     ]
 
 

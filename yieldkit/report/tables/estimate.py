@@ -48,7 +48,7 @@ def estimate_box(estimate: Estimate) -> Html:
     if attrs["weather_remarks"]:
         answers.append(("What weather?", attrs["weather_remarks"]))
     if attrs["weather_cautions"]:
-        answers.append(("What is to be known of the weather?", attrs["weather_cautions"]))
+        answers.append(("How sure is the weather?", attrs["weather_cautions"]))
     if attrs["invented"]:
         answers.append(("Whose building?", "Building and equipment are invented."))
     return answers_box(said, ("", ()), answers)

@@ -148,9 +148,9 @@ def verdict_box(comparison: Comparison, better: Better | None = None) -> Html:
 
 
 def known_of_weather(weather: xr.Dataset) -> list[tuple[str, str]]:
-    """Return the question what must be known of the weather, with its answer; none if nothing."""
+    """Return the question how sure the weather is, with its answer; none if nothing is told."""
     said = weather_cautions(weather)
-    return [("What is to be known of the weather?", " ".join(said))] if said else []
+    return [("How sure is the weather?", " ".join(said))] if said else []
 
 
 def answers_box(

@@ -181,8 +181,8 @@ def unseen_sun(sky: SkyBehind, sun: Sun) -> list[str]:
         f"of the global light as reckoned, {UNSEEN} at over 70 degrees: a dim sky reads like a "
         "bright one then. The beam is assumed there, as clear as when the sun met them more "
         f"squarely on that day (after Marion 2015).{dull} The energy of planes that face away from "
-        "them is uncertain, by some per cent in a year. Measure global irradiance, or light on "
-        "planes that face the other way, to know it."
+        "them is uncertain by some per cent in a year, and no span that is told allows for it. "
+        "Measure global irradiance, or light on planes that face the other way."
     ]
 
 

@@ -156,8 +156,8 @@ def test_a_slip_outside_kernels_recompiles_nothing_and_one_in_a_constant_does(
     tests.mkdir(parents=True)
     (physics.parent / "__init__.py").touch()
     (physics.parent / "base").mkdir()
-    for room in ("physics/compiled.py", "base/compiling.py"):
-        shutil.copy(mutants.ROOT / "yieldkit" / room, physics.parent / room)
+    for room in ("yieldkit/base/compiling.py", *mutants.COMPILING):
+        shutil.copy(mutants.ROOT / room, made / room)
     (physics / "toy.py").write_text(PHYSICS, encoding="utf-8")
     (made / "pytest.ini").write_text("[pytest]\npythonpath = .\n", encoding="utf-8")
     (tests / "test_toy.py").write_text(
@@ -182,9 +182,10 @@ def test_a_slip_outside_kernels_recompiles_nothing_and_one_in_a_constant_does(
     end = workshop.verdict(planted["FACTOR = 3.0"], ("tests/physics/circuit",))
     assert end.word == mutants.KILLED
     assert len(caches()) == 2
-    left = workshop.tree / "yieldkit" / "physics"
-    assert (left / "compiled.py").read_bytes() == (physics / "compiled.py").read_bytes()
-    assert (left / "toy.py").read_text(encoding="utf-8") == PHYSICS
+    for room in mutants.COMPILING:
+        assert (workshop.tree / room).read_bytes() == (made / room).read_bytes()
+    left = workshop.tree / "yieldkit" / "physics" / "toy.py"
+    assert left.read_text(encoding="utf-8") == PHYSICS
 
 
 def test_the_draw_spans_all_wings():

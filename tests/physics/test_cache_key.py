@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from yieldkit.physics import compiled
+from yieldkit.physics import compiled, kept_code
 
 ROOMS = {
     "kernel": "from yieldkit.physics.helper import (\n    add,\n    take,\n)\n",
@@ -24,7 +24,7 @@ def wing(tmp_path, monkeypatch):
     folder.mkdir(parents=True)
     for name, text in ROOMS.items():
         (folder / f"{name}.py").write_text(text)
-    monkeypatch.setattr(compiled, "_SOURCES", tmp_path)
+    monkeypatch.setattr(kept_code, "_SOURCES", tmp_path)
     forget()
     yield folder
     forget()
@@ -32,14 +32,14 @@ def wing(tmp_path, monkeypatch):
 
 def forget():
     """Let files be read again."""
-    for function in (compiled._read, compiled._file_of, compiled._machine):
+    for function in (kept_code._read, kept_code._file_of, kept_code._machine):
         function.cache_clear()
 
 
 def keys(source=None):
     """Return the keys of all rooms as they are now."""
     forget()
-    return {name: compiled.cache_key(f"yieldkit.physics.{name}", source) for name in ROOMS}
+    return {name: kept_code.cache_key(f"yieldkit.physics.{name}", source) for name in ROOMS}
 
 
 @pytest.mark.parametrize(
@@ -61,8 +61,8 @@ def test_an_edit_changes_the_keys_of_the_rooms_that_import_it_and_no_other(wing,
 
 def test_numba_and_the_processor_change_every_key(wing, monkeypatch):
     before = keys()
-    monkeypatch.setattr(compiled, "_processor", lambda: "another")
-    monkeypatch.setattr(compiled.numba_config, "CPU_NAME", None)
+    monkeypatch.setattr(kept_code, "_processor", lambda: "another")
+    monkeypatch.setattr(kept_code.numba_config, "CPU_NAME", None)
     assert not set(keys().values()) & set(before.values())
 
 
@@ -72,7 +72,7 @@ def test_a_room_outside_of_the_package_counts_itself_and_what_it_imports(wing, t
 
     def key():
         forget()
-        return compiled.cache_key("bench_of_its_own", outside)
+        return kept_code.cache_key("bench_of_its_own", outside)
 
     first = key()
     (wing / "deep.py").write_text("FACTOR = 3.0\n")
@@ -82,7 +82,7 @@ def test_a_room_outside_of_the_package_counts_itself_and_what_it_imports(wing, t
 
 
 def test_kernels_of_the_circuit_need_none_of_the_ac_side():
-    circuit = compiled._with_imports("yieldkit.physics.circuit.api", None)
+    circuit = kept_code._with_imports("yieldkit.physics.circuit.api", None)
     assert "yieldkit.physics.circuit.exponential" in circuit
     assert not [name for name in circuit if ".ac." in name]
     assert Path(compiled.__file__).read_bytes() == circuit["yieldkit.physics.compiled"]
@@ -198,3 +198,55 @@ def test_only_what_python_calls_gets_an_entrance_from_python():
     assert _twice.signatures == []
     assert _twice(3.0) == 6.0
     assert len(_twice.signatures) == len(_twice_and_one.signatures) == 1
+
+
+SHARED = """
+from yieldkit.physics.compiled import compiled
+
+@compiled
+def rooted(number):
+    if number < 0.0:
+        raise ValueError("no root of what is below zero")
+    return number ** 0.5
+
+@compiled
+def twice_rooted(number):
+    return rooted(number) + rooted(number)
+"""
+CALLER = """
+from numba.core.event import install_recorder
+from shared import rooted, twice_rooted
+from yieldkit.physics.compiled import compiled
+
+@compiled
+def called(number):
+    return {body}
+
+with install_recorder("numba:compile") as heard:
+    print(called(4.0))
+print(*sorted({{event.data["dispatcher"].__name__ for _, event in heard.buffer}}))
+try:
+    called(-4.0)
+except ValueError as error:
+    print(error)
+"""
+
+
+def test_what_solvers_share_is_compiled_once_and_tells_its_errors(tmp_path):
+    (tmp_path / "shared.py").write_text(SHARED)
+    chosen = {**os.environ, "YIELDKIT_CACHE": str(tmp_path / "kept")}
+
+    def said(name, body):
+        script = tmp_path / f"{name}.py"
+        script.write_text(CALLER.format(body=body))
+        done = subprocess.run(
+            [sys.executable, str(script)], env=chosen, capture_output=True, text=True, check=True
+        )
+        return done.stdout.splitlines()
+
+    refused = "no root of what is below zero"
+    first = "twice_rooted(number) + rooted(number)"
+    everything = "called rooted twice_rooted"
+    assert said("first", first) == ["6.0", everything, refused]
+    assert said("second", "rooted(number) * twice_rooted(number)") == ["8.0", "called", refused]
+    assert said("first", first) == ["6.0", "", refused]

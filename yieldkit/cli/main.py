@@ -46,6 +46,8 @@ _TARGETS = {
 _DETAILS = "YIELDKIT_TRACEBACK"
 _LEAST_MB = 1400
 """Address space that the libraries and the compiler of the solvers need; measured on Linux."""
+_NEW_OBJECTS = 50_000
+"""So many before somebody looks for waste: by 700 that takes a tenth of a first comparison."""
 _SHORT_OF = {
     errno.ENOSPC: "The disk is full: make room, or name a folder on another one. ",
     errno.EFBIG: "A limit on the size of files stands in the way (ulimit -f shows it). ",
@@ -217,4 +219,5 @@ def _target(command: str) -> Callable[[argparse.Namespace], int]:
     finally:
         gc.freeze()
         gc.enable()
+    gc.set_threshold(_NEW_OBJECTS)
     return cast(Callable[[argparse.Namespace], int], getattr(room, name))

@@ -1,0 +1,175 @@
+"""Compiling for the two places that call a solver: Python, and the code of another solver.
+
+What only other solvers call becomes a part of theirs: it is optimised and made machine code there,
+with all around it, so that to do the same for it alone would be thrown away. Nothing is optimised
+or made machine code before it stands in a solver that Python calls.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+import llvmlite.binding as llvm
+from numba import _dynfunc  # type: ignore[attr-defined]  # it is written in C
+from numba.core.caching import CompileResultCacheImpl
+from numba.core.codegen import JITCodeLibrary
+from numba.core.compiler import Compiler, CompileResult
+from numba.core.compiler_machinery import LoweringPass, register_pass
+from numba.core.typed_passes import NativeLowering
+
+from yieldkit.physics.borrowed_arrays import refuse_uncounted
+
+
+class InsideCode(JITCodeLibrary):
+    """The code of a function that only other solvers call, before it is optimised."""
+
+    def finalize(self) -> None:
+        """Let nothing more be added; what is to be made of it is made where it is called."""
+        self._raise_if_finalized()
+        self._finalize_dynamic_globals()
+        self._finalized = True
+
+    def serialize_using_object_code(self) -> tuple[str, str, bytes]:
+        """Return its name, and its code with all that it calls."""
+        whole = self._get_module_for_linking().clone()
+        for code in _called_after_callers(self._linking_libraries):
+            whole.link_in(code._get_module_for_linking(), preserve=True)
+        return self.name, "bitcode", whole.as_bitcode()
+
+    @classmethod
+    def kept(cls, codegen: Any, state: tuple[str, str, bytes]) -> InsideCode:
+        """Return the code that was kept under a name."""
+        name, _, bitcode = state
+        code = cls(codegen, name)
+        code._final_module = llvm.parse_bitcode(bitcode)
+        code._ensure_finalized()
+        return code
+
+
+class WholeCode(JITCodeLibrary):
+    """The machine code of a function that Python calls, with all that it calls."""
+
+    def finalize(self) -> None:
+        """Add what is called, optimise everything together and make machine code of it."""
+        self._linking_libraries = _called_after_callers(self._linking_libraries)
+        super().finalize()
+
+
+def _called_after_callers(libraries: Iterable[Any]) -> list[Any]:
+    """Return libraries and all they call, callers first: only what is called yet can be added."""
+    found: dict[Any, None] = {}
+
+    def visit(library: Any) -> None:
+        if library in found:
+            return
+        if isinstance(library, InsideCode):
+            for called in library._linking_libraries:
+                visit(called)
+        found[library] = None
+
+    for library in libraries:
+        visit(library)
+    return list(found)[::-1]
+
+
+@register_pass(mutates_CFG=False, analysis_only=False)
+class _TakeInside(LoweringPass):
+    """Make a function known to those that call it, though there is no machine code of it."""
+
+    _name = "take_inside"
+
+    def __init__(self) -> None:
+        LoweringPass.__init__(self)
+
+    def run_pass(self, state: Any) -> bool:
+        """Put what stands for the function beside its code."""
+        lowered = state.cr
+        stands_for_it = _stands_for(lowered.fndesc, lowered.env, state.library)
+        state.targetctx.insert_user_function(stands_for_it, lowered.fndesc, [state.library])
+        state.cr = lowered._replace(cfunc=stands_for_it)
+        return True
+
+
+def _stands_for(description: Any, environment: Any, library: Any) -> Any:
+    """Return what numba names a function by: one for Python, which leads nowhere."""
+    name = description.qualname.split(".")[-1]
+    return _dynfunc.make_function(
+        description.lookup_module(), name, "called from within", 0, environment, (library,)
+    )
+
+
+class CompilerForPython(Compiler):
+    """Compiles a function that Python calls, with all that it calls."""
+
+    def __init__(self, typingctx: Any, targetctx: Any, library: Any, *described: Any) -> None:
+        super().__init__(typingctx, targetctx, library, *described)
+        self.state.library = WholeCode(self.state.targetctx.codegen(), "called from Python")
+        self.state.library.enable_object_caching()
+
+    def compile_extra(self, func: Callable[..., Any]) -> Any:
+        """Compile a function and hand all that stands in it its surroundings."""
+        made = super().compile_extra(func)
+        refuse_uncounted(func, made)
+        for environment in made._find_referenced_environments():
+            made.library.codegen.set_env(environment.env_name, environment)
+        return made
+
+
+class CompilerForInside(Compiler):
+    """Compiles a function that only other solvers call, as far as that is of use to them."""
+
+    def __init__(
+        self,
+        typingctx: Any,
+        targetctx: Any,
+        library: Any,
+        args: Any,
+        return_type: Any,
+        flags: Any,
+        locals_: Any,
+    ) -> None:
+        flags = flags.copy()
+        flags.no_compile = True
+        super().__init__(typingctx, targetctx, library, args, return_type, flags, locals_)
+        self.state.library = InsideCode(self.state.targetctx.codegen(), "called from within")
+
+    def compile_extra(self, func: Callable[..., Any]) -> Any:
+        """Compile a function as far as it goes."""
+        made = super().compile_extra(func)
+        refuse_uncounted(func, made)
+        return made
+
+    def define_pipelines(self) -> list[Any]:
+        """Return numba's own steps up to the code, and then ours."""
+        steps: list[Any] = super().define_pipelines()
+        steps[0].add_pass_after(_TakeInside, NativeLowering)
+        steps[0].finalize()
+        return steps
+
+
+class InsideCodeOnDisk(CompileResultCacheImpl):
+    """How a function that only other solvers call is kept on disk: as the code that they take."""
+
+    def rebuild(self, target_context: Any, payload: tuple[Any, ...]) -> Any:
+        """Return the function again, known by what stands for it."""
+        kept, description, environment, signature, *_ = payload
+        library = InsideCode.kept(target_context.codegen(), kept)
+        result: Any = CompileResult
+        return result(
+            typing_context=target_context.typing_context,
+            target_context=target_context,
+            entry_point=_stands_for(description, environment, library),
+            typing_error=None,
+            type_annotation=None,
+            signature=signature,
+            objectmode=False,
+            lifted=(),
+            fndesc=description,
+            library=library,
+            call_helper=None,
+            environment=environment,
+            metadata=None,
+            reload_init=(),
+            referenced_envs=(),
+        )

@@ -2,6 +2,6 @@
 
 import sys
 
-from yieldkit.cli.main import main
+from yieldkit.cli.process import run
 
-sys.exit(main())
+sys.exit(run())

@@ -10,6 +10,7 @@ import pytest
 from tests.config.dumped import dump_site
 from tests.config.small import mapping, with_changes
 from yieldkit.base.shipped import shipped
+from yieldkit.config.models.base import meanings
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.models.weather_source import WeatherSource
 from yieldkit.config.reading.content import from_mapping
@@ -56,10 +57,14 @@ def test_every_field_is_described():
     lacking = [
         f"{model.__name__}.{name}"
         for model in models()
-        for name, field in model.model_fields.items()
-        if not (field.description or "").strip().endswith((".", ")"))
+        for name in model.model_fields
+        if not meanings(model).get(name, "").endswith((".", ")"))
     ]
     assert lacking == []
+    told = schema()
+    for name, part in {"Site": told, **told["$defs"]}.items():
+        for key, field in part.get("properties", {}).items():
+            assert field["description"], f"{name}.{key}"
     assert len(models()) >= 30
 
 
@@ -84,9 +89,9 @@ def test_every_key_with_a_unit_in_its_name_says_the_unit():
     lacking = [
         f"{model.__name__}.{name} lacks {unit}"
         for model in models()
-        for name, field in model.model_fields.items()
+        for name in model.model_fields
         for ending, unit in units.items()
-        if name.endswith(ending) and unit not in str(field.description)
+        if name.endswith(ending) and unit not in meanings(model)[name]
     ]
     assert lacking == []
 

@@ -21,7 +21,7 @@ from yieldkit.physics.module.datasheet import (
     diode_parameters,
     fit_diode,
 )
-from yieldkit.physics.module.fit import Reference, maximum_power
+from yieldkit.physics.module.fit import Reference, maximum_power, translate
 
 pytestmark = pytest.mark.slow
 
@@ -230,6 +230,14 @@ def test_missing_coefficients_are_assumed_and_said():
     assert any("0.05 %/K assumed" in sentence for sentence in fit.assumptions)
     fit = fit_diode(SHEET._replace(beta_voc=None, gamma_pmp=-0.0040))
     assert any("cold voltage check" in sentence for sentence in fit.assumptions)
+
+
+@pytest.mark.parametrize("light", [2.0, 50.0, 1000.0, 1300.0])
+@pytest.mark.parametrize("heat", [-30.0, 25.0, 90.0])
+def test_the_maximum_power_of_a_diode_is_pvlibs(light, heat):
+    diode = translate(M60.reference, light, heat)
+    theirs = pvlib.pvsystem.max_power_point(*diode, method="brentq")["p_mp"]
+    assert maximum_power(M60.reference, light, heat) == pytest.approx(float(theirs), rel=1e-12)
 
 
 @pytest.mark.parametrize("cells", [54, 66])

@@ -11,6 +11,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
+from yieldkit.config.models.base import meanings
 from yieldkit.config.reading.content import Location
 
 
@@ -46,10 +47,12 @@ class Schema:
 
     def meaning(self, location: Location) -> str:
         """Return what a field means, or nothing if the location is no field."""
-        field = self.field_at(location)
-        return (
-            " ".join(field.description.split()) if field is not None and field.description else ""
-        )
+        while location and isinstance(location[-1], int):
+            location = location[:-1]
+        model = self.owner(location)
+        if model is None or not location:
+            return ""
+        return " ".join(meanings(model).get(str(location[-1]), "").split())
 
     def allowed_at(self, location: Location) -> tuple[Any, ...]:
         """Return the allowed words of a field of choices."""
@@ -77,6 +80,18 @@ class Schema:
     def places_of(self) -> dict[str, tuple[str, ...]]:
         """Return for every key the keys under which it may stand, outermost first."""
         return _places_of(self.root)
+
+    def for_editors(self) -> dict[str, Any]:
+        """Return the JSON schema, with what every field means."""
+        found = self.root.model_json_schema()
+        described = {model.__name__: meanings(model) for model in self.models()}
+        for name, part in {self.root.__name__: found, **found["$defs"]}.items():
+            fields = part.get("properties", {})
+            for key in fields.keys() & described[name].keys():
+                fields[key] = dict(
+                    sorted({"description": described[name][key], **fields[key]}.items())
+                )
+        return found
 
     def models(self) -> tuple[type[BaseModel], ...]:
         """Return every model of the schema."""

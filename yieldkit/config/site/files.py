@@ -8,6 +8,7 @@ from typing import Any
 
 from yieldkit.base.shipped import shipped
 from yieldkit.config.reading.content import from_mapping
+from yieldkit.config.reading.schema_walk import Schema
 from yieldkit.config.reading.yaml import parse_yaml, read_yaml
 from yieldkit.config.site.checking import checked
 from yieldkit.config.site.site import Site
@@ -82,7 +83,7 @@ def site_from_mapping(
 
 def schema() -> dict[str, Any]:
     """Return the JSON schema of a site file, for editors."""
-    found = Site.model_json_schema()
+    found = Schema(Site).for_editors()
     found["properties"].pop("folder", None)
     found["$schema"] = "https://json-schema.org/draft/2020-12/schema"
     found["title"] = "yieldkit site file"

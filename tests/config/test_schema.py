@@ -10,10 +10,10 @@ import pytest
 from tests.config.dumped import dump_site
 from tests.config.small import mapping, with_changes
 from yieldkit.base.shipped import shipped
-from yieldkit.config.models.base import meanings
 from yieldkit.config.models.planes import Plane
 from yieldkit.config.models.weather_source import WeatherSource
 from yieldkit.config.reading.content import from_mapping
+from yieldkit.config.reading.meanings import meanings
 from yieldkit.config.reading.schema_walk import Schema
 from yieldkit.config.reading.yaml import parse_yaml
 from yieldkit.config.site.files import load_site, new_site_text, read_site_text, schema

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Sequence
+from html import escape
 from typing import NamedTuple
-
-import jinja2
 
 from yieldkit.base.plain_text import plain_line
 
@@ -15,21 +14,6 @@ _LONGEST = 40
 _LONGEST_NAME = 24
 _MOST_NAMES = 6
 _MOST_LINES = 3
-
-_HTML = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined)
-_CARD = _HTML.from_string(
-    "<div><strong>{{ title }}</strong><table>{% for label, said in rows %}"
-    "<tr><th style='text-align:left'>{{ label }}</th>"
-    "<td style='text-align:left'>{{ said }}</td></tr>"
-    "{% endfor %}</table>{% if hint %}<div><small>{{ hint }}</small></div>{% endif %}</div>"
-)
-_TABLE = _HTML.from_string(
-    "<div>{{ caption }}<table><tr>"
-    "{% for cell in head %}<th style='text-align:left'>{{ cell }}</th>{% endfor %}</tr>"
-    "{% for row in rows %}<tr>"
-    "{% for cell in row %}<td style='text-align:left'>{{ cell }}</td>{% endfor %}</tr>"
-    "{% endfor %}</table></div>"
-)
 
 
 class Card(NamedTuple):
@@ -65,8 +49,13 @@ class Card(NamedTuple):
 
     def html(self) -> str:
         """Return it as a table for a notebook, with all text escaped."""
-        rows = [(label, plain_line(said)) for label, said in self.rows]
-        return _CARD.render(title=plain_line(self.title), rows=rows, hint=self.hint)
+        rows = "".join(
+            f"<tr>{_cells('th', [label])}{_cells('td', [plain_line(said)])}</tr>"
+            for label, said in self.rows
+        )
+        hint = f"<div><small>{escape(self.hint)}</small></div>" if self.hint else ""
+        title = escape(plain_line(self.title))
+        return f"<div><strong>{title}</strong><table>{rows}</table>{hint}</div>"
 
 
 def short_name(name: str, longest: int = _LONGEST) -> str:
@@ -84,4 +73,10 @@ def some_names(names: Sequence[str], most: int = _MOST_NAMES, longest: int = _LO
 
 def table_html(caption: str, head: Iterable[str], rows: Iterable[Iterable[str]]) -> str:
     """Return a plain table for a notebook, with all text escaped."""
-    return _TABLE.render(caption=caption, head=list(head), rows=[list(row) for row in rows])
+    lines = "".join(f"<tr>{_cells('td', row)}</tr>" for row in rows)
+    table = f"<table><tr>{_cells('th', head)}</tr>{lines}</table>"
+    return f"<div>{escape(caption)}{table}</div>"
+
+
+def _cells(kind: str, texts: Iterable[str]) -> str:
+    return "".join(f"<{kind} style='text-align:left'>{escape(text)}</{kind}>" for text in texts)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import sys
 
 from yieldkit.cli.main import main
@@ -19,4 +20,6 @@ def run() -> int:
     """
     if _HANDS_OUT_WORK not in sys.argv:
         sys.modules.setdefault("dask", None)  # type: ignore[arg-type]  # the sign of "not there"
-    return main()
+    code = main()
+    gc.freeze()  # what is left goes with the process; nobody need look for waste among it
+    return code

@@ -8,14 +8,18 @@ import sys
 import tempfile
 from argparse import Namespace
 from collections.abc import Iterable, Iterator
-from typing import NoReturn, Self
-
-from tqdm import tqdm
+from importlib import import_module
+from typing import TYPE_CHECKING, NoReturn, Self
 
 from yieldkit.base.plain_text import line_for, plain_text
 from yieldkit.base.private_folders import sweep_private
 from yieldkit.base.staging import Stage, staged
 
+if TYPE_CHECKING:
+    from tqdm import tqdm
+
+_BARS = "tqdm"
+"""The library of progress bars, loaded for the first bar that somebody looks at."""
 USUAL_FOLDER = "yieldkit-report"
 
 
@@ -55,7 +59,11 @@ def terminal_width() -> int:
 
 def note(text: str) -> None:
     """Print a remark beside the answer, above a progress bar where one is shown."""
-    tqdm.write(line_for(sys.stderr, text), file=sys.stderr)
+    line = line_for(sys.stderr, text)
+    if _BARS in sys.modules:
+        sys.modules[_BARS].tqdm.write(line, file=sys.stderr)
+    else:
+        print(line, file=sys.stderr)
 
 
 class Bars:
@@ -80,13 +88,15 @@ class Bars:
 
     def show(self, word: str, done: int, every: int) -> bool:
         """Show how far a piece of work is; true if it shall stop."""
+        if self.quiet:
+            return False
         if word != self._word:
             if self._bar is not None:
                 self._bar.close()
             self._word = word
             counting = None if every else "{desc}: {n_fmt} [{elapsed}]"
-            self._bar = tqdm(
-                total=every or None, desc=word, disable=self.quiet, leave=False, bar_format=counting
+            self._bar = import_module(_BARS).tqdm(
+                total=every or None, desc=word, leave=False, bar_format=counting
             )
         if self._bar is not None:
             self._bar.update(done - self._bar.n)

@@ -16,7 +16,7 @@ import platform
 import re
 import tempfile
 from collections.abc import Callable
-from functools import cache
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
@@ -186,6 +186,38 @@ class KeptInside(KeptFunctions):
     _impl_class: Any = InsideCodeOnDisk
 
 
+class _KeptWhenCalled:
+    """What has been compiled of a function, looked for on its first call: most are never called."""
+
+    def __init__(self, function: Callable[..., Any], inside: bool) -> None:
+        self._function = function
+        self._inside = inside
+
+    @cached_property
+    def _kept(self) -> KeptFunctions:
+        before = numba_config.CACHE_DIR, numba_config.CACHE_LOCATOR_CLASSES
+        numba_config.CACHE_DIR = str(_FOLDER)
+        numba_config.CACHE_LOCATOR_CLASSES = f"{__name__}.{SourcesCacheLocator.__name__}"
+        try:
+            kind, mark = (KeptInside, ".inside") if self._inside else (KeptFunctions, "")
+            return kind(self._function, mark)
+        finally:
+            numba_config.CACHE_DIR, numba_config.CACHE_LOCATOR_CLASSES = before
+
+    @property
+    def cache_path(self) -> str:
+        """The folder of the function's room."""
+        return str(self._kept.cache_path)
+
+    def load_overload(self, sig: Any, target_context: Any) -> Any:
+        """Return the compiled form for a signature, or None where there is none."""
+        return self._kept.load_overload(sig, target_context)
+
+    def save_overload(self, sig: Any, data: Any) -> None:
+        """Keep the compiled form for a signature."""
+        self._kept.save_overload(sig, data)
+
+
 def keep(dispatcher: Any, inside: bool = False) -> Any:
     """Let what is compiled of a function be kept on disk, where a folder can be written to.
 
@@ -201,16 +233,8 @@ def keep(dispatcher: Any, inside: bool = False) -> Any:
     Dispatcher
         The same.
     """
-    if _FOLDER is None:
-        return dispatcher
-    before = numba_config.CACHE_DIR, numba_config.CACHE_LOCATOR_CLASSES
-    numba_config.CACHE_DIR = str(_FOLDER)
-    numba_config.CACHE_LOCATOR_CLASSES = f"{__name__}.{SourcesCacheLocator.__name__}"
-    try:
-        kind, mark = (KeptInside, ".inside") if inside else (KeptFunctions, "")
-        dispatcher._cache = kind(dispatcher.py_func, mark)
-    finally:
-        numba_config.CACHE_DIR, numba_config.CACHE_LOCATOR_CLASSES = before
+    if _FOLDER is not None:
+        dispatcher._cache = _KeptWhenCalled(dispatcher.py_func, inside)
     return dispatcher
 
 

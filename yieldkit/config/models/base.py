@@ -2,12 +2,7 @@
 
 from __future__ import annotations
 
-import ast
-import inspect
 from collections.abc import Iterator
-from functools import cache
-from itertools import pairwise
-from textwrap import dedent
 from typing import Annotated
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
@@ -19,7 +14,7 @@ class Frozen(BaseModel):
     """Base of every configuration model: frozen, strict, no unknown keys, no inf or nan.
 
     What a model needs to check values is built when it first checks some, and what its fields mean
-    is read when it is asked for (`meanings`): both together took a fifth of a second of every
+    is read from the source when it is asked for: both together took a fifth of a second of every
     command.
     """
 
@@ -38,36 +33,6 @@ class Frozen(BaseModel):
         for name, value in super().__repr_args__():
             if name not in known or value != known[name].default:
                 yield name, value
-
-
-@cache
-def meanings(model: type[BaseModel]) -> dict[str, str]:
-    """Return what the fields of a model mean: the text that stands below each in its source.
-
-    Parameters
-    ----------
-    model : type of BaseModel
-        The model; its fields may come from those it builds on.
-    """
-    found: dict[str, str] = {}
-    for kind in reversed(model.__mro__):
-        if issubclass(kind, Frozen):
-            found |= _written_below(kind)
-    return found
-
-
-def _written_below(kind: type[BaseModel]) -> dict[str, str]:
-    (written,) = ast.parse(dedent(inspect.getsource(kind))).body
-    assert isinstance(written, ast.ClassDef)
-    return {
-        field.target.id: inspect.cleandoc(text.value.value)
-        for field, text in pairwise(written.body)
-        if isinstance(field, ast.AnnAssign)
-        and isinstance(field.target, ast.Name)
-        and isinstance(text, ast.Expr)
-        and isinstance(text.value, ast.Constant)
-        and isinstance(text.value.value, str)
-    }
 
 
 def one_line(text: str) -> str:

@@ -11,8 +11,8 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from yieldkit.config.models.base import meanings
 from yieldkit.config.reading.content import Location
+from yieldkit.config.reading.meanings import meanings
 
 
 @dataclass(frozen=True)

@@ -69,6 +69,7 @@ def test_days_without_any_sun_on_the_sensor_are_told_as_well():
     (said,) = cautions(weather)
     untold = said.split()[1]
     assert f" On days on which it never did no beam is assumed in {untold} of them. The" in said
+    assert "uncertain by some per cent in a year, on days without a beam far too low, and" in said
     np.testing.assert_array_equal(weather["dni"], 0.0)
 
 

@@ -186,6 +186,12 @@ def test_where_the_sun_shines_on_the_sensor_nothing_is_assumed():
     for part, own in zip(whole.light, alone.light, strict=True):
         np.testing.assert_array_equal(part[before], own[before])
     assert not whole.doubtful.any()
+    # Nor does the sky in grazed steps hang on steps in which the sun is behind.
+    grazed = hardly_told(sun, EAST) & (facing_of(sun, EAST) > 0.0)
+    lit = behind([(np.where(grazed | before, east, np.nan), *EAST)], sun)
+    np.testing.assert_array_equal(lit.unseen, grazed)
+    for part, own in zip(whole.light, lit.light, strict=True):
+        np.testing.assert_array_equal(part[grazed], own[grazed])
 
 
 @pytest.mark.parametrize("planes", [[(5.0, 180.0)], [EAST, WEST], [(60.0, 90.0), (60.0, 270.0)]])

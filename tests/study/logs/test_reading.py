@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 import pytest
 import xarray as xr
+from pvlib.irradiance import aoi_projection
 
 import yieldkit
 from tests.house.layers import ROOT
@@ -21,6 +22,7 @@ from tests.study.logs.tables import (
     written,
 )
 from yieldkit.study.logs.plant_log import AMBIGUOUS, IMPOSSIBLE, MISSING, NIGHT, REASONS
+from yieldkit.weather.readers.canonical import sun_of
 
 SENSORS = {"poa_global": {"west roof": "G"}, "temp_module": {"west roof": "T"}, "temp_air": "Ta"}
 DAY = readings()
@@ -85,6 +87,10 @@ def test_where_no_sensor_sees_the_sun_the_sky_behind_is_not_known(tmp_path, plai
     assert at.hour.max() <= 9
     assert 20 < blind.sum() < 60
     np.testing.assert_array_equal(np.isnan(weather["dni"]), blind)
+    sun, roof = sun_of(weather), site().planes[0]
+    facing = aoi_projection(roof.tilt_deg, roof.azimuth_deg, sun.apparent_zenith, sun.azimuth)
+    grazed = (sun.zenith < 90.0) & (facing < np.cos(np.radians(70.0)))
+    np.testing.assert_array_equal(blind, grazed)
     assert not np.isnan(weather["poa_global of west roof"]).any()
     assert (
         "Light on east roof, dormer wasn't measured; it is reckoned from that on west roof, "

@@ -16,7 +16,7 @@ from yieldkit.physics.irradiance.from_plane import SkyBehind, sky_from_planes
 from yieldkit.physics.irradiance.sun import Sun
 
 _MEANING = {
-    POA: ("W/m2", "irradiance measured on the plane"),
+    POA: ("W/m2", "irradiance read by the sensor of the plane"),
     MODULE: ("degC", "temperature measured on the back of modules"),
     CELL: ("degC", "temperature of cells"),
 }
@@ -175,14 +175,16 @@ def unseen_sun(sky: SkyBehind, sun: Sun) -> list[str]:
     beamless, doubtful = (int(np.count_nonzero(each)) for each in (sky.beamless, sky.doubtful))
     lost = [f"no beam is assumed in {beamless:,} of them"] if beamless else []
     lost += [f"in {doubtful:,} the reading alone counts"] if doubtful else []
+    # By a third to a half of a year's light, where the only sensor faces north (computed).
+    low = ", on days without a beam far too low" if beamless else ""
     dull = f" On days on which it never did {', and '.join(lost)}." if lost else ""
     return [
         f"In {int(untold.sum()):,} of {daylit:,} daylit steps, with {_percent(ghi[untold], light)} "
         f"of the global light as reckoned, {UNSEEN} at over 70 degrees: a dim sky reads like a "
         "bright one then. The beam is assumed there, as clear as when the sun met them more "
         f"squarely on that day (after Marion 2015).{dull} The energy of planes that face away from "
-        "them is uncertain by some per cent in a year, and no span that is told allows for it. "
-        "Measure global irradiance, or light on planes that face the other way."
+        f"them is uncertain by some per cent in a year{low}, and no span that is told allows for "
+        "it. Measure global irradiance, or light on planes that face the other way."
     ]
 
 

@@ -11,6 +11,7 @@ from tests.study.logs.tables import columns_of, described, written
 from tests.study.review.plants import plants
 from tests.study.review.year_logs import log_of
 from yieldkit.base.measured_planes import MODULE, POA, measured_name
+from yieldkit.study.review.beside import ON_PLANES, ON_SOME_PLANES, ON_THE_LEVEL, _weather
 from yieldkit.study.review.result import CLOCK
 
 
@@ -68,6 +69,19 @@ def test_files_give_the_figures_of_the_log(tmp_path):
         told, own = by_file.data[name].to_numpy(), direct.data[name].to_numpy()
         assert np.nansum(told) == pytest.approx(np.nansum(own), rel=2e-3)
     assert by_file.data["pr"].to_numpy() == pytest.approx(direct.data["pr"].to_numpy(), rel=5e-3)
+    assert by_file.data.attrs["light"] == "light measured on the planes"
+
+
+def test_light_that_was_measured_elsewhere_is_not_said_to_be_measured_on_the_planes():
+    (site, _), log = plants()["demo"], a_month()
+    assert _weather(site, log, None)[1] == ON_PLANES
+    west = measured_name(POA, site.planes[0].name)
+    turned = log.weather.copy()
+    turned[west].attrs |= {"sensor_tilt_deg": 30.0, "sensor_azimuth_deg": 90.0}
+    assert _weather(site, log, turned)[1] == ON_SOME_PLANES
+    assert _weather(site, log, log.weather.drop_vars(west))[1] == ON_SOME_PLANES
+    bare = log.weather.drop_vars([measured_name(POA, plane.name) for plane in site.planes])
+    assert _weather(site, log, bare)[1] == ON_THE_LEVEL
 
 
 def test_rows_read_by_their_other_end(tmp_path):

@@ -17,13 +17,15 @@ from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.equipment.modules import module_power_stc
 from yieldkit.study.logs.plant_log import PlantLog
 from yieldkit.study.review.coarser import coarser
+from yieldkit.study.simulation.measured import lies_in_plane
 from yieldkit.study.simulation.prepare import Prepared, prepare, weather_sun
 from yieldkit.study.simulation.simulate import Simulated, solved_wirings
 from yieldkit.study.simulation.weather import site_weather
 from yieldkit.weather.readers.on_planes import measured_columns
 
-ON_PLANES, ON_THE_LEVEL, OF_THE_SITE = (
+ON_PLANES, ON_SOME_PLANES, ON_THE_LEVEL, OF_THE_SITE = (
     "light measured on the planes",
+    "light measured on planes, and reckoned for those on which none was measured",
     "light measured beside the log",
     "the site's own weather of the same time",
 )
@@ -50,7 +52,7 @@ class Beside:
     weather : Dataset
         What the expectation is reckoned from (time).
     light : str
-        On what light it rests: `ON_PLANES`, `ON_THE_LEVEL` or `OF_THE_SITE`.
+        On what light it rests: `ON_PLANES`, `ON_SOME_PLANES`, `ON_THE_LEVEL` or `OF_THE_SITE`.
     prepared : Prepared
         The site under that weather.
     simulated : Simulated
@@ -251,8 +253,11 @@ def _weather(site: Site, log: PlantLog, weather: xr.Dataset | None) -> tuple[xr.
     """Return weather of a log's time, and on what light it rests."""
     found = log.weather if weather is None else weather
     if found is not None:
-        quantities = {quantity for quantity, _ in measured_columns(found.data_vars).values()}
-        return found, ON_PLANES if POA in quantities else ON_THE_LEVEL
+        lit = [plane for kind, plane in measured_columns(found.data_vars).values() if kind == POA]
+        if not lit:
+            return found, ON_THE_LEVEL
+        whole = all(each.name in lit and lies_in_plane(each, found) for each in site.planes)
+        return found, ON_PLANES if whole else ON_SOME_PLANES
     own = site_weather(site)
     if own.attrs.get("typical"):
         refuse(

@@ -11,7 +11,7 @@ from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.base.measured_planes import CELL, MODULE, POA, measured_name
 from yieldkit.study.handover import reference_errors as errors
 from yieldkit.study.review import shapes
-from yieldkit.study.review.beside import ON_PLANES, Beside
+from yieldkit.study.review.beside import ON_PLANES, ON_SOME_PLANES, Beside
 from yieldkit.study.review.bins import CURRENT, VOLTAGE, Bins
 from yieldkit.study.review.shapes import Probe
 from yieldkit.study.uncertainty.unknowns import UNKNOWNS
@@ -131,7 +131,7 @@ def shares(bins: Bins, there: BoolArray) -> FloatArray:
 def _common_light(own: Beside) -> float:
     """Return how far all light may be off together [%], with the modules' current."""
     sensor = errors.SENSOR_LIGHT
-    if own.light != ON_PLANES and own.log.weather is None:
+    if own.light not in (ON_PLANES, ON_SOME_PLANES) and own.log.weather is None:
         sensor = errors.SKY_LIGHT
     both = (errors.REFERENCE_ERRORS[key].spread for key in (sensor, errors.MODULES_A))
     return math.hypot(*both)

@@ -7,6 +7,7 @@ from scipy import optimize, signal
 from tests.physics.ac.connection_cases import converters
 from tests.study.sites import demo, variant, weather
 from yieldkit.base.errors import InputError
+from yieldkit.config.reading.meanings import meanings
 from yieldkit.design.checks.connection import single_network
 from yieldkit.design.checks.grid_profiles import grid_profiles, grid_rules
 from yieldkit.physics.ac.connection import connection
@@ -92,9 +93,9 @@ def test_a_sites_network_impedance_is_the_loop_that_a_phases_current_meets(phase
     network = single_network(site)
     assert network.phases == phases
     assert rise(power, network) == pytest.approx(8.332, abs=2e-3)
-    meaning = type(site.grid).model_json_schema()["properties"]["network_resistance_ohm"]
-    assert "loop" in meaning["description"]
-    assert "phase and neutral together in single-phase" in " ".join(meaning["description"].split())
+    meaning = meanings(type(site.grid))["network_resistance_ohm"]
+    assert "loop" in meaning
+    assert "phase and neutral together in single-phase" in " ".join(meaning.split())
 
 
 def test_without_power_there_is_no_rise():

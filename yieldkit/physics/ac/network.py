@@ -160,26 +160,40 @@ def state_with_load(p_ac, stiff_v, load, network):
 
 
 @compiled
-def fill_states(p_ac, stiff_v, load, network, states):
+def fill_states_without_load(p_ac, stiff_v, network, states):
     """Fill the states of all steps; a missing power or voltage makes its own step missing.
 
     Parameters
     ----------
-    p_ac, stiff_v, load : ndarray
-        Power, voltage of the stiff network, and load [W], [V], [W] (time,).
+    p_ac, stiff_v : ndarray
+        Power and voltage of the stiff network [W], [V] (time,).
     network : Network
         The impedances.
     states : ndarray
-        Filled: voltages [V], current [A] and heat [W] as of `state_with_load` (4, time).
+        Filled: voltages [V], current [A] and heat [W] as of `state_at` (4, time).
     """
     for t in range(p_ac.size):
         if math.isnan(p_ac[t]) or math.isnan(stiff_v[t]):
             states[:, t] = np.nan
-        elif load[t] == 0.0:
+        else:
             states[0, t], states[1, t], states[2, t], states[3, t] = state_without_load(
                 p_ac[t], stiff_v[t], network
             )
-        else:
+
+
+@compiled
+def fill_states_beside_load(load, p_ac, stiff_v, network, states):
+    """Replace the states of the steps with a load.
+
+    Parameters
+    ----------
+    load : ndarray
+        Consumption at the connection point, all phases, unity power factor [W] (time,).
+    p_ac, stiff_v, network, states
+        As for `fill_states_without_load`.
+    """
+    for t in range(p_ac.size):
+        if load[t] != 0.0 and not (math.isnan(p_ac[t]) or math.isnan(stiff_v[t])):
             states[0, t], states[1, t], states[2, t], states[3, t] = state_with_load(
                 p_ac[t], stiff_v[t], load[t], network
             )
@@ -209,14 +223,11 @@ def terminals(
         missing input makes its own step missing.
     """
     states = np.empty((4, p_ac.size))
+    power, stiff_v = (np.ascontiguousarray(each, dtype=float) for each in (p_ac, network_voltage))
+    fill_states_without_load(power, stiff_v, network.numbers, states)
     used = np.array(np.broadcast_to(np.asarray(load, dtype=float), p_ac.shape))
-    fill_states(
-        np.ascontiguousarray(p_ac, dtype=float),
-        np.ascontiguousarray(network_voltage, dtype=float),
-        used,
-        network.numbers,
-        states,
-    )
+    if used.any():
+        fill_states_beside_load(used, power, stiff_v, network.numbers, states)
     return Terminals(*states)
 
 

@@ -150,6 +150,8 @@ def bound_power(
         level = np.broadcast_to(np.asarray(bound, dtype=float), steps)
         for part, outputs in zip(parts, solved, strict=True):
             own = level if part.steps is None else level[part.steps]
+            if not (outputs.p_dc > own).any():
+                continue
             apply_power_bound(own, BINDING[name], v_max, part.packed, part.layout.circuit, outputs)
 
 

@@ -15,8 +15,24 @@ from numba import _dynfunc  # type: ignore[attr-defined]  # it is written in C
 from numba.core.caching import CompileResultCacheImpl
 from numba.core.codegen import JITCodeLibrary
 from numba.core.compiler import Compiler, CompileResult
-from numba.core.compiler_machinery import LoweringPass, register_pass
-from numba.core.typed_passes import NativeLowering
+from numba.core.compiler_machinery import LoweringPass, PassManager, register_pass
+from numba.core.typed_passes import (
+    AnnotateTypes,
+    IRLegalization,
+    NativeLowering,
+    NoPythonBackend,
+    NopythonRewrites,
+    NopythonTypeInference,
+    PreLowerStripPhis,
+)
+from numba.core.untyped_passes import (
+    FixupArgs,
+    GenericRewrites,
+    IRProcessing,
+    ReconstructSSA,
+    RewriteSemanticConstants,
+    TranslateByteCode,
+)
 
 from yieldkit.physics.borrowed_arrays import refuse_uncounted
 
@@ -50,10 +66,21 @@ class InsideCode(JITCodeLibrary):
 class WholeCode(JITCodeLibrary):
     """The machine code of a function that Python calls, with all that it calls."""
 
+    counts = True
+    """Whether who holds an array is counted anywhere in it."""
+
     def finalize(self) -> None:
         """Add what is called, optimise everything together and make machine code of it."""
         self._linking_libraries = _called_after_callers(self._linking_libraries)
         super().finalize()
+
+    def _optimize_final_module(self) -> None:
+        """Optimise, without what numba first does to bring counts together where there are none."""
+        if self.counts:
+            super()._optimize_final_module()
+            return
+        passes, builder = self._codegen._module_pass_manager()
+        passes.run(self._final_module, builder)
 
 
 def _called_after_callers(libraries: Iterable[Any]) -> list[Any]:
@@ -99,6 +126,40 @@ def _stands_for(description: Any, environment: Any, library: Any) -> Any:
     )
 
 
+def _steps(*first: type[Any]) -> list[Any]:
+    """Return the steps of a compilation: numba's own but those for what no solver of ours has.
+
+    That is blocks of `with`, closures, values of other types by branch, literals that are unrolled,
+    loops in parallel: each would search every function for them.
+
+    Parameters
+    ----------
+    first : type
+        Steps between the code and what is made of it.
+    """
+    found = PassManager("solver")
+    untyped: tuple[Any, ...] = (
+        TranslateByteCode,
+        FixupArgs,
+        IRProcessing,
+        RewriteSemanticConstants,
+        GenericRewrites,
+        ReconstructSSA,
+    )
+    typed: tuple[Any, ...] = (NopythonTypeInference, PreLowerStripPhis, NopythonRewrites)
+    lowered: tuple[Any, ...] = (
+        IRLegalization,
+        AnnotateTypes,
+        NativeLowering,
+        *first,
+        NoPythonBackend,
+    )
+    for step in (*untyped, *typed, *lowered):
+        found.add_pass(step, step.__name__)
+    found.finalize()
+    return [found]
+
+
 class CompilerForPython(Compiler):
     """Compiles a function that Python calls, with all that it calls."""
 
@@ -106,6 +167,11 @@ class CompilerForPython(Compiler):
         super().__init__(typingctx, targetctx, library, *described)
         self.state.library = WholeCode(self.state.targetctx.codegen(), "called from Python")
         self.state.library.enable_object_caching()
+        self.state.library.counts = bool(self.state.flags.nrt)
+
+    def define_pipelines(self) -> list[Any]:
+        """Return the steps."""
+        return _steps()
 
     def compile_extra(self, func: Callable[..., Any]) -> Any:
         """Compile a function and hand all that stands in it its surroundings."""
@@ -141,11 +207,8 @@ class CompilerForInside(Compiler):
         return made
 
     def define_pipelines(self) -> list[Any]:
-        """Return numba's own steps up to the code, and then ours."""
-        steps: list[Any] = super().define_pipelines()
-        steps[0].add_pass_after(_TakeInside, NativeLowering)
-        steps[0].finalize()
-        return steps
+        """Return the steps, and that which makes a function known without machine code."""
+        return _steps(_TakeInside)
 
 
 class InsideCodeOnDisk(CompileResultCacheImpl):

@@ -153,7 +153,9 @@ def maximum_power(reference: Reference, irradiance: float, temp_cell: float) -> 
     Notes
     -----
     The search is that of pvlib's `max_power_point` by the method of Brent, over the diode's
-    voltage [V], with the same ends; plain numbers make it eight times faster.
+    voltage [V], with the same ends; plain numbers make it eight times faster. A last digit of `exp`
+    decides where a fit by many such searches ends: up to 3e-7 elsewhere in the saturation current,
+    along which all points agree, so that a year's energy differs by less than 1e-9.
     """
     il, i0, rs, rsh, a = (float(p) for p in translate(reference, irradiance, temp_cell))
 

@@ -174,11 +174,9 @@ class CompilerForPython(Compiler):
         return _steps()
 
     def compile_extra(self, func: Callable[..., Any]) -> Any:
-        """Compile a function and hand all that stands in it its surroundings."""
+        """Compile a function with all that it calls."""
         made = super().compile_extra(func)
         refuse_uncounted(func, made)
-        for environment in made._find_referenced_environments():
-            made.library.codegen.set_env(environment.env_name, environment)
         return made
 
 

@@ -160,7 +160,21 @@ def _steps(*first: type[Any]) -> list[Any]:
     return [found]
 
 
-class CompilerForPython(Compiler):
+class _SolverCompiler(Compiler):
+    """Compiles a function that borrows its arrays, or owns some."""
+
+    def define_pipelines(self) -> list[Any]:
+        """Return the steps."""
+        return _steps()
+
+    def compile_extra(self, func: Callable[..., Any]) -> Any:
+        """Compile a function, and refuse one that would lose count of its arrays."""
+        made = super().compile_extra(func)
+        refuse_uncounted(func, made)
+        return made
+
+
+class CompilerForPython(_SolverCompiler):
     """Compiles a function that Python calls, with all that it calls."""
 
     def __init__(self, typingctx: Any, targetctx: Any, library: Any, *described: Any) -> None:
@@ -169,18 +183,8 @@ class CompilerForPython(Compiler):
         self.state.library.enable_object_caching()
         self.state.library.counts = bool(self.state.flags.nrt)
 
-    def define_pipelines(self) -> list[Any]:
-        """Return the steps."""
-        return _steps()
 
-    def compile_extra(self, func: Callable[..., Any]) -> Any:
-        """Compile a function with all that it calls."""
-        made = super().compile_extra(func)
-        refuse_uncounted(func, made)
-        return made
-
-
-class CompilerForInside(Compiler):
+class CompilerForInside(_SolverCompiler):
     """Compiles a function that only other solvers call, as far as that is of use to them."""
 
     def __init__(
@@ -197,12 +201,6 @@ class CompilerForInside(Compiler):
         flags.no_compile = True
         super().__init__(typingctx, targetctx, library, args, return_type, flags, locals_)
         self.state.library = InsideCode(self.state.targetctx.codegen(), "called from within")
-
-    def compile_extra(self, func: Callable[..., Any]) -> Any:
-        """Compile a function as far as it goes."""
-        made = super().compile_extra(func)
-        refuse_uncounted(func, made)
-        return made
 
     def define_pipelines(self) -> list[Any]:
         """Return the steps, and that which makes a function known without machine code."""

@@ -1,4 +1,4 @@
-"""Shade in winter: which modules lie without direct light on 21 December, and for how long."""
+"""Shade in midwinter: which modules lie without direct light, and for how long."""
 
 from __future__ import annotations
 
@@ -25,21 +25,22 @@ from yieldkit.physics.irradiance.module_light import Components, directions, mod
 from yieldkit.physics.irradiance.sky_seen import SkyViews
 from yieldkit.physics.irradiance.sun import Sun, sun_position
 
-CHECK = "modules without direct light on 21 December"
+CHECK = "modules without direct light in midwinter"
 IDLE = "obstacles that shade nothing"
 WHY_IDLE = (
     "It lets all light through, or lies wholly below or behind every plane's modules: a slip in "
     "its place or height, or in a plane's corner_m?"
 )
 _RULE = "geometry of planes and obstacles, common practice, no source"
-_DAY, _DECEMBER = "2021-12-21", 11
+_MIDWINTER_NORTH = pd.Timestamp("2021-12-21", tz="UTC")
+_MIDWINTER_SOUTH = pd.Timestamp("2021-06-21", tz="UTC")
 _STEP_MIN = 5
 _HALF = 0.5
 _MOST_TOLD = 6
 
 
 class _Shade(NamedTuple):
-    """A plane's modules on that day, in the steps in which the sun stands before the plane.
+    """A plane's modules on the day of the lowest sun, where that stands before the plane.
 
     Parameters
     ----------
@@ -54,7 +55,7 @@ class _Shade(NamedTuple):
 
 
 def shade(site: Site) -> Iterator[Finding]:
-    """Report modules in the shade of obstacles and other planes on the year's lowest sun.
+    """Report modules in the shade of obstacles and other planes under the year's lowest noon sun.
 
     Parameters
     ----------
@@ -73,10 +74,15 @@ def shade(site: Site) -> Iterator[Finding]:
         yield not_applicable(IDLE, site.obstacles[idle].name, WHY_IDLE, _RULE)
 
 
+def _midwinter(site: Site) -> pd.Timestamp:
+    """Return the day of the lowest noon sun: June's solstice south of the equator."""
+    return _MIDWINTER_NORTH if site.site.latitude >= 0.0 else _MIDWINTER_SOUTH
+
+
 def _sun_of_the_day(site: Site) -> tuple[Sun, FloatArray]:
     """Return the sun on that day and the local standard time of each step [h]."""
     place = site.site
-    begin = pd.Timestamp(_DAY, tz="UTC") - pd.Timedelta(seconds=place.utc_offset_s)
+    begin = _midwinter(site) - pd.Timedelta(seconds=place.utc_offset_s)
     middles: FloatArray = (np.arange(0, 24 * 60, _STEP_MIN, dtype=float) + _STEP_MIN / 2) / 60.0
     times = begin + pd.to_timedelta(middles, unit="h")
     sun = sun_position(pd.DatetimeIndex(times), place.latitude, place.longitude, place.altitude_m)
@@ -100,7 +106,12 @@ def _of_plane(
             advice="Shingled modules in partial shade are NOT MODELLED: what they lose in the "
             f"shadow of {_list(tuple(dict.fromkeys(scene.names)))} isn't known.",
         )
-    found = _shade(plane, scene, sun, clock)
+    midwinter = _midwinter(site)
+    day = f"{midwinter.day} {midwinter.month_name()}"
+    found = _shade(plane, scene, sun, clock, midwinter.month - 1)
+    if not found.clock.size:
+        why = f"On {day} the sun stays behind {plane.name} or below the horizon."
+        return not_applicable(CHECK, plane.name, why, _RULE)
     count = int(found.without.any(axis=0).sum())
     return Finding(
         CHECK,
@@ -110,12 +121,12 @@ def _of_plane(
         0.0,
         "modules",
         _RULE,
-        _told(plane, found) if count else "",
+        _told(plane, found, day) if count else "",
     )
 
 
-def _shade(plane: Plane, scene: PlaneScene, sun: Sun, clock: FloatArray) -> _Shade:
-    """Return which modules of a plane have too little direct light, and when."""
+def _shade(plane: Plane, scene: PlaneScene, sun: Sun, clock: FloatArray, month: int) -> _Shade:
+    """Return which modules of a plane have too little direct light, and when; January is 0."""
     faces = directions(sun) @ plane_frame(plane).normal > 0.0
     if scene.horizon is not None:
         faces &= ~hides_sun(sun, *scene.horizon)
@@ -123,13 +134,13 @@ def _shade(plane: Plane, scene: PlaneScene, sun: Sun, clock: FloatArray) -> _Sha
     modules = scene.modules
     dark = np.zeros((12, len(modules.starts), len(modules.cells.middles)))
     only = Components(np.ones(steps.size), np.zeros(steps.size), np.zeros(steps.size))
-    months = np.full(steps.size, _DECEMBER)
+    months = np.full(steps.size, month)
     views = SkyViews(dark, np.arange(12))
     light = module_light(modules, scene.bodies, views, sun.at(steps), months, only)
     return _Shade(clock[steps], light.darkest.min(axis=(2, 3)) < _HALF)
 
 
-def _told(plane: Plane, found: _Shade) -> str:
+def _told(plane: Plane, found: _Shade, day: str) -> str:
     """Return for how long which modules lie without direct light, the longest first."""
     hours = found.without.sum(axis=0) * _STEP_MIN / 60.0
     order = [int(each) for each in np.argsort(-hours, kind="stable") if hours[each] > 0.0]
@@ -142,7 +153,7 @@ def _told(plane: Plane, found: _Shade) -> str:
     rest = f"; {more} more for up to {hours[order[len(told)]]:.1f} h" if more else ""
     whole = len(found.clock) * _STEP_MIN / 60.0
     return (
-        f"Of the {whole:.1f} h in which the sun stands before the plane, cells have less than half "
+        f"On {day} the sun stands before {plane.name} for {whole:.1f} h; cells have less than half "
         f"of its direct light in {'; '.join(told)}{rest}. Wire them together, or leave them out."
     )
 

@@ -1,11 +1,14 @@
 """Tables of the report: the numbers in them, and what a table must have."""
 
+import math
 import re
+from dataclasses import replace
 
 import pytest
 
 from tests.report.pages import seen
 from yieldkit.design.checks.cautions import CAUTIONS
+from yieldkit.design.checks.findings import Finding
 from yieldkit.report.tables import design as tables_design
 from yieldkit.report.tables import energy as tables_energy
 from yieldkit.report.tables import html as tables
@@ -88,6 +91,16 @@ def test_findings_of_all_wirings_stand_together_and_none_is_lost(comparison):
     order = [("not permitted", "costs yield", "NOT CHECKED").index(row[0]) for row in rows]
     assert order == sorted(order)
     assert any(row[2].startswith("all wirings: ") for row in rows)
+
+
+def test_the_span_of_alike_findings_goes_from_the_smallest_to_the_largest(comparison):
+    said = Finding("voltage", "MPPT 1, string 1", "NOT CHECKED", unit="V", advice="No limit.")
+    found = [replace(said, value=value) for value in (583.3, 632.0, 1145.8, math.nan)]
+    alike = replace(comparison, findings=(("one plane per tracker", tuple(found)),))
+    [row] = cells(tables_design.open_findings_table(alike))[1:]
+    assert row[3:5] == ["583.3 to 1,146 V", "–"]
+    single = replace(comparison, findings=(("one plane per tracker", tuple(found[:1])),))
+    assert cells(tables_design.open_findings_table(single))[1][3] == "583.3 V"
 
 
 def test_counts_add_up(comparison):

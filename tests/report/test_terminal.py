@@ -66,6 +66,15 @@ def test_every_check_stands_once_with_all_its_subjects(bare):
     assert "1,602.7 against 1,000 V. So much already at 25 degC" in text.replace("1,603", "1,602.7")
 
 
+def test_what_is_to_be_done_is_told_with_whom_it_is_for(found):
+    text = one_line(findings_text(found, width=80))
+    unlike = "modules work at one voltage; make them equal or give each its own input."
+    assert f"MPPT 2 in 'lopsided': Strings of 7 and 14 {unlike}" in text
+    own = "MPPT 1 in 'one plane per tracker', 'dormer in series with east'"
+    assert f"{own}: Strings of 13 and 14 {unlike}" in text
+    assert text.count("The input can't take its full power;") == 1
+
+
 def test_each_wiring_is_called_what_it_may_be_and_what_passes_is_counted(found, bare):
     text = one_line(findings_text(found, width=80))
     for name, own in found.items():

@@ -25,6 +25,7 @@ def usage(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
     unused = [plane.name for plane in site.planes if plane.name not in wired]
     yield _count("unused planes", "array", unused, "used nowhere")
     left = sum(plane.modules - wired.get(plane.name, 0) for plane in site.planes)
+    what = "1 module is" if left == 1 else f"{left} modules are"
     yield Finding(
         "modules not wired",
         "array",
@@ -33,7 +34,7 @@ def usage(site: Site, strings: tuple[StringFacts, ...]) -> Iterator[Finding]:
         0.0,
         "modules",
         "the wiring as drawn",
-        f"{left} modules are drawn but not wired." if left else "",
+        f"{what} drawn but not wired." if left else "",
     )
     on_two = "a string on two trackers"
     yield Finding(on_two, "wiring", PASSES, 0.0, 0.0, "strings", "the wiring as drawn")

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import pandas as pd
 
-from yieldkit.design.checks.findings import NOT_APPLICABLE, PASSES, VERDICTS
+from yieldkit.design.checks.findings import NOT_APPLICABLE, PASSES, VERDICTS, Finding
 from yieldkit.design.checks.leads import stretches
 from yieldkit.design.checks.limits import every_allowed_length
 from yieldkit.report.markup import Html
-from yieldkit.report.tables.findings import counts, findings_table
+from yieldkit.report.tables.findings import counts, number_text
 from yieldkit.report.tables.html import sentences, table
 from yieldkit.study.comparison.compare import Comparison
 from yieldkit.study.comparison.details import Details
+
+_Found = list[tuple[str, Finding]]
 
 
 def open_findings_table(comparison: Comparison) -> Html:
@@ -22,12 +24,12 @@ def open_findings_table(comparison: Comparison) -> Html:
     comparison : Comparison
         What `compare` returned.
     """
-    grouped: dict[tuple[str, ...], list[tuple[str, dict[str, str]]]] = {}
+    grouped: dict[tuple[str, ...], _Found] = {}
     for wiring, found in comparison.findings:
-        for row in findings_table(found):
-            if row["verdict"] not in (PASSES, NOT_APPLICABLE):
-                key = (row["verdict"], row["check"], row["rule"], row["advice"], row["unit"])
-                grouped.setdefault(key, []).append((wiring, row))
+        for each in found:
+            if each.verdict not in (PASSES, NOT_APPLICABLE):
+                key = (each.verdict, each.check, each.rule, each.advice, each.unit)
+                grouped.setdefault(key, []).append((wiring, each))
     names = [name for name, _ in comparison.findings]
     order = sorted(grouped.items(), key=lambda item: VERDICTS.index(item[0][0]))
     rows = [
@@ -35,8 +37,8 @@ def open_findings_table(comparison: Comparison) -> Html:
             verdict,
             check,
             _where(own, names),
-            _with_unit([row["value"] for _, row in own], unit),
-            _with_unit([row["limit"] for _, row in own], unit),
+            _with_unit([each.value for _, each in own], unit),
+            _with_unit([each.limit for _, each in own], unit),
             f"{advice} {f'[{rule}]' if rule else ''}".strip(),
         )
         for (verdict, check, rule, advice, unit), own in order
@@ -67,11 +69,11 @@ def counts_table(comparison: Comparison) -> Html:
     )
 
 
-def _where(own: list[tuple[str, dict[str, str]]], names: list[str]) -> str:
+def _where(own: _Found, names: list[str]) -> str:
     """Return subjects by wiring, briefly where they are the same everywhere."""
     subjects: dict[str, list[str]] = {}
-    for wiring, row in own:
-        subjects.setdefault(wiring, []).append(row["subject"])
+    for wiring, finding in own:
+        subjects.setdefault(wiring, []).append(finding.subject)
     if len(subjects) == len(names) and len({tuple(each) for each in subjects.values()}) == 1:
         return f"all wirings: {'; '.join(next(iter(subjects.values())))}"
     alike: dict[str, list[str]] = {}
@@ -80,13 +82,13 @@ def _where(own: list[tuple[str, dict[str, str]]], names: list[str]) -> str:
     return " | ".join(f"{', '.join(who)}: {what}" for what, who in alike.items())
 
 
-def _with_unit(values: list[str], unit: str) -> str:
+def _with_unit(values: list[float], unit: str) -> str:
     """Return one value, or the lowest and highest of several, with their unit."""
-    several = sorted(dict.fromkeys(values), key=lambda text: (len(text), text))
-    if several == ["–"]:
+    known = [value for value in values if value == value]
+    if not known:
         return "–"
-    span = several[0] if len(several) == 1 else f"{several[0]} to {several[-1]}"
-    return span if unit in ("", "1") else f"{span} {unit}"
+    several = dict.fromkeys(number_text(value) for value in (min(known), max(known)))
+    return " to ".join(several) if unit in ("", "1") else f"{' to '.join(several)} {unit}"
 
 
 def lengths_table(comparison: Comparison) -> Html:

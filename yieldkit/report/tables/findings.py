@@ -20,41 +20,6 @@ def counts(findings: Iterable[Finding]) -> dict[str, int]:
     return {verdict: found.count(verdict) for verdict in VERDICTS}
 
 
-def worst_first(findings: Iterable[Finding]) -> tuple[Finding, ...]:
-    """Return the findings sorted by verdict, worst first; equal ones keep their order."""
-    return tuple(sorted(findings, key=lambda finding: VERDICTS.index(finding.verdict)))
-
-
-def findings_table(findings: Iterable[Finding]) -> list[dict[str, str]]:
-    """Return findings as rows of text, worst first.
-
-    Parameters
-    ----------
-    findings : iterable of Finding
-        Of one wiring.
-
-    Returns
-    -------
-    list of dict
-        Keys verdict, check, subject, value, limit, margin, unit, rule, advice; a number that
-        doesn't exist is an en dash.
-    """
-    return [
-        {
-            "verdict": finding.verdict,
-            "check": finding.check,
-            "subject": finding.subject,
-            "value": number_text(finding.value),
-            "limit": number_text(finding.limit),
-            "margin": number_text(finding.margin),
-            "unit": finding.unit,
-            "rule": finding.rule,
-            "advice": finding.advice,
-        }
-        for finding in worst_first(findings)
-    ]
-
-
 def findings_json(findings: Mapping[str, tuple[Finding, ...]]) -> dict[str, object]:
     """Return the findings of several wirings as an object ready for JSON.
 

@@ -99,12 +99,23 @@ def _cold_rules(findings: Mapping[str, tuple[Finding, ...]]) -> tuple[str, ...]:
 def _group(own: _Found, wirings: list[str], width: int, cold_rules: tuple[str, ...]) -> list[str]:
     """Return one check: where, with which values, what to do and by which rules not yet told."""
     findings = [finding for _, finding in own]
-    advice = list(dict.fromkeys(each.advice for each in findings if each.advice))
+    advised: dict[str, _Found] = {}
+    for name, finding in own:
+        advised.setdefault(finding.advice, []).append((name, finding))
+    apart = len(advised) > 1
     every = dict.fromkeys(each.rule for each in findings if each.rule)
     rules = [f"[{rule}]" for rule in every if rule not in cold_rules]
-    remark = " ".join(part for part in (_values(findings), *advice, *rules) if part)
+    remark = " ".join(
+        part for part in (_values(findings), *("" if apart else advised), *rules) if part
+    )
     lines = [_filled(f"{findings[0].check}: {_where(own, wirings)}", width, "- ", "  ")]
-    return [*lines, _filled(remark, width, "    ", "    ")] if remark else lines
+    lines += [_filled(remark, width, "    ", "    ")] if remark else []
+    # What is to be done differs: each advice with whom it is for.
+    return lines + [
+        _filled(f"{_where(whose, wirings)}: {advice}", width, "    ", "      ")
+        for advice, whose in advised.items()
+        if apart and advice
+    ]
 
 
 def _where(own: _Found, wirings: list[str]) -> str:

@@ -136,9 +136,15 @@ CASES = {
         module(length_m=5.5, width_m=0.2),
         "length_m: got 5.5 m; expected up to 5 m. In centimetres? Write 0.055.",
     ),
+    "sides swapped": (
+        module(length_m=1.134, width_m=2.279),
+        "length_m: got length_m 1.134 below width_m 2.279; expected the longer side in length_m, "
+        "the shorter one in width_m. Are the two swapped? How modules lie on a plane says its "
+        "layout: portrait or landscape.",
+    ),
     "size of another module": (
-        module(length_m=1.0, width_m=1.1),
-        "length_m: got 540 W on 1 m by 1.1 m, an efficiency of 0.49; expected 0.04 to 0.3. The",
+        module(length_m=1.1, width_m=1.0),
+        "length_m: got 540 W on 1.1 m by 1 m, an efficiency of 0.49; expected 0.04 to 0.3. The",
     ),
 }
 

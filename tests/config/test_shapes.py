@@ -244,6 +244,32 @@ CASES = {
         {"planes__west": mapping()["planes"][0] | {"network_resistence_ohm": 0.3}},
         "Did you mean 'network_resistance_ohm', under grid?",
     ),
+    "a key with the name of its part before it": (
+        {"site": mapping()["site"] | {"site_altitude_m": 3}},
+        "got the unknown key 'site_altitude_m'; expected a key of the schema. Did you mean "
+        "'altitude_m'?",
+    ),
+    "a key of another kind": (
+        {
+            "inverter__efficiency": {"kind": "weighted", "european": 0.97, "maximum": 0.98}
+            | {"voltages_v": [300.0]}
+        },
+        "got the unknown key 'voltages_v'; expected a key of the schema. It belongs to "
+        "kind: table.",
+    ),
+    "a key without a blank after its colon": (
+        {"planes__west": mapping()["planes"][0] | {"tilt_deg:30": None}},
+        "got the unknown key 'tilt_deg:30'; expected a key of the schema. Put an ordinary blank "
+        "after the colon.",
+    ),
+    "no modules on a plane that is wired": (
+        {"planes__west__modules": -24},
+        "planes.0.modules: got -24; expected a number of at least 1.",
+    ),
+    "a dash for a minus": (
+        {"site__latitude": "\N{MINUS SIGN}34,9"},
+        "expected a number. A dash that is no minus. Write -34.9.",
+    ),
     "a key of the top level": (
         {"site": mapping()["site"] | {"wirings": 1}},
         "It belongs under the top level.",

@@ -96,7 +96,7 @@ class GridConnection(Frozen):
         Literal["en-50549-1", "vde-ar-n-4105-2018", "g98-g99", "as-nzs-4777-2-a", "ieee-1547-2018"]
         | None
     ) = None
-    """Network rules; none: no switch-off is modelled."""
+    """Network rules; left out: no switch-off is modelled."""
     ten_minute_mean: Literal["sliding", "cleared"] = "sliding"
     """Whether the mean that trips slides on while the inverter is off, or is cleared then."""
     load_w: NotNegative = 0.0

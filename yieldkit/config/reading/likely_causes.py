@@ -44,6 +44,8 @@ _UNITS = {
     "min": ("min", "minute", "minutes"),
 }
 """Units that end the keys' names, as people write them."""
+_MINUSES = ("\N{MINUS SIGN}", "\N{EN DASH}", "\N{HYPHEN}", "\N{NON-BREAKING HYPHEN}")
+"""What word processors make of the minus on the keyboard."""
 _PREFIXES = {"k": 1e3, "K": 1e3, "M": 1e6, "c": 1e-2, "m": 1e-3}
 _NEGATIVE_SIDE = {"latitude": ("s", "south"), "longitude": ("w", "west")}
 _LETTERS = {"n": 0, "ne": 45, "e": 90, "se": 135, "s": 180, "sw": 225, "w": 270, "nw": 315}
@@ -203,6 +205,8 @@ def _not_a_number(key: str, value: Any) -> Likely | None:
         return "", "", f"Is it {round(value)}?"
     if not isinstance(value, str):
         return None
+    if value.strip().startswith(_MINUSES) and (after := _NUMBER.match(value.strip()[1:])):
+        return "", "A dash that is no minus", f"Write -{after[1].replace(',', '.')}"
     match = _NUMBER.match(value)
     if match is None:
         return None

@@ -77,6 +77,29 @@ class Schema:
             for word in get_args(model.model_fields[key].annotation)
         )
 
+    def kinds_with(self, location: Location) -> tuple[str, ...]:
+        """Return which other kinds of a part know a key, such as `shape: box`.
+
+        Parameters
+        ----------
+        location : tuple
+            Where the key stands; before it the word of the part's own kind.
+        """
+        kind: Any = self.root
+        for part in location[:-2]:
+            kind = _inside(kind, part)
+        kind = _bare(kind)
+        if get_origin(kind) not in (Union, UnionType):
+            return ()
+        return tuple(
+            f"{name}: {word}"
+            for model in _members(kind)
+            if str(location[-1]) in model.model_fields
+            for name, field in model.model_fields.items()
+            if get_origin(field.annotation) is Literal and field.is_required()
+            for word in get_args(field.annotation)[:1]
+        )
+
     def places_of(self) -> dict[str, tuple[str, ...]]:
         """Return for every key the keys under which it may stand, outermost first."""
         return _places_of(self.root)

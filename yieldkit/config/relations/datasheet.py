@@ -193,6 +193,14 @@ def _size(content: Content, at: Location, module: dict[str, Any]) -> Iterator[Pr
                 cause="In millimetres?" if value >= 300.0 else "In centimetres?",
                 remedy=f"Write {value / (1000.0 if value >= 300.0 else 100.0):g}",
             )
+    if length and width and 0.0 < length < width <= 5.0:
+        yield Problem(
+            content.where((*at, "length_m")),
+            f"length_m {length:g} below width_m {width:g}",
+            "the longer side in length_m, the shorter one in width_m",
+            cause="Are the two swapped?",
+            remedy="How modules lie on a plane says its layout: portrait or landscape",
+        )
     p_max = number(module, "p_max_w")
     if not length or not width or not p_max or min(length, width) <= 0 or max(length, width) > 5.0:
         return

@@ -34,7 +34,9 @@ def wiring_relations(content: Content) -> Iterator[Problem]:
     have = {
         plane["name"]: plane["modules"]
         for _, plane in entries(content.values, "planes")
-        if isinstance(plane.get("name"), str) and type(plane.get("modules")) is int
+        if isinstance(plane.get("name"), str)
+        and type(plane.get("modules")) is int
+        and plane["modules"] > 0
     }
     for location, wiring in entries(content.values, "wirings"):
         yield from _inputs_once(content, location, wiring)

@@ -25,6 +25,7 @@ from tests.study.handover.generators import (
 )
 from tests.study.handover.pvlib_inputs import group_curves, input_points
 from yieldkit.base.errors import InputError
+from yieldkit.base.measured_planes import POA, measured_name
 from yieldkit.design.equipment.modules import fit_module_type
 from yieldkit.physics.module.datasheet import translation_arguments
 from yieldkit.study.handover import judge, log_errors, log_model
@@ -450,3 +451,20 @@ def test_broken_clouds_are_refused_without_sensors_and_clouds_alone_accuse_nobod
     # Voltages hardly follow the light: those of a clear day are some 3 % off below thick clouds.
     found = log_verdict(seen.site, seen.wiring.name, replace(cloudy, weather=weather))
     assert found.as_drawn > 0.5
+
+
+def test_light_from_a_sensor_that_lies_otherwise_is_not_taken_as_measured_in_the_plane():
+    own = plant(sensors=log_generators.LIGHT_ON_ALL)
+    name = measured_name(POA, own.site.planes[0].name)
+    turned = own.log.weather.copy()
+    said = own.site.planes[0]
+    turned[name] = turned[name].assign_attrs(
+        sensor_tilt_deg=said.tilt_deg, sensor_azimuth_deg=said.azimuth_deg + 1.0
+    )
+    before = model_of(own.site, own.wiring, own.log)
+    after = model_of(own.site, own.wiring, replace(own.log, weather=turned))
+    assert before.sky.lit_by_sensor.all()
+    assert after.sky.lit_by_sensor.tolist() == [False, *before.sky.lit_by_sensor.tolist()[1:]]
+    found = log_verdict(own.site, own.wiring.name, replace(own.log, weather=turned))
+    others = ", ".join(plane.name for plane in own.site.planes[1:])
+    assert any(f"light measured on {others}" in text for text in found.remarks)

@@ -50,6 +50,8 @@ class LogRows(NamedTuple):
     light, heat, cells : ndarray
         Light, temperature of modules' backs and of cells measured on planes [W/m2], [degC], nan
         where they weren't (step, plane).
+    in_plane : ndarray of bool
+        Whether a plane's sensor, where it has one, lies as the plane does (plane,).
     beside : ndarray
         Global irradiance where it was measured and no plane's [W/m2] (step,), nan where not.
     temp_air : ndarray
@@ -72,6 +74,7 @@ class LogRows(NamedTuple):
     value: FloatArray
     columns: tuple[tuple[str, str], ...]
     light: FloatArray
+    in_plane: BoolArray
     heat: FloatArray
     cells: FloatArray
     beside: FloatArray
@@ -168,6 +171,7 @@ def log_rows(site: Site, drawn: Drawn, log: PlantLog) -> LogRows:
         values[steps][step, column],
         columns,
         table.light[steps],
+        table.in_plane,
         table.of_planes(site, MODULE)[steps],
         table.of_planes(site, CELL)[steps],
         table.beside[steps],

@@ -49,7 +49,8 @@ class LogSky(NamedTuple):
         for its direct share isn't known: glass takes more of low direct light than of diffuse
         (slip, step, plane).
     lit_by_sensor, warm_by_sensor : ndarray of bool
-        Planes whose light or heat was measured on themselves (plane,).
+        Planes whose light was measured in them, by a sensor that lies as they do, or whose heat
+        was on them (plane,).
     """
 
     light: FloatArray
@@ -96,7 +97,7 @@ def log_sky(site: Site, rows: LogRows, slips: Sequence[Slip]) -> LogSky:
         logs = [np.log(np.maximum(own.poa_global * own.passed, 10.0)) for own in (earlier, later)]
         by_clock[members] = np.where(sensed, 0.0, (logs[0] - logs[1]) / (2.0 * _BESIDE_MIN))
     light *= np.stack([slip.light for slip in slips])[:, None]
-    return LogSky(light, on_glass, heat, by_clock, by_clouds, sensed, warm)
+    return LogSky(light, on_glass, heat, by_clock, by_clouds, sensed & rows.in_plane, warm)
 
 
 def _beam_gone(glass: FloatArray, sky: PlaneSky, sensed: BoolArray) -> FloatArray:

@@ -5,13 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from yieldkit.base.arrays import FloatArray, IntArray
+from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.base.measured_planes import POA, measured_name
+from yieldkit.config.models.planes import Plane
 from yieldkit.config.site.site import Site
 from yieldkit.physics.irradiance.sky import Horizontal
 from yieldkit.physics.irradiance.sun import sun_position
 from yieldkit.study.handover import log_errors as errors
 from yieldkit.study.logs.plant_log import PlantLog
+from yieldkit.study.simulation.measured import lies_in_plane
 from yieldkit.study.simulation.plane_light import lit_steps, plane_light
 
 QUANTITIES = ("v_dc", "i_dc", "p_dc")
@@ -43,6 +45,8 @@ class LogTable:
         What counts (step, tracker).
     light : ndarray
         Measured on planes [W/m2], nan where it wasn't (step, plane).
+    in_plane : ndarray of bool
+        Whether a plane's sensor, where it has one, lies as the plane does (plane,).
     beside : ndarray
         Global irradiance [W/m2] where it was measured and no plane's (step,).
     """
@@ -75,6 +79,7 @@ class LogTable:
         for own in self.values.values():
             self.counted = self.counted & (np.isfinite(own) | ~np.isfinite(own).any(axis=0))
         self.light = self._light(site)
+        self.in_plane: BoolArray = np.array([self._lies(each) for each in site.planes])
         on_planes = np.isfinite(self.light).any()
         self.beside = self.weather_column("ghi")
         if on_planes:
@@ -98,6 +103,13 @@ class LogTable:
                 seen = plane_light(site, plane, self.weather, lit).seen.poa_global
                 found[:, at] = np.where(np.isfinite(found[:, at]), lit.everywhere(seen), np.nan)
         return found
+
+    def _lies(self, plane: Plane) -> bool:
+        """Return whether a sensor measured a plane's light that lies as it does."""
+        name = measured_name(POA, plane.name)
+        return (
+            self.weather is not None and name in self.weather and lies_in_plane(plane, self.weather)
+        )
 
     def weather_column(self, name: str) -> FloatArray:
         """Return a column of what was measured beside (step,), nan where there is none."""

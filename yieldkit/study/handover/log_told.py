@@ -102,6 +102,8 @@ def rows_told(
     light = f"light measured on {', '.join(lit)}" if lit else "light of a cloudless sky"
     if not lit and rows.measured:
         light = "light by the measured global irradiance"
+        if np.isfinite(rows.light).any():
+            light = "light reckoned from a sensor that lies otherwise than its plane"
     left = 1.0 - float(log.counted[_by_day(log)].any(axis=1).mean())
     told = [
         f"{log.name}: judged by {rows.steps} steps of {days} {'day' if days == 1 else 'days'}, "

@@ -10,6 +10,7 @@ from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.study.review import shapes
 from yieldkit.study.review import unknowns as right
 from yieldkit.study.review.bins import POWER, VOLTAGE
+from yieldkit.study.review.reckoned import told_planes
 from yieldkit.study.review.result import (
     AZIMUTH,
     CLOCK,
@@ -72,7 +73,7 @@ def candidates(probe: Probe, found: tuple[Unknown, ...]) -> dict[str, list[Candi
     """
     own, bins = probe.own, probe.bins
     of = {(each.kind, each.of): each.shape for each in found}
-    planes = range(len(own.site.planes))
+    planes = told_planes(own)
     months = range(len(own.months))
 
     def plain(kind: str, shape: FloatArray, *which: int, since: int = 0) -> Candidate:
@@ -106,7 +107,9 @@ def candidates(probe: Probe, found: tuple[Unknown, ...]) -> dict[str, list[Candi
                 for since in months:
                     later = shape * (bins.month >= since)
                     made[kind].append(plain(kind, later, tracker, string, since=since))
-    made[SHADOW] = [each for tracker in range(len(own.names)) for each in _shadows(probe, tracker)]
+    alone = np.setdiff1d(np.arange(len(own.site.planes)), planes)
+    lit = [tracker for tracker in range(len(own.names)) if not own.rated[tracker, alone].any()]
+    made[SHADOW] = [each for tracker in lit for each in _shadows(probe, tracker)]
     # Those that were there from the beginning are fewer, so that each is likelier.
     for kind in WHOLE:
         made[f"{kind} always"] = [each for each in made[kind] if each.since == 0]

@@ -11,7 +11,7 @@ from yieldkit.base.errors import refuse
 from yieldkit.config.site.display import refuse_other_than_site
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.limits import named_wiring
-from yieldkit.study.handover.reference_errors import REFERENCE_ERRORS
+from yieldkit.study.handover.reference_errors import REFERENCE_ERRORS, SKY_PLANE
 from yieldkit.study.logs.looked_at import looked_at
 from yieldkit.study.logs.plant_log import PlantLog
 from yieldkit.study.review.beside import (
@@ -27,6 +27,14 @@ from yieldkit.study.review.candidates import SUN
 from yieldkit.study.review.causes import Chosen, chosen_causes, no_causes
 from yieldkit.study.review.counted import counted_signs, unexplained
 from yieldkit.study.review.plateau import held, plateaus
+from yieldkit.study.review.reckoned import (
+    DIFFUSE_PERCENT,
+    DIRECT_PERCENT,
+    MOST_SHARE,
+    SHARE,
+    reckoned_planes,
+    untold,
+)
 from yieldkit.study.review.resistance import resistances
 from yieldkit.study.review.result import AZIMUTH, CLOCK, TILT, Review, Sign
 from yieldkit.study.review.shapes import probe_of
@@ -112,7 +120,7 @@ def review(
         resistances(site, log),
         losses(own, bins, found) if direct else losses(own, bins, found)[-1:],
         _rests_on(own),
-        (*own.log.remarks, *(() if direct else (_AC_ONLY,))),
+        (*own.log.remarks, *(untold(own) if direct else (_AC_ONLY,))),
     )
 
 
@@ -157,4 +165,14 @@ def _rests_on(own: Beside) -> tuple[str, ...]:
         if not key.startswith("reading")
     )
     said.append(f"Bands hold what 99 of 100 right plants show, by these spreads: {spreads}.")
+    planes = reckoned_planes(own)
+    if planes:
+        mean = REFERENCE_ERRORS[SKY_PLANE].spread
+        said.append(
+            f"No sensor measured light in {', '.join(planes)}: what is reckoned there may be off "
+            f"by {mean:g} % in the mean, and from one part of the day to the next by "
+            f"{DIRECT_PERCENT:g} % of direct and {DIFFUSE_PERCENT:g} % of diffuse light, and by "
+            f"what {100.0 * SHARE:g} % more or less of all light being diffuse makes of it, up to "
+            f"{100.0 * MOST_SHARE:g} % at a low sun."
+        )
     return (*said, *own.prepared.remarks)

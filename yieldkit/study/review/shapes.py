@@ -204,17 +204,29 @@ def glass_loss(probe: Probe, plane: int) -> FloatArray:
     with np.errstate(divide="ignore", invalid="ignore"):
         logs = np.log(effective / poa)
     logs = np.nan_to_num(logs - np.nanmax(np.where(np.isfinite(logs), logs, -np.inf)), neginf=-1.0)
-    return _through(probe, plane, np.clip(logs, -1.0, 0.0))
+    return through(probe, plane, np.clip(logs, -1.0, 0.0))
 
 
 def low_light(probe: Probe, plane: int) -> FloatArray:
     """Return how bins follow a loss of one percent for each e-fold less of light (bin,)."""
     poa = probe.own.prepared.planes["poa_global"].to_numpy()[probe.steps, plane]
-    return _through(probe, plane, 0.01 * np.log(np.clip(poa, 20.0, 1500.0) / 1000.0))
+    return through(probe, plane, 0.01 * np.log(np.clip(poa, 20.0, 1500.0) / 1000.0))
 
 
-def _through(probe: Probe, plane: int, logs: FloatArray) -> FloatArray:
-    """Return a small change of a plane's current, by the share of each input that hangs on it."""
+def through(probe: Probe, plane: int, logs: FloatArray) -> FloatArray:
+    """Return how bins follow a small change of a plane's current (bin,).
+
+    Each input follows by the share of it that hangs on the plane.
+
+    Parameters
+    ----------
+    probe : Probe
+        The log's days.
+    plane : int
+        The plane.
+    logs : ndarray
+        Change of the current's logarithm [1] (step,).
+    """
     shares = probe.own.rated[:, plane] / probe.own.rated.sum(axis=1)
     factor = np.exp(logs[:, None] * shares)
     expected = probe.expected

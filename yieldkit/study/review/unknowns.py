@@ -8,18 +8,19 @@ from typing import NamedTuple
 import numpy as np
 
 from yieldkit.base.arrays import BoolArray, FloatArray
-from yieldkit.base.measured_planes import CELL, MODULE, POA, measured_name
+from yieldkit.base.measured_planes import CELL, MODULE, measured_name
 from yieldkit.study.handover import reference_errors as errors
 from yieldkit.study.review import shapes
 from yieldkit.study.review.beside import ON_PLANES, ON_SOME_PLANES, Beside
 from yieldkit.study.review.bins import CURRENT, VOLTAGE, Bins
+from yieldkit.study.review.reckoned import measured_in, reckoned_by_hour
 from yieldkit.study.review.shapes import Probe
 from yieldkit.study.uncertainty.unknowns import UNKNOWNS
 
 LIGHT, PLANE, HEAT, PLANE_HEAT = "light", "plane's light", "heat", "plane's heat"
 TILT, AZIMUTH, GLASS, DARK = "tilt", "azimuth", "glass", "low light"
 METER_V, METER_A, MODULES_V, TIME = "inverter's volts", "inverter's amperes", "modules", "time"
-CLOCK = "clock"
+CLOCK, RECKONED = "clock", "reckoned light"
 _GLASS_SHARE, _DARK_PERCENT, _TIME_MIN, _CLOCK_MIN = 0.3, 1.0, 2.0, 2.0
 """How much of the glass's loss, percent an e-fold of light and minutes may be off; common practice,
 no source."""
@@ -73,6 +74,7 @@ def unknowns(probe: Probe) -> tuple[Unknown, ...]:
             Unknown(GLASS, plane, _GLASS_SHARE, shapes.glass_loss(probe, plane)),
             Unknown(DARK, plane, _DARK_PERCENT, shapes.low_light(probe, plane)),
         ]
+    found += [Unknown(RECKONED, of, 1.0, shape) for of, shape in reckoned_by_hour(probe)]
     modules = errors.REFERENCE_ERRORS[errors.MODULES_V].spread
     found.append(Unknown(MODULES_V, -1, modules, np.where(bins.quantity != CURRENT, 0.01, 0.0)))
     found.append(Unknown(TIME, -1, _TIME_MIN, shapes.light_ahead(probe)))
@@ -139,8 +141,7 @@ def _common_light(own: Beside) -> float:
 
 def _plane_light(own: Beside, plane: int) -> float:
     """Return how far a plane's own light may be off [%], with its modules' tolerance."""
-    measured = measured_name(POA, own.site.planes[plane].name) in own.weather
-    key = errors.PLANE_LIGHT if measured else errors.SKY_PLANE
+    key = errors.PLANE_LIGHT if measured_in(own, plane) else errors.SKY_PLANE
     tolerance = next(each.spread for each in UNKNOWNS if each.name == "module tolerance")
     return math.hypot(errors.REFERENCE_ERRORS[key].spread, tolerance)
 

@@ -23,7 +23,7 @@ from tests.study.handover_sheets import (
     written,
 )
 from tests.study.several import twice
-from tests.study.sites import demo, variant
+from tests.study.sites import demo, string, variant, wiring
 from yieldkit.base.errors import InputError
 from yieldkit.study.handover.form import COLUMNS, clock_of, form_text
 from yieldkit.study.handover.reading import Instrument, Reading
@@ -125,6 +125,17 @@ def test_a_unit_written_beside_a_reading_is_taken_over_and_told(tmp_path):
     own = {("MPPT 1", "operating power"): {"reading": "8.4 kW", "date": DAY, "time": "12:10"}}
     assert only(read(own, tmp_path)).value == pytest.approx(8400.0)
     assert "the unit 'Ah'; expected one of A, mA" in refused({(A, AMPS): "5 Ah"}, tmp_path)
+
+
+def test_a_long_string_read_where_a_short_one_hangs_is_a_reading_and_no_slip_of_the_pen(tmp_path):
+    # Swapped: 20 modules of 38.9 V each where 5 hang, four times what the short one gives.
+    uneven = wiring("uneven", MPPT_1=[string(("west roof", 20))], MPPT_2=[string(("dormer", 5))])
+    site = variant({}, [uneven])
+    short = "MPPT 2, string 1"
+    assert only(read({(short, VOLTS): "752.0"}, tmp_path, site)).value == pytest.approx(752.0)
+    assert only(read({(short, VOLTS): "-752.0"}, tmp_path, site)).value == pytest.approx(-752.0)
+    with pytest.raises(InputError, match=r"expected about 194\.5 V at most .* decimal sign lost"):
+        read({(short, VOLTS): "1023"}, tmp_path, site)
 
 
 def test_points_and_commas_in_one_file_are_asked_for(tmp_path):
@@ -415,8 +426,8 @@ def test_names_that_spreadsheets_take_for_formulas_come_back(tmp_path):
 
 
 def _renamed(wirings):
-    for wiring in wirings:
-        wiring["trackers"][0]["mppt"] = "=1+1"
+    for each in wirings:
+        each["trackers"][0]["mppt"] = "=1+1"
     return wirings
 
 

@@ -13,6 +13,8 @@ from yieldkit.study.handover.names import named_strings
 
 _SLIP = 3.2
 """Strings of a wiring in series can give so many times a string's voltage, and hardly more."""
+_IN_THE_COLD = 1.3
+"""What the longest string of the wiring, swapped with a short one, can give against its size."""
 _THOUSAND = 20.0
 _AS_KILO = 0.0015
 _MOST_OHM = 1e11
@@ -60,6 +62,11 @@ def sizes_of(site: Site, wiring: Wiring) -> dict[str, Sizes]:
     return found
 
 
+def largest_of(sizes: dict[str, Sizes]) -> Sizes:
+    """Return the most that any string or input gives [V], [A], [W]."""
+    return Sizes(*(max(own) for own in zip(*sizes.values(), strict=True)))
+
+
 def _size(string: WiredString, types: dict[str, str], facts: dict[str, ModuleFacts]) -> Sizes:
     groups = [(group.modules, facts[types[group.plane]]) for group in string.groups]
     return Sizes(
@@ -69,7 +76,9 @@ def _size(string: WiredString, types: dict[str, str], facts: dict[str, ModuleFac
     )
 
 
-def value_problem(where: str, key: str, value: float, sizes: Sizes) -> Iterator[Problem]:
+def value_problem(
+    where: str, key: str, value: float, sizes: Sizes, largest: Sizes
+) -> Iterator[Problem]:
     """Give what is wrong with the size of a reading, if anything is.
 
     Parameters
@@ -82,9 +91,14 @@ def value_problem(where: str, key: str, value: float, sizes: Sizes) -> Iterator[
         In SI.
     sizes : Sizes
         What its string or input gives at standard test conditions.
+    largest : Sizes
+        The most that any of the wiring gives: what may hang here by a slip.
     """
-    kinds = {"v": (sizes.volts, "V", "mV"), "i": (sizes.amperes, "A", "mA")}
-    kinds["p"] = (sizes.watts, "W", "mW")
+    kinds = {
+        "v": (sizes.volts, largest.volts, "V", "mV"),
+        "i": (sizes.amperes, largest.amperes, "A", "mA"),
+        "p": (sizes.watts, largest.watts, "W", "mW"),
+    }
     if key.startswith("insulation"):
         if value < 0.0 or value > _MOST_OHM:
             yield Problem(
@@ -97,8 +111,8 @@ def value_problem(where: str, key: str, value: float, sizes: Sizes) -> Iterator[
         return
     if key[:1] not in kinds or key == "polarity":
         return
-    usual, unit, smaller = kinds[key[0]]
-    if abs(value) > _SLIP * usual:
+    usual, most, unit, smaller = kinds[key[0]]
+    if abs(value) > max(_SLIP * usual, _IN_THE_COLD * most):
         thousand = abs(value) > _THOUSAND * usual and smaller != "mW"
         yield Problem(
             where,

@@ -36,6 +36,7 @@ from yieldkit.study.handover.names import facts_by_name, named_strings, planes_i
 from yieldkit.study.handover.plausible import (
     Sizes,
     check_problem,
+    largest_of,
     light_problem,
     sizes_of,
     value_problem,
@@ -212,7 +213,8 @@ class _Work:
         if value is not None:
             at = self._where(row, READING)
             if subject in self.sizes:
-                own += value_problem(at, quantity.key, value, self.sizes[subject])
+                size, most = self.sizes[subject], largest_of(self.sizes)
+                own += value_problem(at, quantity.key, value, size, most)
             else:
                 own += check_problem(at, quantity.key, value, light)
         moment = self._moment(row, quantity)

@@ -369,6 +369,9 @@ def test_money_is_the_estimate_s_with_the_prices_it_rests_on(full_pages, full, c
         assert f"{say(name)} {likely} {cautious}" in text
     for key in ("money said", "real money", "bound money", "prices", "not promised prices"):
         assert say(key) in words("".join(sheets(full_pages[code])))
+    assert say("no own use") not in text
+    alone_sold = Estimate(full.data.assign_attrs(has_load=0))
+    assert say("no own use") in words(str(money_block(alone_sold, priced(code), language)))
     likely, cautious = full.money.curtailing.loc["first year"]
     saved = {"likely": language.amount(likely, "EUR"), "cautious": language.amount(cautious, "EUR")}
     assert say("curtailing", **saved) in text

@@ -162,6 +162,7 @@ def test_a_terminal_tells_money_with_its_prices_only(found):
     assert "The load stays as it is through the plant's life." in text
     assert "Self-use is an upper bound: the plant's power is known in snapshots every 60" in text
     assert "Self-use is an upper bound, and so is what it saves" in text
+    assert "No consumption of the building is stated" not in text
     assert "in money of the first year, beside inflation of 2 %" in text
     bare = Estimate(found.data.drop_vars("cash_flow"))
     assert money_lines(bare, 80) == ["", NO_PRICES]
@@ -220,6 +221,8 @@ def test_negative_feed_in_is_told_with_what_curtailing_would_save():
     assert (worth > 2.4 * saves).all()
     assert (worth < 3.0 * saves).all()
     money = Money(data)
+    unsaid = "No consumption of the building is stated (grid.load): all that the plant yields is"
+    assert f"{unsaid} reckoned as fed in, none as saved." in money.sentences
     likely, cautious = money.curtailing.loc["first year"]
     said = f"save {likely:,.0f} EUR in the likely first year, {cautious:,.0f} EUR in the cautious"
     assert said in " ".join(money.sentences)
@@ -290,7 +293,7 @@ def test_what_money_rests_on_is_told_row_by_row():
     assert rows["clock of the periods"] == "on the wall, Europe/Berlin"
     assert rows["fan, after year 8"] == "90.00 EUR, as of year 1"
     assert rows["price of power fed in"] == "falls by 1 % a year"
-    assert rows["running costs and replacements"] == "stays as it is"
+    assert rows["running costs and replacements"] == "unchanged"
     assert "price of power from the network" not in rows
     assert rows["tax"] == (
         "25 % of what is fed in less costs and the outlay, written off over 20 years; given back "

@@ -93,6 +93,8 @@ def _rate(money: Money, value: float, language: Language) -> str:
 def _said(estimate: Estimate, money: Money, language: Language) -> list[str]:
     """Return what is to be known of the figures."""
     attrs, found = estimate.data.attrs, [language.say("money said")]
+    if estimate.house is None:
+        found.append(language.say("no own use"))
     if float(attrs["inflation_percent"]):
         found.append(language.say("real money"))
     saves = money.curtailing

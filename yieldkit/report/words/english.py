@@ -154,6 +154,9 @@ WORDS: dict[str, str] = {
         "the likely first year and {cautious} in the cautious one."
     ),
     "bound money": "Own use is taken as the most it can be, and so is what it saves.",
+    "no own use": (
+        "All power is reckoned as fed in, for nothing is stated of what the building uses."
+    ),
     "real money": "Return and cost of a kilowatt-hour are in money of the first year.",
     "not promised": "What is not promised",
     "not promised year": (

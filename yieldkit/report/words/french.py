@@ -162,6 +162,10 @@ WORDS: dict[str, str] = {
     "bound money": (
         "L’autoconsommation est la plus élevée possible, et donc aussi ce qu’elle épargne."
     ),
+    "no own use": (
+        "Tout le courant est compté comme injecté, car rien n’est indiqué de ce que consomme le "
+        "bâtiment."
+    ),
     "real money": "Rendement et coût d’un kilowattheure sont en monnaie de la première année.",
     "not promised": "Ce qui n’est pas promis",
     "not promised year": (

@@ -164,6 +164,10 @@ WORDS: dict[str, str] = {
         "{likely} im wahrscheinlichen ersten Jahr und {cautious} im vorsichtigen."
     ),
     "bound money": "Der Eigenverbrauch ist der höchste mögliche, und ebenso, was er spart.",
+    "no own use": (
+        "Aller Strom ist als eingespeist gerechnet, denn zum Verbrauch des Gebäudes ist nichts "
+        "angegeben."
+    ),
     "real money": (
         "Rendite und Kosten einer Kilowattstunde sind in Geld des ersten Jahres angegeben."
     ),

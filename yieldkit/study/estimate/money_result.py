@@ -121,6 +121,11 @@ class Money:
             "the median of the draws; cautious is what nine of ten are no worse than. Prices to "
             "come are as stated: they are not drawn, and nobody knows them.",
         ]
+        if not self.data.attrs["has_load"]:
+            found.append(
+                "No consumption of the building is stated (grid.load): all that the plant yields "
+                "is reckoned as fed in, none as saved."
+            )
         rise = float(self.data.attrs["inflation_percent"])
         if rise:
             found.append(

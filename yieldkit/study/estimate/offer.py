@@ -100,7 +100,7 @@ def assumption_rows(site: Site) -> tuple[Row, ...]:
         rows.append(("price of power from the network", _change_said(growth.purchase_percent)))
     rows += [
         ("price of power fed in", _change_said(growth.feed_in_percent)),
-        ("running costs and replacements", _change_said(growth.costs_percent)),
+        ("running costs and replacements", _change_said(growth.costs_percent, "rise", "fall")),
         ("discount rate", _rate_said(offer)),
         ("tax", _tax_said(offer)),
     ]
@@ -120,10 +120,10 @@ def _price_said(price: float, code: str | None) -> str:
     return f"{'minus ' if price < 0.0 else ''}{abs(price):g} {code}/kWh in year 1"
 
 
-def _change_said(percent: float) -> str:
+def _change_said(percent: float, up: str = "rises", down: str = "falls") -> str:
     if not percent:
-        return "stays as it is"
-    return f"{'rises' if percent > 0.0 else 'falls'} by {abs(percent):g} % a year"
+        return "unchanged"
+    return f"{up if percent > 0.0 else down} by {abs(percent):g} % a year"
 
 
 def _rate_said(offer: Offer) -> str:

@@ -304,6 +304,9 @@ def test_the_smallest_change_that_opens_it_is_named():
         possible_wirings(site)
     assert "Allow 1" in str(refused.value)
     assert "modules to stay unwired: then there is one." in str(refused.value)
+    odd = small((("a", 10, 90.0),), (1,))
+    with pytest.raises(InputError, match=r"Allow 1 module to stay unwired: then there is one\."):
+        possible_wirings(odd)
 
 
 def test_more_than_the_bound_is_refused():

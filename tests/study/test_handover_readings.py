@@ -358,6 +358,9 @@ def test_readings_of_another_wiring_are_refused(tmp_path):
     with pytest.raises(InputError, match="The readings are of another wiring") as caught:
         read_readings(path, site, "lopsided")
     assert "Name the wiring that was built (--wiring)" in str(caught.value)
+    with pytest.raises(InputError, match="The site has no such wiring") as caught:
+        read_readings(path, variant({}, [wiring("mine", MPPT_1=[string(("dormer", 7))])]))
+    assert "Name the site that the sheet was made of (--site)." in str(caught.value)
     content = demo().model_dump(mode="json")["wirings"]
     content[0]["trackers"][0]["strings"][0]["groups"][0]["modules"] = 12
     changed = variant({}, content)

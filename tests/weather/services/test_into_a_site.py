@@ -175,6 +175,19 @@ def test_new_at_a_place_is_the_starter_with_its_place(tmp_path, monkeypatch, cap
     assert len(text.splitlines()) == len(new_site_text().splitlines())
 
 
+def test_new_refuses_a_zone_that_a_site_there_can_not_have(tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    west = ["new", "a.yaml", "--at", "-34.9,138.6", "--time-zone", "UTC-09:30"]
+    assert cli.main(west) == 2
+    assert capsys.readouterr().err == (
+        "yieldkit: --time-zone: got zone UTC-09:30 at longitude 138.6; expected about UTC+09:00 "
+        "there. The sign of the offset? Longitude is positive to the east, zones count hours "
+        "ahead of UTC.\n"
+    )
+    assert not (tmp_path / "a.yaml").exists()
+    assert cli.main([*west[:-1], "UTC+09:30"]) == 0
+
+
 def test_every_digit_of_a_place_is_kept_and_no_other_places_weather_is_proposed(
     tmp_path, monkeypatch
 ):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -53,22 +54,39 @@ def _zone(content: Content) -> Iterator[Problem]:
     longitude, latitude = number(site, "longitude"), number(site, "latitude")
     if offset_h is None or longitude is None or latitude is None:
         return
-    if part(site, "unusual_time_zone") is True or abs(longitude) > 180.0:
+    if part(site, "unusual_time_zone") is True:
         return
+    problem = zone_far_off(where, offset_h, longitude, latitude)
+    if problem is not None:
+        remedy = "where the clock really is that far off write unusual_time_zone: true"
+        yield replace(problem, remedy=f"{problem.remedy}; {remedy}")
+
+
+def zone_far_off(where: str, offset_h: float, longitude: float, latitude: float) -> Problem | None:
+    """Return what is wrong with a clock that is further off the sun than any, or None.
+
+    Parameters
+    ----------
+    where : str
+        Where the zone is stated.
+    offset_h : float
+        Its hours ahead of UTC [h].
+    longitude, latitude : float
+        Of the place [deg].
+    """
     expected = longitude / 15.0
     off = abs(_hours(offset_h - expected))
     swapped = abs(longitude) <= _SWAP_LATITUDE and abs(_hours(offset_h - latitude / 15.0)) <= 1.0
     signed = abs(_hours(-offset_h - expected)) <= 1.0
-    if off <= _OFF_H or not (swapped or signed or off > _FAR_OFF_H):
-        return
+    if abs(longitude) > 180.0 or off <= _OFF_H or not (swapped or signed or off > _FAR_OFF_H):
+        return None
     cause = "The sign of the offset?" if signed else ""
-    yield Problem(
+    return Problem(
         where,
-        f"zone {shown(part(site, 'time_zone'))[1:-1]} at longitude {longitude:g}",
+        f"zone {zone_name(round(offset_h * 3600.0))} at longitude {longitude:g}",
         f"about {zone_name(round(expected) * 3600)} there",
         cause="Latitude and longitude swapped?" if swapped else cause,
-        remedy="Longitude is positive to the east, zones count hours ahead of UTC; where the "
-        "clock really is that far off write unusual_time_zone: true",
+        remedy="Longitude is positive to the east, zones count hours ahead of UTC",
     )
 
 

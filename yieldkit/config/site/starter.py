@@ -6,8 +6,9 @@ import re
 import shlex
 
 from yieldkit.base.coordinates import degrees_text, place_in_name, zone_by_longitude
-from yieldkit.base.errors import YieldkitError
+from yieldkit.base.errors import InputError, YieldkitError
 from yieldkit.base.time_zones import utc_offset, zone_name
+from yieldkit.config.relations.place import zone_far_off
 from yieldkit.config.site.files import new_site_text
 
 GUESS = "a guess"
@@ -40,13 +41,16 @@ def site_text_at(
     Raises
     ------
     InputError
-        If the zone is none.
+        If the zone is none, or further off the sun there than any clock.
     """
     if zone is None:
         guessed = zone_by_longitude(longitude)
         clock = f"{guessed} # {GUESS} from the longitude: correct it; standard time"
     else:
-        utc_offset(zone, "--time-zone")
+        offset_h = utc_offset(zone, "--time-zone") / 3600.0
+        problem = zone_far_off("--time-zone", offset_h, longitude, latitude)
+        if problem is not None:
+            raise InputError((problem,))
         clock = f"{zone} # hours ahead of UTC, standard time"
     into = f"yieldkit weather --into {shlex.quote(name)}"
     lines = {

@@ -207,6 +207,12 @@ def refuse_forbidden(site: Site, constraints: Constraints) -> None:
         raise NothingPermitted(problems)
 
 
+def opened_by(modules: int) -> str:
+    """Return what to do where a number of modules left out would leave a wiring."""
+    what = "1 module" if modules == 1 else f"{modules} modules"
+    return f"Allow {what} to stay unwired: then there is one."
+
+
 def _nothing_possible(
     site: Site, constraints: Constraints, classes: tuple[InputClass, ...]
 ) -> InputError:
@@ -230,7 +236,7 @@ def _nothing_possible(
     for more in range(constraints.leave_at_most + 1, drawn):
         looser = constraints._replace(leave_at_most=more)
         if next(candidates(site, looser, classes), None) is not None:
-            remedy = f"Allow {more} modules to stay unwired: then there is one."
+            remedy = opened_by(more)
             break
     else:
         remedy = "No number of modules left out opens it: widen lengths, strings or inputs."

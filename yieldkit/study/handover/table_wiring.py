@@ -35,16 +35,22 @@ def wiring_of(table: Table, site: Site, name: str | None) -> Wiring:
     for row, own, sheet in said:
         if sheet and sheet != mark:
             where = f"{table.name}, line {row.line}, sheet"
-            same = cell_name(own) == cell_name(chosen.name)
+            cause, remedy = _why(cell_name(own), cell_name(chosen.name), known)
             refuse(
                 where,
                 f"sheet {sheet} of the wiring '{own}'",
                 f"sheet {mark} of the wiring '{chosen.name}'",
-                cause="Strings were changed in the site file since the sheet was made"
-                if same
-                else "The readings are of another wiring",
-                remedy="Make the sheet again, and read what changed"
-                if same
-                else "Name the wiring that was built (--wiring)",
+                cause=cause,
+                remedy=remedy,
             )
     return chosen
+
+
+def _why(own: str, chosen: str, known: dict[str, Wiring]) -> tuple[str, str]:
+    """Return why a table's sheet is another than the site's, and what to do."""
+    if own == chosen:
+        cause = "Strings were changed in the site file since the sheet was made"
+        return cause, "Make the sheet again, and read what changed"
+    if own and own not in known:
+        return "The site has no such wiring", "Name the site that the sheet was made of (--site)"
+    return "The readings are of another wiring", "Name the wiring that was built (--wiring)"

@@ -19,7 +19,7 @@ from yieldkit.design.permitted.constraints import (
 )
 from yieldkit.design.permitted.plane_symmetry import plane_swaps
 from yieldkit.design.permitted.wiring_count import wiring_count
-from yieldkit.design.permitted.wirings import length_sentences, refuse_forbidden
+from yieldkit.design.permitted.wirings import length_sentences, opened_by, refuse_forbidden
 from yieldkit.study.several_inverters.inverter_rows import (
     InverterKind,
     inverter_kinds,
@@ -290,7 +290,7 @@ def _refuse_nothing(site: Site, asked: Constraints, fewest: int) -> None:
                 "left out",
                 "at least one",
                 cause="No string length fits every limit" if fewest == drawn else "",
-                remedy=f"Allow {fewest} modules to stay unwired: then there is one."
+                remedy=opened_by(fewest)
                 if fewest < drawn
                 else "No number of modules left out opens it: widen lengths, strings or inputs.",
             ),

@@ -182,6 +182,39 @@ def test_a_kernel_that_would_lose_count_of_its_arrays_is_refused(tmp_path):
     ]
 
 
+COUNTED = """
+import numpy as np
+from numba.core.runtime.nrt import rtsys
+from yieldkit.physics.compiled import compiled, compiled_owning
+
+@compiled
+def greatest(values):
+    found = values[0]
+    for value in values[1:]:
+        found = max(found, value)
+    return found
+
+@compiled_owning
+def doubled(values):
+    return 2.0 * values
+
+for solver in (greatest, doubled):
+    found = solver(np.arange(6.0))
+    print(np.max(found), rtsys._init, sum(solver.stats.cache_hits.values()))
+"""
+
+
+def test_code_that_borrows_its_arrays_is_loaded_without_what_counts_them(tmp_path):
+    script = tmp_path / "both.py"
+    script.write_text(COUNTED)
+    chosen = {**os.environ, "YIELDKIT_CACHE": str(tmp_path / "kept")}
+    for told in (["5.0 True 0", "10.0 True 0"], ["5.0 False 1", "10.0 True 1"]):
+        done = subprocess.run(
+            [sys.executable, str(script)], env=chosen, capture_output=True, text=True, check=True
+        )
+        assert done.stdout.splitlines() == told
+
+
 @compiled.compiled
 def _twice(number):
     return 2.0 * number

@@ -33,6 +33,7 @@ _SELDOM_USED = frozenset(
         "pvlib.modelchain",
         "pvlib.scaling",
         "pvlib.spectrum",
+        "scipy.linalg._decomp_interpolative",
         "scipy.spatial.transform",
         "xarray.groupers",
         "xarray.tutorial",

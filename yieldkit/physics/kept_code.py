@@ -161,12 +161,13 @@ class KeptFunctions(caching.FunctionCache):
     """What has been compiled of a function, loaded without what only a compilation needs.
 
     numba's own cache first registers all that numba can compile, a tenth of a second in every new
-    process. Loaded code needs the runtime of arrays and nothing else, and a compilation registers
-    the rest itself before it begins.
+    process. Loaded code that owns arrays needs the runtime that counts them and nothing else, what
+    borrows them not even that, and a compilation registers the rest itself before it begins.
     """
 
-    def __init__(self, function: Callable[..., Any], mark: str) -> None:
+    def __init__(self, function: Callable[..., Any], mark: str, owning: bool) -> None:
         super().__init__(function)
+        self._owning = owning
         self._cache_file = caching.IndexDataCacheFile(
             cache_path=self._cache_path,
             filename_base=f"{self._impl.filename_base}{mark}",
@@ -175,7 +176,8 @@ class KeptFunctions(caching.FunctionCache):
 
     def load_overload(self, sig: Any, target_context: Any) -> Any:
         """Return the compiled form for a signature, or None where there is none."""
-        rtsys.initialize(target_context)
+        if self._owning:
+            rtsys.initialize(target_context)
         with self._guard_against_spurious_io_errors():
             return self._load_overload(sig, target_context)
 
@@ -189,9 +191,10 @@ class KeptInside(KeptFunctions):
 class _KeptWhenCalled:
     """What has been compiled of a function, looked for on its first call: most are never called."""
 
-    def __init__(self, function: Callable[..., Any], inside: bool) -> None:
+    def __init__(self, function: Callable[..., Any], inside: bool, owning: bool) -> None:
         self._function = function
         self._inside = inside
+        self._owning = owning
 
     @cached_property
     def _kept(self) -> KeptFunctions:
@@ -200,7 +203,7 @@ class _KeptWhenCalled:
         numba_config.CACHE_LOCATOR_CLASSES = f"{__name__}.{SourcesCacheLocator.__name__}"
         try:
             kind, mark = (KeptInside, ".inside") if self._inside else (KeptFunctions, "")
-            return kind(self._function, mark)
+            return kind(self._function, mark, self._owning)
         finally:
             numba_config.CACHE_DIR, numba_config.CACHE_LOCATOR_CLASSES = before
 
@@ -234,7 +237,8 @@ def keep(dispatcher: Any, inside: bool = False) -> Any:
         The same.
     """
     if _FOLDER is not None:
-        dispatcher._cache = _KeptWhenCalled(dispatcher.py_func, inside)
+        owning = bool(dispatcher.targetoptions["_nrt"])
+        dispatcher._cache = _KeptWhenCalled(dispatcher.py_func, inside, owning)
     return dispatcher
 
 

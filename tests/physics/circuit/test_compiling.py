@@ -128,6 +128,27 @@ def test_no_kernel_has_two_forms():
     assert out.splitlines() == ["True", "[]"]
 
 
+UNCOUNTED = """
+import numpy as np
+from numba.core.runtime.nrt import rtsys
+from tests.physics.circuit.reference import conditions_at
+from yieldkit.physics.circuit.api import Run, StringCircuit, TrackerLimits, operating_point
+lights = conditions_at(np.linspace(1.0, 1000.0, 40)[:, None], np.full((40, 1), 30.0))
+limits = TrackerLimits(p_start=10.0)
+strings = (StringCircuit((Run(0, 30),)),)
+found = operating_point(lights, strings, limits, power_bound=np.full(40, 500.0))
+print(sorted(set(found.binding.tolist())), rtsys._init)
+"""
+
+
+def test_a_plain_tracker_under_limits_loads_nothing_that_counts_arrays():
+    cache = os.environ.get("YIELDKIT_CACHE", str(Path("~/.cache/yieldkit").expanduser()))
+    run(UNCOUNTED, PACKAGE.parent, cache)
+    out, _ = run(UNCOUNTED, PACKAGE.parent, cache)
+    assert out.rpartition(" ")[2] == "False\n"
+    assert out.count(",") >= 2  # free points, some below the start, some at the bound
+
+
 THREADS_AND_FORK = """
 import multiprocessing, threading
 import numpy as np

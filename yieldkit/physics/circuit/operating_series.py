@@ -151,7 +151,8 @@ def solve_steps(tracker: TrackerSteps, limits: PointLimits, outputs: Outputs) ->
     """
     conditions, circuit = tracker.conditions, tracker.circuit
     known = known_maxima(tracker, False, outputs.i_string)
-    left = take_settled(known.free, limits, conditions, circuit.runs, outputs)
+    left = np.empty(conditions.shape[0], dtype=np.int64)
+    left = left[: take_settled(known.free, limits, conditions, circuit.runs, outputs, left)]
     for begin in range(0, left.size, _BLOCK):
         steps = left[begin : begin + _BLOCK]
         found = maxima_of(steps, tracker, known, False)

@@ -12,9 +12,9 @@ from yieldkit.physics.circuit import operating_series
 from yieldkit.physics.circuit.layout import Layout
 from yieldkit.physics.circuit.limits import BINDING, DARK, OperatingPoint, StartStop, TrackerLimits
 from yieldkit.physics.circuit.power_bound import apply_power_bound
-from yieldkit.physics.circuit.start_stop import apply_start_stop
+from yieldkit.physics.circuit.start_stop import apply_start_stop, new_state
 from yieldkit.physics.circuit.tracker import open_voltages
-from yieldkit.physics.circuit.tracker_circuit import Outputs, TrackerCircuit
+from yieldkit.physics.circuit.tracker_circuit import Outputs, TrackerCircuit, workspace_for
 
 Packing = Callable[[IntArray], tuple[FloatArray, TrackerCircuit]]
 """Gives the packed conditions of some steps, and the circuit whose columns they are."""
@@ -89,7 +89,8 @@ def start_and_stop(
     for part, outputs in zip(parts[1:], others, strict=True):
         _put_steps(outputs, every, part.steps)
         every.i_string[part.steps] = 1.0
-    apply_start_stop(rules, _start_voltages(packing, every, rules), every)
+    highest = _start_voltages(packing, every, rules)
+    apply_start_stop(rules, highest, new_state(), every)
     for part, outputs in zip(parts[1:], others, strict=True):
         for own, whole in zip(_points(outputs), _points(every), strict=True):
             own[:] = whole[part.steps]
@@ -152,7 +153,9 @@ def bound_power(
             own = level if part.steps is None else level[part.steps]
             if not (outputs.p_dc > own).any():
                 continue
-            apply_power_bound(own, BINDING[name], v_max, part.packed, part.layout.circuit, outputs)
+            circuit, code = part.layout.circuit, BINDING[name]
+            workspace = workspace_for(circuit)
+            apply_power_bound(own, code, v_max, part.packed, circuit, workspace, outputs)
 
 
 def assembled(parts: list[Part], solved: list[Outputs]) -> OperatingPoint:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from yieldkit.physics.circuit.tracker import open_circuit, tracker_at_voltage
-from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace
-from yieldkit.physics.compiled import compiled_owning
+from yieldkit.physics.circuit.tracker import open_circuit_within, tracker_at_voltage
+from yieldkit.physics.circuit.tracker_circuit import clear_starts
+from yieldkit.physics.compiled import compiled
 
 _ITERATIONS = 200
 
 
-@compiled_owning
+@compiled
 def bounded_voltage(volts, bound, v_max, conditions, circuit, workspace):
     """Return the voltage towards open circuit at which a tracker's power meets a bound.
 
@@ -26,7 +26,7 @@ def bounded_voltage(volts, bound, v_max, conditions, circuit, workspace):
     circuit : TrackerCircuit
         The tracker.
     workspace : Workspace
-        Starts of the strings' solutions; filled with their currents.
+        Room to work in; filled with the strings' currents.
 
     Returns
     -------
@@ -34,7 +34,8 @@ def bounded_voltage(volts, bound, v_max, conditions, circuit, workspace):
         Voltage [V], 0 when no point below the maximum voltage meets the bound; 0 when the equations
         were met, 1 when not.
     """
-    highest, status = open_circuit(conditions, circuit)
+    highest, status = open_circuit_within(conditions, circuit, workspace)
+    clear_starts(workspace)
     low = volts
     high = min(highest, v_max)
     if high < highest:
@@ -57,8 +58,8 @@ def bounded_voltage(volts, bound, v_max, conditions, circuit, workspace):
     return moved, 1
 
 
-@compiled_owning
-def apply_power_bound(bound, code, v_max, conditions, circuit, outputs):
+@compiled
+def apply_power_bound(bound, code, v_max, conditions, circuit, workspace, outputs):
     """Move the points whose power exceeds a bound towards open circuit until they meet it.
 
     Parameters
@@ -73,15 +74,15 @@ def apply_power_bound(bound, code, v_max, conditions, circuit, outputs):
         Diode parameters [A, A, ohm, ohm, V] (time, condition, 5).
     circuit : TrackerCircuit
         The tracker.
+    workspace : Workspace
+        Room to work in.
     outputs : Outputs
         The points; those above their bound are replaced, by zero where no point meets it.
     """
-    workspace = new_workspace(circuit)
     for t in range(conditions.shape[0]):
         power = outputs.p_dc[t]
         if not power > bound[t]:
             continue
-        clear_starts(workspace)
         volts = 0.0
         if bound[t] > 0.0:
             volts, status = bounded_voltage(

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
-
 from yieldkit.physics.circuit.limits import DARK, FREE
 from yieldkit.physics.circuit.tracker_circuit import brightest_photocurrent, is_lit
-from yieldkit.physics.compiled import compiled, compiled_owning
+from yieldkit.physics.compiled import compiled
 
 
 @compiled
@@ -93,8 +91,8 @@ def is_within(volts, power, limits):
     return limits.v_mpp_min <= volts <= highest_allowed(limits) and power <= limits.i_max * volts
 
 
-@compiled_owning
-def take_settled(free, limits, conditions, runs, outputs):
+@compiled
+def take_settled(free, limits, conditions, runs, outputs, left):
     """Write the steps that are dark, and those whose settled maximum lies inside the limits.
 
     Parameters
@@ -109,14 +107,15 @@ def take_settled(free, limits, conditions, runs, outputs):
         As of `TrackerCircuit` (run, 3).
     outputs : Outputs
         Filled in these steps.
+    left : ndarray of int
+        Filled with the steps that are left, as many as there are (time,).
 
     Returns
     -------
-    ndarray of int
-        The steps that are left (step,).
+    int
+        How many are left.
     """
     volts, power, settled = free.volts, free.power, free.settled
-    left = np.empty(volts.shape[0], dtype=np.int64)
     count = 0
     for t in range(volts.shape[0]):
         if settled[t] and is_within(volts[t], power[t], limits):
@@ -131,4 +130,4 @@ def take_settled(free, limits, conditions, runs, outputs):
             count += 1
         else:
             write_dark(t, light, outputs)
-    return left[:count]
+    return count

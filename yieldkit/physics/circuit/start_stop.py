@@ -6,8 +6,9 @@ import math
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.physics.circuit.limits import DARK, STARTING
-from yieldkit.physics.compiled import compiled, compiled_owning
+from yieldkit.physics.compiled import compiled
 
 # A tracker's state through the day: its mode, and the seconds that it has waited in it.
 MODE, WAITED_S = range(2)
@@ -76,8 +77,13 @@ def running_share(state, dark, highest, volts, power, rules):
     return 1.0 - left / rules.interval_s
 
 
-@compiled_owning
-def apply_start_stop(rules, highest, outputs):
+def new_state() -> FloatArray:
+    """Return the state of a tracker that is off and has waited for nothing (2,)."""
+    return np.zeros(2)
+
+
+@compiled
+def apply_start_stop(rules, highest, state, outputs):
     """Apply start and stop conditions to solved steps, in their order.
 
     Parameters
@@ -86,10 +92,11 @@ def apply_start_stop(rules, highest, outputs):
         The conditions.
     highest : ndarray
         Open-circuit voltage where a start may depend on it, else any below it [V] (time,).
+    state : ndarray
+        Whether the tracker runs, and how long it has waited [s] (2,); updated.
     outputs : Outputs
         The points; scaled by the share of the step for which the tracker runs.
     """
-    state = np.zeros(2)
     for t in range(highest.shape[0]):
         power = outputs.p_dc[t]
         if math.isnan(power):

@@ -10,7 +10,7 @@ from yieldkit.physics.circuit.series_string import (
     string_at_current,
     string_at_voltage,
 )
-from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace, no_junctions
+from yieldkit.physics.circuit.tracker_circuit import clear_starts, new_workspace
 from yieldkit.physics.compiled import compiled, compiled_owning
 
 _ITERATIONS = 200
@@ -124,20 +124,36 @@ def strings_open_circuit(conditions, circuit):
     ndarray
         [V] (string,).
     """
-    opens = np.empty(circuit.multiplicity.shape[0])
+    workspace = new_workspace(circuit)
+    fill_opens(conditions, circuit, workspace)
+    return workspace.opens
+
+
+@compiled
+def fill_opens(conditions, circuit, workspace):
+    """Write the open-circuit voltage of each string standing alone.
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+    circuit : TrackerCircuit
+        The tracker.
+    workspace : Workspace
+        Filled with the voltages, and with the junctions' at them; the currents are cleared.
+    """
+    clear_starts(workspace)
     for s in range(circuit.multiplicity.shape[0]):
-        own = string_of(circuit, s, conditions)
-        junctions = no_junctions(own.runs.shape[0])
-        opens[s], _d, _d2, _status = string_at_current(0.0, own, junctions)
-    return opens
+        begin, end = circuit.first_run[s], circuit.first_run[s + 1]
+        runs, resistance = circuit.runs[begin:end], circuit.resistances[s]
+        own = SeriesString(conditions, runs, resistance, circuit.reverse)
+        found = string_at_current(0.0, own, workspace.junctions[begin:end])
+        workspace.opens[s] = found[0]
 
 
 @compiled_owning
 def open_circuit(conditions, circuit):
     """Return the lowest voltage at which a tracker's strings carry no current in sum.
-
-    Strings without blocking diode take back what the others give. Where all are blocked, nothing
-    flows from the highest open-circuit voltage on.
 
     Parameters
     ----------
@@ -149,16 +165,40 @@ def open_circuit(conditions, circuit):
     Returns
     -------
     tuple of (float, int)
+        As from `open_circuit_within`.
+    """
+    return open_circuit_within(conditions, circuit, new_workspace(circuit))
+
+
+@compiled
+def open_circuit_within(conditions, circuit, workspace):
+    """Return the lowest voltage at which a tracker's strings carry no current in sum.
+
+    Strings without blocking diode take back what the others give. Where all are blocked, nothing
+    flows from the highest open-circuit voltage on.
+
+    Parameters
+    ----------
+    conditions : ndarray
+        Diode parameters of this step [A, A, ohm, ohm, V] (condition, 5).
+    circuit : TrackerCircuit
+        The tracker.
+    workspace : Workspace
+        Room to work in; what it held is lost.
+
+    Returns
+    -------
+    tuple of (float, int)
         Voltage [V]; 0 when the equations were met, 1 when not.
     """
-    opens = strings_open_circuit(conditions, circuit)
+    fill_opens(conditions, circuit, workspace)
+    opens = workspace.opens
     low, high, unblocked = opens[0], 0.0, 0
     for s in range(opens.shape[0]):
         low, high = min(low, opens[s]), max(high, opens[s])
         unblocked += 1 - circuit.blocked[s]
     if high - low <= 1e-12 * abs(high) or unblocked == 0:
         return high, 0
-    workspace = new_workspace(circuit)
     clear_starts(workspace)
     return voltage_at_current(0.0, low, high, conditions, circuit, workspace)
 

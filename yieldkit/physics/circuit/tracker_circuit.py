@@ -65,11 +65,14 @@ class Workspace(NamedTuple):
     states : ndarray
         Room for what each run's junction gave: current [A], voltage [V] and the slope of its
         junction voltage by the current [V/A] (run, 3).
+    opens : ndarray
+        Room for the strings' open-circuit voltages [V] (string,).
     """
 
     currents: FloatArray
     junctions: FloatArray
     states: FloatArray
+    opens: FloatArray
 
 
 class FreeMaxima(NamedTuple):
@@ -114,8 +117,7 @@ class Outputs(NamedTuple):
     status: IntArray
 
 
-@compiled_owning
-def new_workspace(circuit):
+def workspace_for(circuit):
     """Return a workspace for a tracker; `clear_starts` makes it ready for a step.
 
     Parameters
@@ -127,8 +129,11 @@ def new_workspace(circuit):
     -------
     Workspace
     """
-    runs = circuit.runs.shape[0]
-    return Workspace(np.empty(circuit.multiplicity.shape[0]), np.empty(runs), np.empty((runs, 3)))
+    strings, runs = circuit.multiplicity.shape[0], circuit.runs.shape[0]
+    return Workspace(np.empty(strings), np.empty(runs), np.empty((runs, 3)), np.empty(strings))
+
+
+new_workspace = compiled_owning(workspace_for)
 
 
 @compiled_owning

@@ -78,7 +78,7 @@ def running_share(state, dark, highest, volts, power, rules):
 
 
 def new_state() -> FloatArray:
-    """Return the state of a tracker that is off and has waited for nothing (2,)."""
+    """Return the state of a tracker that is off [1] and has waited for nothing [s] (2,)."""
     return np.zeros(2)
 
 

@@ -117,7 +117,7 @@ class Outputs(NamedTuple):
     status: IntArray
 
 
-def workspace_for(circuit):
+def workspace_for(circuit: TrackerCircuit) -> Workspace:
     """Return a workspace for a tracker; `clear_starts` makes it ready for a step.
 
     Parameters

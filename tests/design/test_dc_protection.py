@@ -4,6 +4,7 @@ import math
 
 import pytest
 
+from tests.study.several import twice
 from tests.study.sites import demo_mapping, string, variant, wiring
 from yieldkit.design.checks.findings import (
     COSTS_YIELD,
@@ -337,3 +338,30 @@ def test_backfeed_has_to_be_carried_by_the_cable_of_one_string_alone():
     own = found(site, "string cable's ampacity", "MPPT 1, string 1")
     assert (own.verdict, own.limit) == (NOT_PERMITTED, 45.0)
     assert "needed is 45 A of backfeed: a thicker cable" in own.advice
+
+
+def test_what_hangs_on_an_inverter_without_strings_is_neither_passed_nor_open():
+    # Nothing is known of the idle inverter's isolator, and no cable of it has a length.
+    drawn = demo_mapping()["inverter"]
+    other = {key: value for key, value in drawn.items() if key != "dc_isolator"}
+    site = twice(types=[drawn, other | {"name": "other (invented)"}])
+    wired = site.wirings[0]
+    alone = [each for each in wired.trackers if each.inverter == "north"]
+    findings = check(site, wired.model_copy(update={"trackers": tuple(alone)}))
+    idle = {each.check: each for each in findings if each.subject.startswith("south / ")}
+    for name in (
+        "DC isolator category",
+        "DC isolator current",
+        "surge protection by critical length",
+        "second surge protective device",
+        "leakage current by array size",
+        "DC/AC ratio",
+        "one connector type per mated pair",
+    ):
+        assert idle[name].verdict == NOT_APPLICABLE, name
+        assert idle[name].advice == "No string hangs on this inverter."
+    assert idle["DC injection (type test)"].verdict == NOT_CHECKED
+    of_both = {each.check: each for each in check(site) if each.subject.startswith("south / ")}
+    assert of_both["DC isolator category"].verdict == NOT_CHECKED
+    assert of_both["DC/AC ratio"].verdict == PASSES
+    assert not [each for each in idle.values() if each.verdict == NOT_CHECKED and each.essential]

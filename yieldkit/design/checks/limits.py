@@ -31,7 +31,7 @@ from yieldkit.design.checks import (
     usage,
 )
 from yieldkit.design.checks import cell_temperature as cell_heat
-from yieldkit.design.checks.findings import VERDICTS, Finding, Findings
+from yieldkit.design.checks.findings import VERDICTS, Finding, Findings, not_applicable
 from yieldkit.design.checks.wired import (
     ModuleFacts,
     StringFacts,
@@ -136,12 +136,18 @@ def check(site: Site, wiring: str | Wiring | None = None, *, aged_percent: float
         for side in sides:
             yield from side.named(check(side.site, side.strings))
 
+    def wired(check: Callable[[Site, Strings], Iterable[Finding]]) -> Iterator[Finding]:
+        """Give the same of checks of what hangs on an inverter: of one without strings, none."""
+        for side in sides:
+            found = check(side.site, side.strings)
+            yield from side.named(found if side.strings else map(_nothing_hangs, found))
+
     return Findings(
         (
-            *chain.from_iterable(each(own) for own in INPUT_CHECKS),
+            *chain.from_iterable(wired(own) for own in INPUT_CHECKS),
             *each(partial(string_voltage.windows, aged_percent=aged_percent)),
-            *each(string_current.powers),
-            *each(inspection.surge),
+            *wired(string_current.powers),
+            *wired(inspection.surge),
             *leads.ac_leads(site),
             *connection.network_voltages(site),
             *each(lambda own, _: inspection.residual_current_device(own)),
@@ -149,18 +155,24 @@ def check(site: Site, wiring: str | Wiring | None = None, *, aged_percent: float
             *each(lambda own, _: inspection.arcs_and_shutdown(own)),
             *each(lambda own, _: built_in.built_in(own)),
             *cell_heat.cell_heat(site),
-            *each(lambda own, strings: (leakage.leakage(own, strings),)),
+            *wired(lambda own, strings: (leakage.leakage(own, strings),)),
             *inspection.single_phase(site),
             *inspection.busbar(site),
             *each(lambda own, _: inspection.type_tests(own)),
             *each(lambda own, _: altitude.altitude(own)),
-            *each(lambda own, strings: (dc_parts.connectors(own, strings),)),
+            *wired(lambda own, strings: (dc_parts.connectors(own, strings),)),
             *each(string_voltage.earthing),
             *each(lambda own, _: usage.idle_inputs(own, own.wirings[0])),
             *usage.usage(site, strings),
             *shade.shade(site),
         )
     )
+
+
+def _nothing_hangs(finding: Finding) -> Finding:
+    """Return a check of what hangs on an inverter on which no string does."""
+    why = "No string hangs on this inverter."
+    return not_applicable(finding.check, finding.subject, why, essential=finding.essential)
 
 
 class _Side(NamedTuple):

@@ -157,9 +157,9 @@ def move_voltages(current, string, junctions, states):
         apart = apart or abs(moved) > _CLOSE * scale
         aim = junctions[run] + min(moved, 6.0 * a)
         if moved < -a:
-            lowest = lowest_pair_voltage(current, reverse)
             if runs[run, PARTNER] < 0:
-                lowest = lowest_junction(current, diode, reverse)
-            aim = max(aim, lowest)
+                aim = max(aim, lowest_junction(current, diode, reverse))
+            else:
+                aim = max(aim, lowest_pair_voltage(current, reverse))
         junctions[run] = aim
     return not apart

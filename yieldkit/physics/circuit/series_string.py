@@ -9,15 +9,17 @@ from yieldkit.base.arrays import FloatArray, IntArray
 from yieldkit.physics.circuit.components import ReversePath
 from yieldkit.physics.circuit.diode import PHOTOCURRENT, diode_at, group_state
 from yieldkit.physics.circuit.group import element_at_current
-from yieldkit.physics.circuit.halved_string import fill_first_voltages, joint_current_of_halves
-from yieldkit.physics.circuit.junction import first_junction, lowest_junction
+from yieldkit.physics.circuit.halved_string import (
+    fill_first_voltages,
+    joint_current_of_halves,
+    move_voltages,
+)
+from yieldkit.physics.circuit.junction import first_junction
 from yieldkit.physics.circuit.tracker_circuit import CONDITION, PARTNER, groups_in_series
 from yieldkit.physics.compiled import compiled
 
 _MAX_ITERATIONS = 200
 _JOINT_ITERATIONS = 40
-# Junction voltages this close (in units of their diode's n Vth) leave an error of its square.
-_JOINT_CLOSE = 1e-7
 
 
 class SeriesString(NamedTuple):
@@ -184,46 +186,10 @@ def joint_current(volts, string, junctions, states, start):
         current = -total / first
         if math.isnan(current):
             break
-        if move_junctions(current, string, junctions, states):
+        if move_voltages(current, string, junctions, states):
             slope = 1.0 / first
             return True, current, slope, -second * slope * slope * slope
     return False, current, math.nan, math.nan
-
-
-@compiled
-def move_junctions(current, string, junctions, states):
-    """Move a string's junction voltages to where they would carry a current.
-
-    Parameters
-    ----------
-    current : float
-        String current [A].
-    string : SeriesString
-        The string, without halves that are lit differently.
-    junctions : ndarray
-        Junction voltages [V] (run,); updated.
-    states : ndarray
-        Current, voltage and slope at these junction voltages, as of `Workspace` [A, V, V/A]
-        (run, 3).
-
-    Returns
-    -------
-    bool
-        Whether all of them were there already, near enough.
-    """
-    conditions, runs, reverse = string.conditions, string.runs, string.reverse
-    apart = False
-    for run in range(runs.shape[0]):
-        diode = diode_at(conditions, runs[run, CONDITION])
-        a = diode.n_ns_vth
-        moved = (current - states[run, 0]) * states[run, 2]
-        scale = reverse.bypass.n_vth if states[run, 1] < 0.0 else a
-        apart = apart or abs(moved) > _JOINT_CLOSE * scale
-        aim = junctions[run] + min(moved, 6.0 * a)
-        if moved < -a:
-            aim = max(aim, lowest_junction(current, diode, reverse))
-        junctions[run] = aim
-    return not apart
 
 
 @compiled

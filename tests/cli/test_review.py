@@ -1,6 +1,7 @@
 """A plant's logs reviewed on the command line, as people would."""
 
 import json
+import re
 
 import numpy as np
 import pandas as pd
@@ -83,7 +84,8 @@ def test_a_plant_that_does_what_it_should_has_nothing_to_look_at(folder, days, c
     for month in ("2026-05", "2026-06", "2026-07"):
         assert month in said
     assert "design aid and not a certificate" in said
-    assert "Light: light measured on the planes." in said
+    lead = "Expected from light measured on the planes. Bands: 99 of 100 right plants lie within."
+    assert lead in said
     assert not list(folder.glob("yieldkit-report"))
 
 
@@ -95,6 +97,10 @@ def test_what_is_wrong_is_said_first_and_kept(folder, days, capsys):
     found = json.loads(capsys.readouterr().out)
     assert any(own["subject"] in ("MPPT 2", "east roof") for own in found["signs"])
     assert found["answer"] == found["signs"][0]["words"]
+    assert main(["review", "logs/log.yaml", "--no-report"]) == 1
+    said = capsys.readouterr().out
+    assert "\n1. " in said
+    assert not re.search(r"^1\. (.+): \1:", said, re.MULTILINE)
     again = yieldkit.load("kept", "review", yieldkit.load_site())
     assert again.answer == found["answer"]
 

@@ -361,6 +361,33 @@ def test_what_was_found_of_the_clock_is_taken_out_of_it():
     assert "by the light its clock" not in said
 
 
+def test_a_day_on_which_the_clock_was_not_seen_is_taken_as_those_around_it():
+    own = plant()
+    wild = ClockOffset("2026-01-02", -40.0, -45.0, -35.0)
+    seen = tuple(ClockOffset(f"2026-06-{day}", 70.0, 65.0, 75.0) for day in range(10, 20))
+    late = own.log.data["time"].to_numpy() + np.timedelta64(70, "m")
+    data = own.log.data.assign_coords(time=late)
+    known = replace(own.log, data=data, clock=(wild, *seen))
+    found = log_verdict(own.site, own.wiring.name, known)
+    assert found.is_as_drawn
+    said = " ".join(found.remarks)
+    assert "its clock is taken as 70 min fast on 2026-06-21, as on the days around it; by" in said
+    assert "2026-06-10" not in said
+    assert "2026-01-02" not in said
+
+
+def test_what_counts_of_the_daylight_is_not_told_of_the_night():
+    own = plant()
+    time = own.log.data["time"]
+    days = [own.log.data.assign_coords(time=time + np.timedelta64(at, "D")) for at in range(2)]
+    night = own.log.data["p_dc"].to_numpy().max(axis=1) == 0.0
+    assert night.mean() > 0.25
+    log = replace(own.log, data=xr.concat(days, "time"))
+    found = log_verdict(own.site, own.wiring.name, log)
+    (said,) = (each for each in found.remarks if "of its steps in daylight don't count" in each)
+    assert int(re.search(r"(\d+) % of its steps", said)[1]) < 30
+
+
 def test_voltages_alone_below_no_sensor_tell_no_clear_sky():
     own = plant()
     volts = replace(own.log, data=own.log.data.drop_vars(["p_dc", "i_dc"]))

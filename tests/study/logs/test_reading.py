@@ -443,3 +443,35 @@ def test_the_readmes_description_reads_two_months_of_a_clock_on_the_wall(tmp_pat
     np.testing.assert_array_equal(log.data["time"], table.index)
     np.testing.assert_allclose(log.data["p_ac"].values[:, 0], table["Pac"], rtol=1e-12)
     assert set(log.data.data_vars) == {"v_dc", "i_dc", "p_ac", "left_out"}
+
+
+def test_parquet_is_read_as_the_same_table_as_text_is(tmp_path, plain):
+    stamped = DAY.rename_axis("Time").tz_localize("UTC").tz_convert("Europe/Berlin")
+    local = (DAY.index + pd.Timedelta("1h")).rename("Time")
+    for name, table in (
+        ("zoned", stamped.astype("float32")),
+        ("naive", DAY.set_index(local).reset_index()),
+        ("texts", DAY.set_index(local.strftime("%d.%m.%Y %H:%M")).astype(str)),
+    ):
+        table.rename_axis("Time" if name == "texts" else table.index.name).to_parquet(
+            tmp_path / f"{name}.parquet"
+        )
+        content = (tmp_path / f"{name}.parquet").read_bytes()
+        log = read(tmp_path, {f"{name}.parquet": content}, columns=SENSORS)
+        for quantity in ("v_dc", "i_dc", "p_dc", "p_ac", "v_ac"):
+            ours, theirs = (each.data[quantity].to_numpy() for each in (log, plain))
+            np.testing.assert_allclose(ours, theirs, rtol=1e-6)
+        assert (log.data["time"].to_numpy() == plain.data["time"].to_numpy()).all()
+        assert (log.data["left_out"].to_numpy() == plain.data["left_out"].to_numpy()).all()
+    described_by = yieldkit.start_log(tmp_path / "zoned.parquet", site())
+    assert "U1" in described_by.read_text(encoding="utf-8")
+
+
+def test_what_is_wrong_with_a_logs_clock_is_not_told_of_a_site_files_weather(tmp_path):
+    light = {"ghi": "G", "temp_air": "Ta"}
+    text = written(readings(days=4), zone="UTC+03:00")
+    log = read(tmp_path, {"day.csv": text}, columns=light)
+    said = [each for each in log.remarks if "lock of the" in each]
+    assert said
+    assert all(each.startswith("Clock of the log's light: ") for each in said)
+    assert not any("weather block" in each for each in log.remarks)

@@ -182,7 +182,18 @@ NAMES = LINES[0]
         ({"a.csv": ""}, {}, "a.csv: got an empty file; expected a table with a line of names and"),
         ({"a.csv": NAMES}, {}, "a.csv: got names of columns and no row under them; expected rows"),
         ({"a.csv": "\n".join(LINES[:2])}, {}, "a.csv: got 1 rows with a time of their own"),
-        ({"a.csv": b"PK\x03\x04rest"}, {}, "a.csv: got a spreadsheet's own form, or a packed file"),
+        (
+            {"a.csv": b"PK\x03\x04rest"},
+            {},
+            "a.csv: got a spreadsheet's own form, or a packed file; expected a table as text "
+            "(CSV), or parquet. Open it in the spreadsheet, choose Save As with the type CSV",
+        ),
+        ({"a.csv": b"\xd0\xcf\x11\xe0old"}, {}, "a.csv: got a spreadsheet's own form"),
+        (
+            {"a.csv": b"PAR1 and no more"},
+            {},
+            "a.csv: got parquet that can't be read (Could not",
+        ),
         ({"a.csv": b"a\x00\x9d"}, {}, "Write encoding: ... into the log's description"),
         (head(U2="U1"), {}, "a.csv: got 2 columns 'U1'; expected each name once. Rename them"),
         (
@@ -427,7 +438,8 @@ def test_a_table_where_a_description_is_needed_is_told_with_its_columns(tmp_path
         "day.csv: got a table with the columns 'Time', 'U1', 'I1', 'P1', 'U2', 'I2', 'P2', 'U3', "
         "'I3', 'P3', 'Pac', 'Uac', 'G', 'T', 'Ta'; expected a description (YAML) that says which "
         "column holds what, with zone and label. "
-        f"`yieldkit review {(tmp_path / 'day.csv').as_posix()} --describe` writes one to fill in."
+        f"`yieldkit review {(tmp_path / 'day.csv').as_posix()} SITE --describe` writes one to "
+        "fill in, with your site file for SITE."
     )
     with pytest.raises(
         InputError, match=r"got a file that can't be read .*yieldkit review TABLE --describe"

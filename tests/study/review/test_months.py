@@ -1,5 +1,6 @@
 """Months, ratios and hours of a review, against worked figures and sums made another way."""
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -17,6 +18,7 @@ from yieldkit.study.logs.plant_log import (
     NIGHT,
     REASONS,
 )
+from yieldkit.study.review.beside import _without_nights_beyond, local_times
 from yieldkit.study.review.ratios import performance
 from yieldkit.study.review.review import review
 
@@ -152,3 +154,20 @@ def test_tables_for_people():
     last = found().losses[-1]
     assert last.subject == "all inputs"
     assert last.percent.low < last.percent.value < last.percent.high
+
+
+def test_a_night_that_reaches_into_another_month_is_no_month():
+    site, wiring = plants()["demo"]
+    log = log_of(site, wiring, days=(0, 2))
+    later = log.data.assign_coords(time=log.data["time"] + np.timedelta64(30, "D"))
+    night = replace(log, data=later.isel(time=slice(0, 150)))
+    assert list(local_times(night.data).month.unique()) == [1, 2]
+    kept = _without_nights_beyond(night)
+    assert list(local_times(kept.data).month.unique()) == [1]
+    assert kept.data.sizes["time"] == 144
+    # What gives anything stays, as does a whole day.
+    lit = night.data.copy(deep=True)
+    lit["p_ac"][149] = 10.0
+    assert _without_nights_beyond(replace(night, data=lit)).data.sizes["time"] == 150
+    whole = replace(log, data=later)
+    assert _without_nights_beyond(whole).data.sizes["time"] == 288

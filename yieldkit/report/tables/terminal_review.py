@@ -13,6 +13,8 @@ from yieldkit.report.tables.terminal import WIDTH, filled, stacked
 from yieldkit.study.logs.plant_log import COUNTED, NIGHT
 from yieldkit.study.review.result import Review
 
+_BANDS = "Bands: 99 of 100 right plants lie within."
+
 
 def review_text(found: Review, width: int = WIDTH) -> str:
     """Return a review as text.
@@ -39,7 +41,7 @@ def review_text(found: Review, width: int = WIDTH) -> str:
         "",
         filled(delivered_said(found), width),
         filled(counted_said(found), width),
-        filled(f"Light: {plain_line(found.data.attrs['light'])}.", width),
+        filled(f"Expected from {plain_line(found.data.attrs['light'])}. {_BANDS}", width),
         *(filled(plain_line(text), width) for text in found.remarks),
         filled(DESIGN_AID, width),
     ]
@@ -97,7 +99,10 @@ def counted_said(found: Review) -> str:
 def _signs(found: Review, width: int) -> list[str]:
     lines = []
     for number, own in enumerate(found.signs, start=1):
-        lines.append(filled(f"{number}. {plain_line(own.subject)}: {plain_line(own.words)}", width))
+        words = plain_line(own.words)
+        if not words.startswith(f"{plain_line(own.subject)}: "):
+            words = f"{plain_line(own.subject)}: {words}"
+        lines.append(filled(f"{number}. {words}", width))
         size = span(own.size, own.unit)
         lines.append(
             filled(
@@ -137,7 +142,7 @@ def _months(found: Review, width: int) -> list[str]:
 def _inputs(found: Review, width: int) -> list[str]:
     trackers = [str(name) for name in found.data["tracker"].to_numpy()]
     months = found.data["month"].to_numpy()
-    names = ["measured over expected", *map(str, months), "all months"]
+    names = ["ratio", *map(str, months), "all"]
     rows = [
         tuple(
             _of(found, "dc_ratio", "dc_band", month=month, tracker=tracker) for tracker in trackers
@@ -146,7 +151,8 @@ def _inputs(found: Review, width: int) -> list[str]:
     ]
     year = tuple(_of(found, "year_ratio", "year_band", tracker=tracker) for tracker in trackers)
     heads = tuple(plain_line(name) for name in trackers)
-    return stacked(names, [heads, *rows, year], [[]] * (len(rows) + 1), width)
+    table = stacked(names, [heads, *rows, year], [[]] * (len(rows) + 1), width)
+    return ["Measured over expected, DC (band):", *table]
 
 
 def _of(found: Review, value: str, band: str, **place: object) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import pandas as pd
 
@@ -12,11 +14,14 @@ from yieldkit.config.site.site import Site
 from yieldkit.physics.irradiance.sky import Horizontal
 from yieldkit.physics.irradiance.sun import sun_position
 from yieldkit.study.handover import log_errors as errors
-from yieldkit.study.logs.plant_log import PlantLog
+from yieldkit.study.logs.plant_log import ClockOffset, PlantLog
 from yieldkit.study.simulation.measured import lies_in_plane
 from yieldkit.study.simulation.plane_light import lit_steps, plane_light
 
 QUANTITIES = ("v_dc", "i_dc", "p_dc")
+_DAYS_ROUND = 9
+"""So many days say how the clock stood on one on which it wasn't seen: single days are off by some
+minutes."""
 _SPAN_90 = 2.0 * 1.645
 """Standard deviations in a span that holds nine of ten."""
 
@@ -64,6 +69,7 @@ class LogTable:
         self.day: IntArray = day
         offset, self.clock_spread = np.zeros(len(each)), np.full(len(each), errors.CLOCK_MIN)
         for at, date in enumerate(each):
+            offset[at] = of_days_round(log.clock, date)
             if date in known:
                 clock = known[date]
                 offset[at] = clock.minutes
@@ -121,3 +127,20 @@ class LogTable:
         """Return what was measured on planes (step, plane), nan where nothing was."""
         each = [self.weather_column(measured_name(quantity, own.name)) for own in site.planes]
         return np.stack(each, axis=1)
+
+
+def of_days_round(clock: Sequence[ClockOffset], date: str) -> float:
+    """Return by how much a clock is ahead on a day, as the nearest days on which it was seen [min].
+
+    Parameters
+    ----------
+    clock : sequence of ClockOffset
+        The days on which it was seen; 0 follows from none.
+    date : str
+        The day, such as 2026-05-02.
+    """
+    if not clock:
+        return 0.0
+    day = pd.Timestamp(date)
+    nearest = sorted(clock, key=lambda own: abs(pd.Timestamp(own.day) - day))[:_DAYS_ROUND]
+    return float(np.median([own.minutes for own in nearest]))

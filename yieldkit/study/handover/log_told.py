@@ -9,17 +9,17 @@ from typing import NamedTuple
 import numpy as np
 import pandas as pd
 
-from yieldkit.base.arrays import IntArray
+from yieldkit.base.arrays import BoolArray, IntArray
 from yieldkit.config.site.site import Site
 from yieldkit.study.handover.joint_model import JointModel
 from yieldkit.study.handover.judge import Judgement
 from yieldkit.study.handover.judged_model import JudgedModel
 from yieldkit.study.handover.log_model import LogModel
-from yieldkit.study.handover.log_table import QUANTITIES
+from yieldkit.study.handover.log_table import QUANTITIES, of_days_round
 from yieldkit.study.handover.meter import CURRENT, VOLTAGE, MeterReadings, Surroundings
 from yieldkit.study.handover.next_reading import settled_of
 from yieldkit.study.handover.string_model import StringModel
-from yieldkit.study.logs.plant_log import PlantLog
+from yieldkit.study.logs.plant_log import NIGHT, REASONS, PlantLog
 
 _CLOCK_MIN = 4.0
 """A clock that differs by less needs no word [min]."""
@@ -114,21 +114,19 @@ def rows_told(
             f"{log.name}: {rows.shaded} steps of inputs are left out, for something the site file "
             "tells of stands in their light then."
         )
-    for own in log.clock:
-        if abs(own.minutes) >= _CLOCK_MIN:
-            told.append(
-                f"{log.name}: its clock is taken as {_ahead(own.minutes)} on {own.day} ("
-                f"{own.low:+.0f} to {own.high:+.0f} min), by what was seen beforehand."
-            )
+    told += _clock_seen(log, model)
     told += _clock_told(log, model, found, whole)
     return tuple(told)
 
 
-def _by_day(log: PlantLog) -> slice:
-    """Return the steps between the first and the last that give anything."""
+def _by_day(log: PlantLog) -> BoolArray:
+    """Return the steps of daylight between the first and the last that give anything (step,)."""
     known = [log.data[own].to_numpy() for own in ("i_dc", "p_dc", "v_dc") if own in log.data]
     there = np.flatnonzero(np.nan_to_num(known[0]).max(axis=1) > 0.0)
-    return slice(int(there[0]), int(there[-1]) + 1) if there.size else slice(None)
+    found = (log.data["left_out"].to_numpy() != REASONS.index(NIGHT)).any(axis=1)
+    if there.size:
+        found[: there[0]] = found[there[-1] + 1 :] = False
+    return np.asarray(found)
 
 
 def _clock_told(log: PlantLog, model: LogModel, found: Judgement, whole: JudgedModel) -> list[str]:
@@ -143,14 +141,36 @@ def _clock_told(log: PlantLog, model: LogModel, found: Judgement, whole: JudgedM
         minutes = float(found.unknowns[best, place[model.clock_at + day]] * spread)
         if abs(minutes) < _CLOCK_MIN:
             continue
-        moment = model.rows.moments[model.rows.day == day][0]
-        offset = pd.Timedelta(seconds=float(log.data.attrs["utc_offset_s"]))
-        date = (moment + offset).strftime("%Y-%m-%d")
         told.append(
-            f"{log.name}: by the light its clock is {_ahead(minutes)} on {date}, which the verdict "
-            "reckons with."
+            f"{log.name}: by the light its clock is {_ahead(minutes)} on {_date(log, model, day)}, "
+            "which the verdict reckons with."
         )
     return told
+
+
+def _clock_seen(log: PlantLog, model: LogModel) -> list[str]:
+    """Return by what the clock was set right on the days that are judged."""
+    known = {own.day: own for own in log.clock}
+    dates = [_date(log, model, day) for day in range(len(model.rows.clock_spread))]
+    taken = [
+        f"{_ahead(own.minutes)} on {own.day} ({own.low:+.0f} to {own.high:+.0f} min)"
+        for own in (known[date] for date in dates if date in known)
+        if abs(own.minutes) >= _CLOCK_MIN
+    ]
+    for date in dates:
+        minutes = of_days_round(log.clock, date)
+        if date not in known and abs(minutes) >= _CLOCK_MIN:
+            taken.append(f"{_ahead(minutes)} on {date}, as on the days around it")
+    if not taken:
+        return []
+    return [f"{log.name}: its clock is taken as {'; '.join(taken)}; by what was seen beforehand."]
+
+
+def _date(log: PlantLog, model: LogModel, day: int) -> str:
+    """Return the date of a day that is judged, by the log's standard time."""
+    lit = model.rows.moments[model.rows.day == day]
+    offset = pd.Timedelta(seconds=float(log.data.attrs["utc_offset_s"]))
+    return str((lit[len(lit) // 2] + offset).strftime("%Y-%m-%d"))
 
 
 def _ahead(minutes: float) -> str:

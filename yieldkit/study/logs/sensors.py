@@ -20,6 +20,7 @@ from yieldkit.physics.irradiance.sun_unseen import TELLING
 from yieldkit.physics.module.temperature import mounting_model
 from yieldkit.study.logs.table import in_logs_words
 from yieldkit.study.simulation.weather import site_weather
+from yieldkit.weather.quality.agreement import agreement_cautions
 from yieldkit.weather.quality.bounds import BOUNDS
 from yieldkit.weather.quality.gaps import LIGHT
 from yieldkit.weather.readers.canonical import Sampling, Station, from_frame, sun_of
@@ -235,7 +236,8 @@ def _sensors(site: Site, said: LogDescription) -> Iterator[PlaneSensor]:
 def _told(weather: xr.Dataset) -> Iterator[str]:
     """Give what a person must know of the weather that was measured."""
     quality = json.loads(weather.attrs["quality"])
-    yield from quality["cautions"]
+    clock = agreement_cautions({**quality, "closure_gain": 1.0, "marks": ""})
+    yield from (each for each in quality["cautions"] if each not in clock)
     if quality.get("assumed"):
         yield f"Weather of the log: {quality['assumed']}."
     if quality["missing_steps"]:
@@ -243,5 +245,7 @@ def _told(weather: xr.Dataset) -> Iterator[str]:
             f"Weather of the log: {quality['missing_steps']:,} of {weather.sizes['time']:,} steps "
             "lack a sensor's reading and have no weather."
         )
-    if quality["clock"] == "zone":
-        yield f"Weather of the log, clock: {quality['clock_text']}."
+    if quality["clock"] != "agrees":
+        # What to write into a site file's weather block mends no log: what is wrong with a log's
+        # clock is told by its own days.
+        yield f"Clock of the log's light: {quality['clock_text']}."

@@ -8,6 +8,7 @@ import os
 import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from shlex import quote
 from typing import NamedTuple
 
 from yieldkit.base.errors import InputError, nearest, refuse
@@ -16,13 +17,14 @@ from yieldkit.base.plain_text import plain_line
 from yieldkit.base.readable_files import other_than_file
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.limits import named_wiring
-from yieldkit.study.logs.table import in_logs_words, refuse_other_than_text
+from yieldkit.study.logs.packed import text_table
+from yieldkit.study.logs.table import in_logs_words
 from yieldkit.weather.readers.dates import looks_like_date
 from yieldkit.weather.readers.encodings import found_encoding
 
 _SEPARATORS = (";", "\t", ",", "|")
 _HEAD_LINES = 60
-_TABLES = (".csv", ".tsv", ".tab", ".xlsx", ".xls", ".ods")
+_TABLES = (".csv", ".tsv", ".tab", ".parquet", ".pq", ".xlsx", ".xls", ".ods")
 _PERHAPS = (".txt", ".dat", ".log")
 _PLAIN = re.compile(r"^[A-Za-z][\w.-]*$")
 _CLOCK = re.compile(r"^\d{1,2}:\d\d(?::\d\d)?$")
@@ -68,7 +70,7 @@ def start_log(
     Parameters
     ----------
     table : str or Path
-        A table of the log (CSV).
+        A table of the log (CSV or parquet).
     site : Site
         The site.
     wiring : str, optional
@@ -109,18 +111,17 @@ def head_of(path: Path) -> Head:
     Raises
     ------
     InputError
-        If it isn't there or is no table of text.
+        If it isn't there or is no table.
     """
     if not path.is_file():
         kind = other_than_file(path)
         refuse(
             str(path),
             f"a path to {kind}" if kind else "a file that is not there",
-            "a table of the log (CSV)",
+            "a table of the log (CSV or parquet)",
             remedy=_close(path),
         )
-    content = path.read_bytes()
-    refuse_other_than_text(content, path.name)
+    content, _ = text_table(path.read_bytes(), path.name)
     try:
         text = content.decode(found_encoding(content, None, path.name))
     except InputError as error:
@@ -190,7 +191,8 @@ def refuse_table(path: Path) -> None:
         path.name,
         f"a table with the columns {shown}",
         "a description (YAML) that says which column holds what, with zone and label",
-        remedy=f"`yieldkit review {path.as_posix()} --describe` writes one to fill in.",
+        remedy=f"`yieldkit review {quote(path.as_posix())} SITE --describe` writes one to fill in, "
+        "with your site file for SITE.",
     )
 
 

@@ -13,6 +13,7 @@ import pandas as pd
 
 from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.base.errors import InputError, Problem, nearest, refuse
+from yieldkit.study.logs.packed import text_table
 from yieldkit.study.logs.stamps import IN_SIGNS, MOST_SAMPLES, cells_of, even, time_texts, times_of
 from yieldkit.study.logs.units import ELECTRICAL, factor_to_own, stated_unit
 from yieldkit.study.logs.wanted import Tables, Wanted
@@ -25,7 +26,6 @@ _MOST_STRAY = 0.2
 """Share of rows without a time above which the times themselves aren't understood."""
 _MOST_TEXT = 0.5
 _NOTHING = ("", "-", "--", "---", "n/a", "na", "nan", "null", "none", "\u2013", "\u2014", "#n/a")
-_PACKED = b"PK\x03\x04"
 
 
 class Written(NamedTuple):
@@ -135,7 +135,9 @@ def in_logs_words(problem: Problem) -> Problem:
 
 
 def _read(content: bytes, name: str, tables: Tables, written: Written) -> Table:
-    refuse_other_than_text(content, name)
+    content, typed = text_table(content, name)
+    if typed:
+        written = written._replace(decimal=".", date_format=None, encoding="utf-8")
     encoding = found_encoding(content, written.encoding, name)
     asked = {"time": tables.time} | ({"clock": tables.clock} if tables.clock else {})
     asked |= {each.name: each.column for each in tables.wanted}
@@ -168,32 +170,6 @@ def _read(content: bytes, name: str, tables: Tables, written: Written) -> Table:
             steps[each.name] = _written_step(own) * factor
     frame = pd.DataFrame(values, index=stamps[timed])
     return Table(name, stamps[timed], frame, steps, tuple(told), form)
-
-
-def refuse_other_than_text(content: bytes, name: str) -> None:
-    """Refuse an empty file, and a spreadsheet's own form.
-
-    Parameters
-    ----------
-    content : bytes
-        The whole file.
-    name : str
-        What messages call it.
-
-    Raises
-    ------
-    InputError
-        With what to do.
-    """
-    if not content.strip():
-        refuse(name, "an empty file", "a table with a line of names and rows of readings")
-    if content.startswith(_PACKED):
-        refuse(
-            name,
-            "a spreadsheet's own form, or a packed file",
-            "a table as text (CSV)",
-            remedy="Save it as CSV there",
-        )
 
 
 def _refuse_missing(where: str, asked: dict[str, str], dialect: Dialect) -> None:

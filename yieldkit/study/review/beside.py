@@ -187,7 +187,7 @@ def beside(site: Site, wiring: Wiring, log: PlantLog, weather: xr.Dataset | None
         If inputs are not the wiring's, or no weather of the same time is there.
     """
     found, light = _weather(site, log, weather)
-    log = _in_its_steps(log, found)
+    log = _without_nights_beyond(_in_its_steps(log, found))
     found = _same_steps(found, log)
     prepared, (simulated,) = solved_wirings(prepare(site, found), (wiring,), silent)
     return Beside(site, wiring, log, found, light, prepared, simulated)
@@ -275,6 +275,25 @@ def _in_its_steps(log: PlantLog, weather: xr.Dataset) -> PlantLog:
     step_s, own_s = (float(each.attrs["interval_s"]) for each in (weather, log.data))
     times = step_s / own_s
     return coarser(log, weather) if times > 1.0 and times == round(times) else log
+
+
+def _without_nights_beyond(log: PlantLog) -> PlantLog:
+    """Return a log without steps of a further month at either end in which nothing was given.
+
+    Less than a day of them, as where a year ends at midnight by another clock, is no month.
+    """
+    local = local_times(log.data)
+    month = (local.year * 12 + local.month).to_numpy()
+    given = np.nan_to_num(measured_power(log.data)).max(axis=1) > 0.0
+    if "p_ac" in log.data:
+        given |= np.nan_to_num(log.data["p_ac"].to_numpy()).max(axis=1) > 0.0
+    kept = np.ones(month.size, dtype=bool)
+    day = 86_400.0 / float(log.data.attrs["interval_s"])
+    for own in {int(month[0]), int(month[-1])}:
+        there = month == own
+        if there.sum() < day and not given[there].any():
+            kept &= ~there
+    return log if kept.all() or not kept.any() else replace(log, data=log.data.isel(time=kept))
 
 
 def _same_steps(weather: xr.Dataset, log: PlantLog) -> xr.Dataset:

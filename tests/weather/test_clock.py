@@ -42,6 +42,26 @@ def packaged(name):
     return frame.set_axis(frame.index.tz_localize("UTC"), axis="index"), station, sampling
 
 
+def own_site(folder, frame, latitude):
+    """Return the file of the demonstration at a latitude with a table of weather beside it."""
+    table = frame.reset_index(names="time")
+    table["time"] = table["time"].dt.strftime("%Y-%m-%dT%H:%M")
+    table.to_csv(folder / "own.csv", index=False)
+    site = demo_mapping()
+    site["site"] = site["site"] | {"latitude": latitude}
+    site["weather"] = {
+        "file": "own.csv",
+        "format": "csv",
+        "columns": {name: name for name in ["time", *COLUMNS]},
+        "zone": "UTC",
+        "sampling": "mean",
+        "label": "start",
+    }
+    file = folder / "site.yaml"
+    file.write_text(dump_site(site_from_mapping(site, folder=folder)), encoding="utf-8")
+    return file
+
+
 @pytest.mark.parametrize("name", ["45n", "723170TYA.CSV", "703165TY.csv"])
 @pytest.mark.parametrize("gain", [0.9, 1.0, 1.05])
 def test_a_late_clock_is_found_whatever_the_sensors_gain(name, gain):
@@ -101,6 +121,28 @@ def test_where_nothing_can_be_told_the_way_to_look_is_named():
     assert "its light should be highest at about 12:28 of the file's clock" in found["cautions"][0]
 
 
+def test_the_other_hemispheres_sign_is_found_and_refused(tmp_path, capsys):
+    year = minutes("2019-01-01", 365, 5)
+    table = year.resample("60min").mean()
+    mirrored = quality(from_frame(table, PLACE._replace(latitude=-PLACE.latitude), MEANS))
+    assert mirrored["clock"] == "hemisphere"
+    assert mirrored["clock_text"] == (
+        f"global, direct and diffuse close at latitude {PLACE.latitude:g}, not at "
+        f"{-PLACE.latitude:g}"
+    )
+    assert quality(from_frame(table, PLACE, MEANS))["clock"] == "agrees"
+    # Light that closes nowhere is still light of which nothing can be told.
+    other = table.assign(ghi=table["ghi"] * np.random.default_rng(3).uniform(0.8, 1.2, len(table)))
+    assert quality(from_frame(other, PLACE, MEANS))["clock"] == "cannot tell"
+    for latitude, code in ((45.0, 0), (-45.0, 2)):
+        assert main(["simulate", str(own_site(tmp_path, table, latitude))]) == code
+    assert (
+        "own.csv, latitude: got light by which global, direct and diffuse close at latitude 45, "
+        "not at -45; expected light of the site's own hemisphere. The sign of site.latitude, or "
+        "weather of another place? North is positive, south is negative."
+    ) in capsys.readouterr().err
+
+
 def test_no_more_than_five_thousand_bright_steps_are_compared_and_every_month_counts():
     year = minutes("2019-01-01", 365, 5)
     whole = from_frame(year, PLACE, MEANS)
@@ -118,20 +160,9 @@ def test_no_more_than_five_thousand_bright_steps_are_compared_and_every_month_co
 
 
 def test_a_command_says_that_the_clock_is_off(tmp_path, capsys):
-    table = minutes().iloc[11::60].reset_index(names="time")
-    table["time"] = (table["time"] - pd.Timedelta("11min")).dt.strftime("%Y-%m-%dT%H:%M")
-    table.to_csv(tmp_path / "own.csv", index=False)
-    site = dict(demo_mapping())
-    site["weather"] = {
-        "file": "own.csv",
-        "format": "csv",
-        "columns": {name: name for name in ["time", *COLUMNS]},
-        "zone": "UTC",
-        "sampling": "mean",
-        "label": "start",
-    }
-    file = tmp_path / "site.yaml"
-    file.write_text(dump_site(site_from_mapping(site, folder=tmp_path)), encoding="utf-8")
+    table = minutes().iloc[11::60]
+    moved = table.set_axis(table.index - pd.Timedelta("11min"), axis="index")
+    file = own_site(tmp_path, moved, 45.0)
     assert main(["simulate", str(file)]) == 0
     said = capsys.readouterr().err
     assert "Caution: Clock of the weather file: values hold +1" in said

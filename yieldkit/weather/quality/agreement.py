@@ -80,7 +80,7 @@ def refuse_contradictory_irradiance(
             )
         )
     gain = report.get("closure_gain", 1.0)
-    if report["clock"] == "zone" or _GAIN_BELIEVED[0] <= gain <= _GAIN_BELIEVED[1]:
+    if report["clock"] in ("zone", "hemisphere") or _GAIN_BELIEVED[0] <= gain <= _GAIN_BELIEVED[1]:
         return
     raise InputError(
         (

@@ -27,6 +27,9 @@ _CLEARLY_BETTER = 0.8
 _CLOSES_SHARE = 0.06
 """Closure error, as a share of the mean global irradiance of bright steps, that still closes:
 where it is this small and no shift is clearly better, the clock agrees."""
+_MIRRORED = 0.5
+"""Largest ratio of the closure error at the other hemisphere's latitude that speaks for it."""
+CANNOT_TELL, HEMISPHERE = "cannot tell", "hemisphere"
 _BRIGHT_DNI = 150.0
 _FEWEST_BRIGHT = 50
 _GAINS = (0.8, 1.25)
@@ -74,7 +77,8 @@ def check_clock(dataset: xr.Dataset, decomposed: str) -> dict[str, object]:
     Returns
     -------
     dict
-        `clock` ("agrees", "zone", "offset" or "cannot tell"), `clock_text` for a person,
+        `clock` ("agrees", "zone", "offset", "hemisphere" or "cannot tell"), `clock_text` for a
+        person,
         `clock_remedy` (what to write into the weather block, empty where nothing is to be done),
         `clock_shift_min` to be added to the declared instants, `closure_rms` as declared and
         at best [W/m2], `closure_gain`.
@@ -94,6 +98,11 @@ def check_clock(dataset: xr.Dataset, decomposed: str) -> dict[str, object]:
         return _cannot_tell(dataset, "too few bright steps to check the clock")
     found = closure(dataset, bright)
     judged = _judge(dataset, found)
+    if judged["clock"] == CANNOT_TELL and _closes_mirrored(dataset, bright, found):
+        latitude = float(dataset.attrs["latitude"])
+        text = f"global, direct and diffuse close at latitude {-latitude:g}, not at {latitude:g}"
+        advice = "north is positive, south is negative"
+        judged = _verdict(HEMISPHERE, text, advice, 0.0)
     gain = found.gain if judged["clock_shift_min"] else found.gain_declared
     figures = {
         "closure_rms": round(found.declared, 2),
@@ -213,6 +222,14 @@ def _judge(dataset: xr.Dataset, found: Closure) -> dict[str, object]:
     return _verdict(word, text, advice, found.shift_min)
 
 
+def _closes_mirrored(dataset: xr.Dataset, bright: IntArray, found: Closure) -> bool:
+    """Whether the irradiances close with the latitude's sign turned, and only so."""
+    mirrored = dataset.assign_attrs(latitude=-dataset.attrs["latitude"])
+    turned = closure(mirrored, bright)
+    closes = turned.declared <= _CLOSES_SHARE * turned.level
+    return closes and turned.declared < _MIRRORED * found.declared
+
+
 def _by_symmetry(dataset: xr.Dataset) -> dict[str, object]:
     """Judge by the centre of gravity of bright days, where only global was measured."""
     attrs = dataset.attrs
@@ -249,7 +266,7 @@ def _cannot_tell(
     shown: str = "its light should be highest at about {noon} of the file's clock",
 ) -> dict[str, object]:
     advice = f"look at a clear day: {shown.format(noon=solar_noon(dataset.attrs))}"
-    return _verdict("cannot tell", text, advice, 0.0)
+    return _verdict(CANNOT_TELL, text, advice, 0.0)
 
 
 def _verdict(word: str, text: str, advice: str, shift: float) -> dict[str, object]:

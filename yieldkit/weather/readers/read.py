@@ -14,6 +14,7 @@ from yieldkit.base.errors import YieldkitError, nearest, refuse
 from yieldkit.base.readable_files import other_than_file
 from yieldkit.base.shipped import BUNDLED_WEATHER, data_set_names, shipped_folders
 from yieldkit.base.time_zones import utc_offset
+from yieldkit.weather.quality.clock import HEMISPHERE
 from yieldkit.weather.readers.archives import read_epw, read_nsrdb, read_tmy2, read_tmy3
 from yieldkit.weather.readers.canonical import Sampling, Station, from_frame
 from yieldkit.weather.readers.source import Read, Source
@@ -88,7 +89,7 @@ def read_weather(
         sensors=said.sensors,
         albedo=said.albedo,
     )
-    _refuse_wrong_zone(dataset, path.name, said)
+    _refuse_wrong_sun(dataset, path.name, said)
     return dataset
 
 
@@ -145,8 +146,16 @@ def _sampling(sampling: Sampling, said: Source) -> Sampling:
     return Sampling(kind, label, offset)
 
 
-def _refuse_wrong_zone(dataset: xr.Dataset, where: str, said: Source) -> None:
+def _refuse_wrong_sun(dataset: xr.Dataset, where: str, said: Source) -> None:
     quality = json.loads(dataset.attrs["quality"])
+    if quality["clock"] == HEMISPHERE:
+        refuse(
+            f"{where}, latitude",
+            f"light by which {quality['clock_text']}",
+            "light of the site's own hemisphere",
+            cause="The sign of site.latitude, or weather of another place?",
+            remedy="North is positive, south is negative",
+        )
     if quality["clock"] != "zone":
         return
     refuse(

@@ -304,6 +304,12 @@ CASES = {
         "inverter.ac.max_power_w: got max_power_w 14000 below nominal_power_w 15000; expected at "
         "least the nominal power. Are the two swapped?",
     ),
+    "a current of another model": (
+        ac(max_current_a=7.2),
+        "inverter.ac.max_current_a: got max_current_a 7.2, by which 3 x 230 V carry 4,968 W; "
+        "expected about 21.7 A of each phase or more, for a nominal power of 15,000 W. The current "
+        "of another model, or of other phases?",
+    ),
     "apparent power below nominal": (
         ac(max_apparent_power_va=14000),
         "inverter.ac.max_apparent_power_va: got max_apparent_power_va 14000 below nominal_power_w",

@@ -249,6 +249,10 @@ CASES = {
         "got the unknown key 'site_altitude_m'; expected a key of the schema. Did you mean "
         "'altitude_m'?",
     ),
+    "a key cut short": (
+        {"site": mapping()["site"] | {"ground_flash_density": 1.0}},
+        "Did you mean 'ground_flash_density_per_km2_year'?",
+    ),
     "a key of another kind": (
         {
             "inverter__efficiency": {"kind": "weighted", "european": 0.97, "maximum": 0.98}

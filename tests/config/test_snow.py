@@ -49,6 +49,20 @@ def test_snow_is_read():
             "got 40; expected a number of at most 31",
         ),
         (
+            site(MONTHS | {"snow_cm": [10.0, 0.6] + [10.0] * 10, "snow_days": [4.0] * 12}),
+            "site.snow.snow_cm.1: got 0.6 cm with 4 days of more than 2.5 cm in February; expected "
+            "at least 10 cm. In metres?",
+        ),
+        (
+            site(MONTHS | {"snow_days": [2.0] * 11 + [5.0]}),
+            "got 10 cm with 5 days of more than 2.5 cm in December; expected at least 12.5 cm.",
+        ),
+        (
+            site(MONTHS | {"relative_humidity_percent": [0.8] * 11 + [0.75]}),
+            "site.snow.relative_humidity_percent: got 0.75 to 0.8 %; expected percent. Written as "
+            "shares? Write 80 in place of 0.8, and so on.",
+        ),
+        (
             site({"kind": "by-day"}),
             "site.snow.kind: got 'by-day'; expected one of 'by-month', 'from-snowfall'",
         ),

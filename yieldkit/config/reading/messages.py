@@ -85,7 +85,7 @@ def _unknown_key(where: str, key: str, location: Location, schema: Schema) -> Pr
     close = nearest(key, known)
     elsewhere = [path or "the top level" for path in places.get(key, ())]
     far = nearest(key, [name for name in places if name != "folder"])
-    ending = next((name for name in known if key.endswith(f"_{name}")), None)
+    part = next((n for n in known if key.endswith(f"_{n}") or n.startswith(f"{key}_")), None)
     kinds = schema.kinds_with(location)
     if key in _RENAMED:
         remedy = _RENAMED[key]
@@ -93,8 +93,8 @@ def _unknown_key(where: str, key: str, location: Location, schema: Schema) -> Pr
         remedy = "Put an ordinary blank after the colon."
     elif kinds:
         remedy = f"It belongs to {' or '.join(kinds)}."
-    elif close or ending:
-        remedy = f"Did you mean '{close or ending}'?"
+    elif close or part:
+        remedy = f"Did you mean '{close or part}'?"
     elif elsewhere:
         remedy = f"It belongs under {elsewhere[0]}."
     elif far:

@@ -44,6 +44,9 @@ _ORDER = (
     ),
 )
 _BETWEEN_PHASES = (380.0, 400.0, 415.0, 440.0, 480.0)
+_CARRIED = 0.6
+"""Smallest share of its nominal power that an inverter's current carries: less is a slip, such as
+a third or the voltage between phases reckoned in twice (common practice, no source)."""
 
 
 def inverter_relations(content: Content) -> Iterator[Problem]:
@@ -100,6 +103,7 @@ def _ac_side(content: Content, spot: Location, inverter: Any) -> Iterator[Proble
             cause="In kilowatts?",
             remedy=f"Write {1000.0 * nominal:g}",
         )
+    yield from _carried(content, spot, ac)
     for key, value in (("max_power_w", largest), ("max_apparent_power_va", apparent)):
         if nominal is not None and value is not None and value < nominal:
             yield Problem(
@@ -115,6 +119,23 @@ def _ac_side(content: Content, spot: Location, inverter: Any) -> Iterator[Proble
             "the voltage from phase to neutral",
             cause="The voltage between phases?",
             remedy=f"Write {volts / 3.0**0.5:.0f}",
+        )
+
+
+def _carried(content: Content, spot: Location, ac: Any) -> Iterator[Problem]:
+    """Give a largest current by which leads would be judged, and that can't be a phase's."""
+    nominal, amperes = number(ac, "nominal_power_w"), number(ac, "max_current_a")
+    volts, phases = number(ac, "nominal_voltage_v"), part(ac, "phases")
+    if nominal is None or amperes is None or volts is None or phases not in (1, 3):
+        return
+    carried = phases * volts * amperes
+    if 0.0 < carried < _CARRIED * nominal:
+        yield Problem(
+            content.where((*spot, "max_current_a")),
+            f"max_current_a {amperes:g}, by which {phases} x {volts:g} V carry {carried:,.0f} W",
+            f"about {nominal / (phases * volts):.1f} A of each phase or more, for a nominal power "
+            f"of {nominal:,.0f} W",
+            cause="The current of another model, or of other phases?",
         )
 
 

@@ -51,6 +51,17 @@ def test_a_string_that_was_not_read_is_not_passed(tmp_path, capsys, monkeypatch)
     assert found["not_checked"] == [A, B, C]
 
 
+def test_a_string_that_was_read_twice_is_told_once(tmp_path, capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "200")
+    beside = {"irradiance": "839", "module temperature": "60.4"}
+    rows = filled({(D, VOLTS): {"reading": "244.3", **beside}})
+    again = next(dict(row) for row in rows if (row["what"], row["quantity"]) == (D, VOLTS))
+    assert main(["verify", str(written([*rows, again], tmp_path / "twice.csv"))]) == 4
+    out = capsys.readouterr().out
+    assert out.count(f"{D}, Voc, V") == 2
+    assert out.count(f"{D} reads like ") == 1
+
+
 def test_a_voltage_read_in_the_dark_leaves_its_string_unchecked(verify):
     out, code = verify({C: (300.0, 0.1, 0, 20.0)}, "--json")
     assert json.loads(out)["not_checked"] == [C]

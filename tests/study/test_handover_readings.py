@@ -155,6 +155,22 @@ def test_points_and_commas_in_one_file_are_asked_for(tmp_path):
         ),
         ((A, AMPS), {"reading": "11250"}, "It looks like mA"),
         (
+            (A, VOLTS),
+            {"reading": "519.4 V DC"},
+            "got '519.4 V DC'; expected a number in V. More than a number and its unit?",
+        ),
+        (
+            (A, VOLTS),
+            {"reading": "519.4", "date": DAY, "time": "12:10 by my watch"},
+            "time: got '12:10 by my watch'; expected the time of day at which it was read, such as",
+        ),
+        (
+            (A, VOLTS),
+            {"reading": "519.4", "date": DAY, "time": "00:10"},
+            "got 2026-06-20 23:10 UTC, when the sun stands 21 degrees below the horizon; expected "
+            "a time of daylight. Twelve hours off, another zone's clock, or another day's date?",
+        ),
+        (
             ("MPPT 1", "operating power"),
             {"reading": "8.4", "date": DAY, "time": "12:10"},
             "these strings give 11,610 W at standard test conditions. It looks like kW",
@@ -312,7 +328,8 @@ def test_moments_as_people_write_them(date, time, moment, tmp_path):
         ("21.06.26", "12:10", "got '21.06.26'; expected a date such as 2026-06-21"),
         ("2026-02-30", "12:10", "a date such as 2026-06-21"),
         (DAY, "25:10", "got the time '25:10'"),
-        (DAY, "noon", "got nothing; expected the time of day"),
+        (DAY, "noon", "got 'noon'; expected the time of day"),
+        (DAY, "", "got nothing; expected the time of day"),
     ],
 )
 def test_moments_that_are_none(date, time, sentence, tmp_path):
@@ -336,7 +353,9 @@ def test_a_clock_on_the_wall_shows_an_hour_twice_and_one_never(tmp_path):
     assert "such as 02:30+01:00" in said
     said = refused(at("2026-03-29", "02:30"), tmp_path, site=site)
     assert "which the clock of Europe/Berlin left out when summer time began" in said
-    first = read(at("2026-10-25", "02:30+02:00"), tmp_path, site=site)
+    # Insulation may be tested by night.
+    tested = {"reading": "200", "date": "2026-10-25", "time": "02:30+02:00"}
+    first = read({(A, PLUS): tested}, tmp_path, site=site)
     assert only(first).moment == datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
 
 

@@ -150,14 +150,13 @@ def _name(own: Judged) -> str:
 
 
 def _modules(found: Verdict, width: int) -> list[str]:
-    return [
-        filled(
-            f"{plain_line(own.string)} reads like {own.modules:.1f} +- {own.spread:.2f} modules of "
-            f"{own.drawn}.",
-            width,
-        )
+    # A string that was read twice stands there twice, alike.
+    said = dict.fromkeys(
+        f"{plain_line(own.string)} reads like {own.modules:.1f} +- {own.spread:.2f} modules of "
+        f"{own.drawn}."
         for own in found.modules
-    ]
+    )
+    return [filled(text, width) for text in said]
 
 
 def _next(found: Verdict) -> list[str]:

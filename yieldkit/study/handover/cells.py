@@ -81,6 +81,23 @@ def number(text: str, decimal: str) -> Number | None:
         return None
 
 
+def why_no_number(text: str, decimal: str) -> str:
+    """Return why a cell holds no number; empty where it has no digit.
+
+    Parameters
+    ----------
+    text : str
+        The cell.
+    decimal : str
+        The decimal sign.
+    """
+    if not any(sign.isdigit() for sign in text):
+        return ""
+    if ("." if decimal == "," else ",") in text:
+        return "Points and commas mean different things in this file"
+    return "More than a number and its unit?"
+
+
 def month_first(cells: Iterable[str]) -> bool | None:
     """Return whether dates such as 6/21/2026 begin with the month; None where they may both."""
     pairs = [(int(m[1]), int(m[2])) for m in map(_SLASHED.match, cells) if m]

@@ -3,18 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 from typing import NamedTuple
+
+import pandas as pd
 
 from yieldkit.base.errors import Problem
 from yieldkit.config.site.site import Site, WiredString, Wiring
 from yieldkit.design.checks.limits import site_facts
 from yieldkit.design.checks.wired import ModuleFacts
+from yieldkit.physics.irradiance.sun import sun_position
 from yieldkit.study.handover.names import named_strings
 
 _SLIP = 3.2
 """Strings of a wiring in series can give so many times a string's voltage, and hardly more."""
 _IN_THE_COLD = 1.3
 """What the longest string of the wiring, swapped with a short one, can give against its size."""
+_NIGHT_DEG = 10.0
+"""Below the horizon there is no light, even by a clock that is half an hour off."""
 _THOUSAND = 20.0
 _AS_KILO = 0.0015
 _MOST_OHM = 1e11
@@ -155,6 +161,33 @@ def check_problem(where: str, key: str, value: float, light: float) -> Iterator[
             "what the first sensor reads in the same plane at the same minute, in the column "
             "irradiance",
             cause="A second sensor tells of the first, by itself it tells nothing",
+        )
+
+
+def night_problem(where: str, moment: datetime, site: Site) -> Iterator[Problem]:
+    """Give a reading of voltage, current or power that was made while the sun was far below.
+
+    Parameters
+    ----------
+    where : str
+        Its line.
+    moment : datetime
+        When it was read, in UTC.
+    site : Site
+        Where.
+    """
+    place = site.site
+    sun = sun_position(
+        pd.DatetimeIndex([moment]), place.latitude, place.longitude, place.altitude_m
+    )
+    below = float(sun.zenith[0]) - 90.0
+    if below > _NIGHT_DEG:
+        yield Problem(
+            where,
+            f"{moment:%Y-%m-%d %H:%M} UTC, when the sun stands {below:.0f} degrees below the "
+            "horizon",
+            "a time of daylight",
+            cause="Twelve hours off, another zone's clock, or another day's date?",
         )
 
 

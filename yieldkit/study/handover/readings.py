@@ -38,6 +38,7 @@ from yieldkit.study.handover.plausible import (
     check_problem,
     largest_of,
     light_problem,
+    night_problem,
     sizes_of,
     value_problem,
 )
@@ -218,6 +219,8 @@ class _Work:
             else:
                 own += check_problem(at, quantity.key, value, light)
         moment = self._moment(row, quantity)
+        if moment is not None and value and quantity.needs_moment:
+            own += night_problem(self._where(row, TIME), moment, self.site)
         self.problems += own
         if value is None or own:
             return
@@ -281,9 +284,7 @@ class _Work:
                     where,
                     f"'{words}'",
                     f"a number in {quantity.unit}",
-                    cause="Points and commas mean different things in this file"
-                    if any(sign.isdigit() for sign in words)
-                    else "",
+                    cause=cells.why_no_number(words, self.table.decimal),
                     remedy=_BEYOND if quantity.unit == "Mohm" else _LEAVE,
                 )
             )
@@ -319,9 +320,9 @@ class _Work:
         where = self._where(row, DATE if clock else TIME)
         if not clock:
             if quantity.needs_moment:
-                self.problems.append(
-                    Problem(where, "nothing", "the time of day at which it was read, such as 12:10")
-                )
+                got = f"'{row[TIME]}'" if row[TIME] else "nothing"
+                needed = "the time of day at which it was read, such as 12:10"
+                self.problems.append(Problem(where, got, needed))
             return None
         if not self.day:
             self.problems.append(Problem(where, "nothing", "a date such as 2026-06-21"))

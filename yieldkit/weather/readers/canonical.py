@@ -16,6 +16,7 @@ from yieldkit.base.time_zones import zone_name
 from yieldkit.physics.irradiance import sky
 from yieldkit.physics.irradiance.sun import Sun, sun_instants, sun_position
 from yieldkit.weather.quality.agreement import agreement_cautions, refuse_contradictory_irradiance
+from yieldkit.weather.quality.beyond_the_sun import refuse_light_beyond_the_sun
 from yieldkit.weather.quality.clock import FROM_PLANES, check_clock
 from yieldkit.weather.quality.gaps import fill_gaps, refuse_far_times, refuse_wide_filling
 from yieldkit.weather.quality.values import account, clean
@@ -171,6 +172,7 @@ def from_frame(
     if filled.any():
         meaning = {"units": "1", "long_name": "1 where a gap was filled"}
         dataset = dataset.assign(filled=("time", filled.astype(np.int8), meaning))
+    refuse_light_beyond_the_sun(dataset, where)
     closed, decomposed, unseen = _with_components(dataset, decomposition, albedo)
     clock = check_clock(closed, decomposed)
     report = account(closed) | counts | gaps | clock | {"decomposition": decomposed}
@@ -232,12 +234,15 @@ def _regular(values: pd.DataFrame, interval_s: float, where: str) -> pd.DataFram
     """Bring values to every step of their raster; what is not there is missing."""
     doubled = values.index[values.index.duplicated()]
     if len(doubled) > 0:
+        saving = (
+            pd.DatetimeIndex(doubled).month.isin((3, 4, 9, 10, 11)).all()
+        )  # months in which clocks go back
         refuse(
             where,
             f"{len(doubled)} times twice, the first {doubled[0]:%Y-%m-%d %H:%M} UTC",
             "each time once",
-            cause="A file kept by a clock with daylight saving?",
-            remedy="Export it in standard time.",
+            cause="A file kept by a clock with daylight saving?" if saving else "Rows twice?",
+            remedy="Export it in standard time." if saving else "Take out one of each.",
         )
     values = values.sort_index()
     refuse_far_times(pd.DatetimeIndex(values.index), where)

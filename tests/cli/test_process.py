@@ -41,19 +41,17 @@ def told(*words):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("command", ["check", "simulate"])
-def test_the_clusters_library_is_there_for_a_batch_alone(command):
-    one = told(command)
+def test_a_simulation_loads_no_cluster_and_nothing_that_it_has_no_use_for():
+    one = told("simulate")
     assert not one["cluster"]
     assert not one["its parts"]
-    assert told("sweep", "--dry-run")["cluster"]
+    assert len(one["waiting"]) > 15
+    assert one["loaded"] == []
 
 
 @pytest.mark.slow
-def test_what_a_simulation_has_no_use_for_waits():
-    one = told("simulate")
-    assert len(one["waiting"]) > 15
-    assert one["loaded"] == []
+def test_the_clusters_library_is_there_for_a_batch():
+    assert told("sweep", "--dry-run")["cluster"]
 
 
 WHEN_USED = """

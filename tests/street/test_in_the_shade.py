@@ -171,5 +171,6 @@ def test_modules_without_direct_light_in_december(barn):
         assert told == without.any(axis=0).sum(), roof["name"]
         longest = (without.sum(axis=0) / 12.0).max()
         advice = value(barn, wiring, check, roof["name"], "advice")
-        said = float(advice.split(" for ")[1].split(" h ")[0])
+        lit, said = (float(each) for each in re.findall(r" for ([\d.]+) h", advice)[:2])
+        assert lit == pytest.approx(before.sum() / 12.0, abs=_BY_DAY + 1.0 / 12.0), advice
         assert said == pytest.approx(longest, abs=_BY_DAY + 1.0 / 12.0), advice

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy import optimize
 
+from tests.study.several import twice
 from yieldkit.config.site.files import load_site
 from yieldkit.design.checks.connection import NETWORK_RISE, TERMINAL_VOLTAGE, full_power
 from yieldkit.design.checks.findings import (
@@ -86,6 +87,28 @@ def test_a_voltage_above_the_trip_limit_costs_yield():
     assert 257.0 < each.value < 259.0
     assert "The inverter will switch off in bright hours" in each.advice
     assert "network at 240.0 V without this plant" in each.rule
+
+
+@pytest.mark.parametrize("sharing", ["in-order", "proportional"])
+@pytest.mark.parametrize("limit_w", [15_000.0, 18_000.0])
+def test_an_inverter_that_gives_way_to_another_is_judged_with_its_own_power_too(sharing, limit_w):
+    # Either may stand in the sun while the other's roof lies in shade: then its lead carries all
+    # of its 15 kW, and the network what the limit lets through.
+    site = twice(grid={"export_limit_w": limit_w, "export_sharing": sharing})
+    told = {each.subject: each.value for each in check(site) if each.check == TERMINAL_VOLTAGE}
+    per_m = 3.08e-3 * (1.0 + 0.00393 * 50.0)
+    own, network = 18 * (per_m + 0.08e-3j), 0.12 + 0.08j
+
+    def gap(parts):
+        meter, volts = complex(*parts[:2]), complex(*parts[2:])
+        current = np.conj(5000.0 / volts)
+        rest = np.conj((limit_w - 15_000.0) / 3.0 / meter)
+        two = (meter - 233.0 - network * (current + rest), volts - meter - own * current)
+        return [part for each in two for part in (each.real, each.imag)]
+
+    found = optimize.fsolve(gap, (233.0, 0.0, 233.0, 0.0), xtol=1e-13)
+    assert told["south"] == pytest.approx(abs(complex(*found[2:])), abs=0.05)
+    assert told["north"] == pytest.approx(told["south"], abs=0.05)
 
 
 def test_the_recommended_rise_of_the_profile_is_told():

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from yieldkit.base.arrays import FloatArray
 from yieldkit.config.site.site import Site
 from yieldkit.design.checks.altitude import altitude_factor
 from yieldkit.design.checks.connection_point import (
@@ -103,17 +104,41 @@ def _at_full_power(site: Site, outside: float) -> tuple[float, list[float]]:
         power = np.array([full_power(site)])
         state = terminals(power, np.array([outside]), least_load(site), network)
         return float(state.connection_voltage[0]), [float(state.voltage[0])]
-    offer = [_rated_power(one.site) for one in each]
+    # All at once for the meter, and each inverter alone first in line for its own terminals: what
+    # an export limit takes away from it then, it gives while the others stand in the shade.
+    offers = _offers(site)
+    steps = len(offers)
     found = connection(
-        np.array([offer]),
-        np.zeros((1, len(each))),
-        np.array([outside]),
+        offers,
+        np.zeros((steps, len(each))),
+        np.full(steps, outside),
         least_load(site),
         branches(site),
         without_power_by_voltage(converters(each)),
         export_limit(site),
     )
-    return float(found.v_meter[0]), [float(volts) for volts in found.v_ac[0]]
+    highest = np.maximum(found.v_ac[0], np.diagonal(found.v_ac[1:]))
+    return float(found.v_meter[0]), [float(volts) for volts in highest]
+
+
+def _offers(site: Site) -> FloatArray:
+    """Return what inverters offer [W]: all their largest power, then one after the other its own.
+
+    Returns
+    -------
+    ndarray
+        Beside an inverter's own power the others give what an export limit leaves, each the same
+        share of its power (1 + inverter, inverter).
+    """
+    rated = np.array([_rated_power(one.site) for one in site.each_inverter()])
+    allowed = export_limit(site).power + least_load(site)
+    own = np.minimum(rated, allowed)
+    others = rated.sum() - rated
+    left = np.clip((allowed - own) / np.maximum(others, 1.0), 0.0, 1.0)
+    alone = left[:, None] * rated
+    np.fill_diagonal(alone, own)
+    found: FloatArray = np.vstack([rated, alone])
+    return found
 
 
 def _rated_power(site: Site) -> float:

@@ -10,6 +10,8 @@ import yieldkit
 from tests.study.several import twice
 from tests.study.sites import demo, string, variant, wiring
 from yieldkit.base.errors import InputError, NothingPermitted
+from yieldkit.report.tables.handover import handover_box, inverter_title
+from yieldkit.report.tables.terminal_handover import handover_text
 from yieldkit.study.handover.handover import handover
 
 pytestmark = pytest.mark.slow
@@ -114,6 +116,20 @@ def test_inputs_without_strings_are_listed_too():
     site = variant({}, [wiring("w", MPPT_2=[string(("east roof", 14))])])
     own = handover(site)
     assert own.inverters[0].inputs == (("MPPT 1", ()), ("MPPT 2", (1,)), ("MPPT 3", ()))
+
+
+def test_an_inverter_without_strings_is_named_on_the_sheet_and_in_the_terminal():
+    both = twice()
+    north = [each.model_dump() for each in both.wirings[0].trackers if each.inverter == "north"]
+    own = handover(both.variant({"wirings.0.trackers": north}))
+    said = "No string hangs on south: all inputs there stay closed with their caps."
+    assert own.idle == ("south",)
+    assert f"on 1 inverter. {said}" in handover_box(own).text
+    assert said in " ".join(handover_text(own).split())
+    assert "Inverter north" in inverter_title(own, own.inverters[0]).text
+    full = handover(both)
+    assert full.idle == ()
+    assert "No string hangs on" not in handover_box(full).text + handover_text(full)
 
 
 def test_small_arrays_need_not_be_tested_in_parts(sheet):

@@ -61,7 +61,7 @@ def handover_box(sheet: Handover) -> Html:
         (
             "How large?",
             f"{sheet.power_kwp:.2f} kWp in {len(sheet.strings)} strings on "
-            f"{many} inverter{'' if many == 1 else 's'}.",
+            f"{many} inverter{'' if many == 1 else 's'}. {sheet.idle_words}".strip(),
         ),
         ("Which clock?", sheet.clock_words),
     ]
@@ -131,7 +131,7 @@ def inverter_title(sheet: Handover, inverter: SheetInverter) -> Html:
     inverter : SheetInverter
         One of its inverters.
     """
-    alone = len(sheet.inverters) == 1
+    alone = len(sheet.inverters) == 1 and not sheet.idle
     return Html(_TITLE.render(text="The inverter" if alone else f"Inverter {inverter.name}"))
 
 

@@ -37,6 +37,7 @@ def handover_text(sheet: Handover, width: int = WIDTH) -> str:
         *stacked(names, [heads, *rows], [[]] * len(rows), width),
         "",
         *(filled(text, width) for text in refused),
+        *(filled(text, width) for text in [sheet.idle_words] if text),
         filled("Voc and Isc at 1000 W/m2 and 25 degC, by the datasheet.", width),
         filled(sheet.clock_words, width),
         filled(DESIGN_AID, width),

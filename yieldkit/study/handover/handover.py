@@ -106,6 +106,7 @@ def handover(
         versions=versions(),
         day="" if day is None else day.isoformat(),
         temp_air=temp_air,
+        idle=tuple(each.name for each in inverters if each.power_kwp == 0.0),
     )
 
 

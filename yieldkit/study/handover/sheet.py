@@ -187,6 +187,8 @@ class Handover:
         The day without a cloud of which hours are listed; nothing where none was asked for.
     temp_air : float
         Air temperature on it [degC].
+    idle : tuple of str
+        Inverters of the site on which no string hangs.
     """
 
     site_name: str
@@ -210,11 +212,22 @@ class Handover:
     versions: str
     day: str = ""
     temp_air: float = TEMP_AIR_C
+    idle: tuple[str, ...] = ()
 
     @property
     def inputs(self) -> tuple[str, ...]:
         """The inputs in use, as results name them."""
         return tuple(dict.fromkeys(each.input_name for each in self.strings))
+
+    @property
+    def idle_words(self) -> str:
+        """What is done with inverters without strings; empty where there are none."""
+        if not self.idle:
+            return ""
+        return (
+            f"No string hangs on {' and '.join(self.idle)}: all inputs there stay closed with "
+            "their caps."
+        )
 
     def of(self, inverter: SheetInverter) -> tuple[SheetString, ...]:
         """Return the strings on one of its inverters."""

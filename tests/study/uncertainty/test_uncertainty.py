@@ -113,6 +113,13 @@ def test_the_three_verdicts(gap, spread, verdict):
         assert "is equivalent to" in sentence
 
 
+def test_nothing_is_told_without_a_minus():
+    found = judge(made_up(np.full(41, 1000.0), np.full(41, 1000.01)), "a", "b")
+    assert found.median_percent < 0.0
+    said = "median +0.00 % (+0 kWh"
+    assert said in found.sentence()
+
+
 def held_out():
     """Return truths of other models than those that are drawn, at the same place."""
     hot = [dict(p, mounting="flat-roof-rack") for p in demo().model_dump()["planes"]]

@@ -154,7 +154,7 @@ def causes_sentence(comparison: Comparison, wiring: str, base: str) -> str:
     total = float(extra.sum(skipna=False))
     order = np.argsort(-np.sign(total) * extra.to_numpy())[:2]
     parts = ", ".join(
-        f"{extra['loss_step'].to_numpy()[index]} {float(extra[index]):+,.0f} kWh"
+        f"{extra['loss_step'].to_numpy()[index]} {float(extra[index]):+z,.0f} kWh"
         for index in order
         if abs(float(extra[index])) >= 0.5
     )

@@ -36,13 +36,13 @@ def ranking_picture(proposal: Proposal) -> Picture:
     marks = []
     for number, (_, row) in enumerate(proposal.table[proposal.table["own"]].iterrows()):
         gap, name = float(row["difference_percent"]), label(row["name"], 32)
-        marks.append(f"{row['name']} {gap:+.2f} %")
+        marks.append(f"{row['name']} {gap:+z.2f} %")
         axes.axvline(
             gap,
             color=INK,
             linestyle=("-", "--", "-.", ":")[number % 4],
             linewidth=1.2 + 0.6 * (number // 4),
-            label=f"{name} ({gap:+.2f} %)",
+            label=f"{name} ({gap:+z.2f} %)",
         )
     axes.set_xlabel("energy against the best, %", fontsize=SMALL)
     axes.set_ylabel("wirings", fontsize=SMALL)
@@ -77,8 +77,8 @@ def draws_picture(proposal: Proposal) -> Picture | None:
         axes.plot(percent, np.full(percent.size, place + 0.38), "|", color=INK, markersize=4)
         axes.plot([each.median_percent] * 2, [place - 0.3, place + 0.3], color=INK, linewidth=2)
         said.append(
-            f"against {each.second}: {each.low_percent:+.2f} to {each.high_percent:+.2f} %, "
-            f"median {each.median_percent:+.2f} %"
+            f"against {each.second}: {each.low_percent:+z.2f} to {each.high_percent:+z.2f} %, "
+            f"median {each.median_percent:+z.2f} %"
         )
     axes.axvspan(-SAME_PERCENT, SAME_PERCENT, color=PALE, zorder=0)
     axes.axvline(0.0, color=INK, linewidth=0.8)

@@ -170,7 +170,7 @@ def _one_lead(comparison: Comparison, frame: pd.DataFrame, name: str, others: bo
                 f"{row.lead_kwh:.0f}",
                 f"{off:.0f}",
                 f"{row.hours_above_limit:.0f}",
-                f"{gain:+.0f}",
+                f"{gain:+z.0f}",
                 f"{row.ampacity_a:.0f}",
                 row.verdict,
                 ", ".join(remarks),
@@ -214,7 +214,7 @@ def mountings_table(comparison: Comparison, details: Details) -> Html:
             each.mounting,
             each.instead,
             f"{each.energy_kwh:,.0f}",
-            f"{100.0 * (each.energy_kwh / base - 1.0):+.1f}",
+            f"{100.0 * (each.energy_kwh / base - 1.0):+z.1f}",
         )
         for each in details.mountings
     ]

@@ -29,7 +29,7 @@ def comparison_table(comparison: Comparison) -> Html:
             name,
             _whole(row["energy_kwh"]),
             _whole(row["kwh_per_kwp"]),
-            f"{row['difference_percent']:.2f}",
+            f"{row['difference_percent']:z.2f}",
             _whole(row["mismatch_kwh"]),
             _whole(row["clipped_hours"]),
             _whole(row["derated_hours"]),

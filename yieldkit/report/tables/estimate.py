@@ -116,7 +116,7 @@ def way_table(estimate: Estimate) -> Html:
     rows = [
         (
             str(name),
-            _whole(row["energy_kwh"]) if place == 0 else f"{row['energy_kwh']:+,.0f}",
+            _whole(row["energy_kwh"]) if place == 0 else f"{row['energy_kwh']:+z,.0f}",
             _whole(row["sum_kwh"]),
         )
         for place, (name, row) in enumerate(way.iterrows())

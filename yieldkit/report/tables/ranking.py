@@ -44,7 +44,7 @@ def best_table(proposal: Proposal) -> Html:
         (
             str(row["name"]),
             f"{row['energy_kwh']:,.0f}",
-            f"{row['difference_percent']:.2f}",
+            f"{row['difference_percent']:z.2f}",
             f"{row['strings']}",
             f"{row['cable_m']:.0f}",
             f"{row['modules_left']}",
@@ -108,9 +108,9 @@ def judgement_table(proposal: Proposal) -> Html:
         (
             each.second,
             each.verdict,
-            f"{each.median_percent:+.2f} %, {each.median_kwh:+,.0f} kWh",
-            f"{each.low_percent:+.2f} to {each.high_percent:+.2f} %, "
-            f"{each.low_kwh:+,.0f} to {each.high_kwh:+,.0f} kWh",
+            f"{each.median_percent:+z.2f} %, {each.median_kwh:+z,.0f} kWh",
+            f"{each.low_percent:+z.2f} to {each.high_percent:+z.2f} %, "
+            f"{each.low_kwh:+z,.0f} to {each.high_kwh:+z,.0f} kWh",
             f"{100.0 * each.probability:.0f}",
             f"{each.unpaired_width_percent:.1f}",
             "; ".join(f"{name} {100.0 * share:.0f} %" for name, share in each.decided_by[:3]),

@@ -30,7 +30,7 @@ def choice_text(choice: Choice, top: int, width: int = WIDTH) -> str:
         first = float(fits["energy_kwh"].iloc[0])
         figures = (
             f"{row['energy_kwh']:,.0f}",
-            f"{100.0 * (row['energy_kwh'] / first - 1.0):.2f}%",
+            f"{100.0 * (row['energy_kwh'] / first - 1.0):z.2f}%",
             f"{row['dc_ac_ratio']:.2f}",
             f"{row['clipped_kwh']:,.0f} kWh",
             f"{row['limited_kwh']:,.0f} kWh",

@@ -35,7 +35,7 @@ def comparison_text(
             (
                 f"{row['energy_kwh']:,.0f}",
                 f"{row['kwh_per_kwp']:.0f}",
-                f"{row['difference_percent']:.2f}%",
+                f"{row['difference_percent']:z.2f}%",
                 f"{row['mismatch_kwh']:.0f} kWh",
                 f"{row['clipped_hours']:.0f} h",
             )

@@ -99,7 +99,7 @@ def _way(estimate: Estimate, width: int) -> list[str]:
     table = estimate.way
     names = ["from the nominal to the likely year", *map(str, table.index), "likely"]
     steps = [_whole(table["energy_kwh"].iloc[0])]
-    steps += [f"{value:+,.0f}" for value in table["energy_kwh"].iloc[1:]]
+    steps += [f"{value:+z,.0f}" for value in table["energy_kwh"].iloc[1:]]
     rows = [("kWh",), *((step,) for step in steps), (_whole(estimate.likely_kwh),)]
     return stacked(names, rows, [[]] * len(rows), width)
 

@@ -22,7 +22,7 @@ def proposal_text(proposal: Proposal, width: int = WIDTH) -> str:
         numbers.append(
             (
                 f"{row['energy_kwh']:,.0f}",
-                f"{row['difference_percent']:.2f}%",
+                f"{row['difference_percent']:z.2f}%",
                 f"{row['strings']}",
                 f"{row['cable_m']:.0f} m",
                 f"{row['modules_left']}",

@@ -58,7 +58,7 @@ class Judgement:
 
     def sentence(self) -> str:
         """Return the judgement in words."""
-        span = f"{self.low_percent:+.2f} to {self.high_percent:+.2f} %"
+        span = f"{self.low_percent:+z.2f} to {self.high_percent:+z.2f} %"
         what = self.decided_by[0][0] if self.decided_by else ""
         said = {
             BETTER: f"'{self.first}' is {'better' if self.median_percent > 0 else 'worse'} than",
@@ -67,8 +67,8 @@ class Judgement:
         }[self.verdict]
         end = f" Knowing the {what} better would settle it." if self.verdict == NOT_SETTLED else ""
         return (
-            f"{said} '{self.second}': median {self.median_percent:+.2f} % "
-            f"({' '.join((f'{self.median_kwh:+,.0f} kWh', self.per)).strip()}), 80 % of "
+            f"{said} '{self.second}': median {self.median_percent:+z.2f} % "
+            f"({' '.join((f'{self.median_kwh:+z,.0f} kWh', self.per)).strip()}), 80 % of "
             f"{self.draws} draws {span}{f', decided mostly by {what}' if what else ''}.{end}"
         )
 

@@ -20,15 +20,20 @@ SHOWS = "from IPython.display import HTML, display\ndisplay(HTML('<h1>' + word +
 NAMES = ("page.html", "written.sha256")
 
 
-def test_page_is_written_with_the_given_parameters(tmp_path):
-    path = saved(tmp_path / "book.ipynb", "word = 'default'\nout_dir = ''", SHOWS, "print(out_dir)")
+def test_page_is_written_with_the_given_parameters(tmp_path, monkeypatch):
+    names = "word = 'default'\nout_dir = ''\nsite_file = ''\nfolder = ''"
+    path = saved(tmp_path / "book.ipynb", names, SHOWS, "print(out_dir, site_file, [folder])")
     out = tmp_path / "out"
-    page = run_report(path, {"word": "given"}, out, name="page")
+    monkeypatch.chdir(tmp_path)
+    given = {"word": "given", "site_file": "own/roof.yaml", "folder": ""}
+    page = run_report(path, given, out, name="page")
     text = page.read_text(encoding="utf-8")
     assert page == out / "page.html"
     assert "<h1>given</h1>" in text
     assert "default<" not in text
     assert str(out) in text
+    # Paths count from where the caller is, not from the folder in which the notebook runs.
+    assert f"{tmp_path / 'own' / 'roof.yaml'} [" in text
     assert "display(HTML" not in text
     assert sorted(each.name for each in out.iterdir()) == sorted(NAMES)
     assert damaged(out) == ()

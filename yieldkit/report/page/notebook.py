@@ -79,7 +79,8 @@ def run_report(
     notebook : str or Path
         A path, or the name of a shipped notebook.
     parameters : mapping of str to object
-        Its parameters; unknown, unused or ill-typed ones stop before the kernel starts. A
+        Its parameters; unknown, unused or ill-typed ones stop before the kernel starts. Those of
+        files and folders (`folder`, `..._file`, `..._dir`) count from the current folder. A
         parameter `out_dir` of the notebook, if it has one, is set to the folder, and one called
         `run_id` to the run's id.
     folder : str or Path
@@ -115,7 +116,8 @@ def run_report(
     for key, value in (("out_dir", str(out)), ("run_id", run)):
         if key in known:
             given.setdefault(key, value)
-    plain = checked_parameters(content, given, path.name)
+    checked = checked_parameters(content, given, path.name)
+    plain = {key: _from_here(key, value) for key, value in checked.items()}
     made = out if stage is None else stage.folder
     made.mkdir(parents=True, exist_ok=True)
     clear_leftovers(made)
@@ -128,6 +130,16 @@ def run_report(
     write_text(made / f"{stem}.html", html)
     (out / failed).unlink(missing_ok=True)
     return out / f"{stem}.html"
+
+
+def _from_here(name: str, value: Any) -> Any:
+    """Return a parameter; a path that counts from the current folder as a whole one.
+
+    The notebook runs in a folder of its own, from which it would name nothing.
+    """
+    if name != "folder" and not name.endswith(("_file", "_dir")):
+        return value
+    return str(Path(value).resolve()) if isinstance(value, str) and value else value
 
 
 def _read(path: Path) -> nbformat.NotebookNode:

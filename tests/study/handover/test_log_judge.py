@@ -495,3 +495,19 @@ def test_light_from_a_sensor_that_lies_otherwise_is_not_taken_as_measured_in_the
     found = log_verdict(own.site, own.wiring.name, replace(own.log, weather=turned))
     others = ", ".join(plane.name for plane in own.site.planes[1:])
     assert any(f"light measured on {others}" in text for text in found.remarks)
+
+
+def test_an_input_that_is_low_for_some_hours_is_said_to_stand_in_shadow():
+    own = plant(sensors=log_generators.LIGHT_ON_ALL)
+    local = pd.DatetimeIndex(own.log.data["time"].to_numpy()) + pd.Timedelta("1h")
+    shadow = np.where((local.hour >= 15) & (local.hour < 18), 0.5, 1.0)
+    data = own.log.data.copy(deep=True)
+    for name in ("i_dc", "p_dc"):
+        data[name][:, 0] = data[name][:, 0] * shadow
+    found = log_verdict(own.site, own.wiring.name, replace(own.log, data=data))
+    (said,) = found.loud
+    assert "does something stand in its light then? No slip explains that" in said
+    told = r"from 15:00 to 18:00 the current of MPPT 1 is (\d+) % lower beside the drawing than at"
+    assert int(re.search(told, said)[1]) == pytest.approx(50, abs=4)
+    right = log_verdict(own.site, own.wiring.name, own.log)
+    assert not right.loud

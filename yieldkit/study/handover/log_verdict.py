@@ -14,6 +14,7 @@ from yieldkit.base.plain_text import plain_line
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.limits import named_wiring
 from yieldkit.study.handover.judge import Judgement, held_against_slips
+from yieldkit.study.handover.log_hours import hours_told
 from yieldkit.study.handover.log_models import joint_models
 from yieldkit.study.handover.log_told import LogInput, beside_drawn, meter_that_tells, rows_told
 from yieldkit.study.handover.names import named_strings
@@ -176,7 +177,15 @@ def log_verdict(
         found.as_drawn,
         _untold(found),
         meter_that_tells(site, names, models.logs[-1], found),
-        (*(() if alone is None else alone.loud), *_loud(found)),
+        (
+            *(() if alone is None else alone.loud),
+            *_loud(found),
+            *(
+                said
+                for own, model in zip(logs, models.logs, strict=True)
+                for said in hours_told(own, model, found)
+            ),
+        ),
         tuple(
             dict.fromkeys(
                 remark

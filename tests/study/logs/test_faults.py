@@ -123,7 +123,9 @@ def test_a_plateau_to_the_last_digit_is_held_not_frozen():
     assert left_out["MPPT 1"][LIMITED] > 4.0
     assert FROZEN not in left_out["MPPT 1"]
     assert LIMITED not in left_out["MPPT 2"]
-    assert any("h of MPPT 1 were held back by another limit." in text for text in found.remarks)
+    assert any(
+        "h of MPPT 1 look held back by another limit: flat" in text for text in found.remarks
+    )
 
 
 @pytest.mark.parametrize("name", ["i_dc", "v_dc", "p_dc"])

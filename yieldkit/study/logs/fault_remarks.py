@@ -25,7 +25,8 @@ _SENTENCES = {
     IMPOSSIBLE: "{hours} h of {name} hold values beyond what the wiring can give in any light.",
     FROZEN: "{hours} h of {name} repeat one value to the last digit while the light changes.",
     CLIPPED: "{hours} h of {name} were held at the inverter's AC limit.",
-    LIMITED: "{hours} h of {name} were held back by another limit.",
+    LIMITED: "{hours} h of {name} look held back by another limit: flat while the light "
+    "changes, or at voltages beside the best.",
 }
 
 

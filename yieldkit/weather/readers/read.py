@@ -67,7 +67,7 @@ def read_weather(
         refuse(
             str(path.name),
             f"a file that can't be read as {format} ({type(error).__name__}: {_first(error)})",
-            f"a {format} weather file",
+            f"a weather file of the format {format}",
             remedy="Check weather.format and open the file in a text editor.",
         )
     provenance = {

@@ -511,3 +511,15 @@ def test_an_input_that_is_low_for_some_hours_is_said_to_stand_in_shadow():
     assert int(re.search(told, said)[1]) == pytest.approx(50, abs=4)
     right = log_verdict(own.site, own.wiring.name, own.log)
     assert not right.loud
+
+
+def test_light_is_not_reckoned_for_planes_at_a_low_sun():
+    own = plant()
+    rows = model_of(own.site, own.wiring, own.log).rows
+    sun = pvlib.solarposition.get_solarposition(
+        rows.moments, own.site.site.latitude, own.site.site.longitude
+    )
+    assert 15.0 < sun["apparent_elevation"].min() < 25.0
+    sensed = plant(sensors=log_generators.LIGHT_ON_ALL)
+    lower = model_of(sensed.site, sensed.wiring, sensed.log).rows
+    assert len(lower.moments) > len(rows.moments)

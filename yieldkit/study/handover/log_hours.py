@@ -42,7 +42,7 @@ def hours_told(log: PlantLog, model: LogModel, found: Judgement) -> list[str]:
     hour: IntArray = local.hour.to_numpy().astype(np.int64)[model.rows.step]
     told = []
     for at, (one, quantity) in enumerate(model.rows.columns):
-        if quantity == "v_dc":
+        if quantity == "v_dc" or not _measured(model, one):
             continue
         there = (model.rows.column == at) & (drawn > 0.0) & (model.value > 0.0)
         ratios = _by_hour(np.log(model.value[there] / drawn[there]), hour[there])
@@ -56,6 +56,13 @@ def hours_told(log: PlantLog, model: LogModel, found: Judgement) -> list[str]:
                 "a longer log tells shadows."
             )
     return told
+
+
+def _measured(model: LogModel, name: str) -> bool:
+    """Return whether light was measured in all planes of an input: what is reckoned differs too."""
+    (strings,) = (own.strings for own in model.inputs if own.name == name)
+    planes = (model.slips[0].groups[list(strings)] > 0.0).any(axis=0)
+    return bool(model.sky.lit_by_sensor[planes].all())
 
 
 def _by_hour(logs: FloatArray, hour: IntArray) -> FloatArray:

@@ -12,6 +12,7 @@ from yieldkit.base.arrays import BoolArray, FloatArray, IntArray
 from yieldkit.base.errors import refuse
 from yieldkit.base.measured_planes import CELL, MODULE
 from yieldkit.config.site.site import Site
+from yieldkit.physics.irradiance.sun import sun_position
 from yieldkit.study.handover.clear_steps import clear_steps
 from yieldkit.study.handover.log_shadows import in_shadow
 from yieldkit.study.handover.log_table import LogTable
@@ -21,6 +22,9 @@ from yieldkit.study.simulation.plane_sky import cloudless, plane_sky
 
 LEAST_STEPS = 20
 """Fewer steps say too little."""
+_LOWEST_DEG = 15.0
+"""Sun below which light is not reckoned for a plane: what share of it is direct is off by a quarter
+and more there (`study/review/reckoned.py`) [deg]."""
 _LEAST_W_M2 = 100.0
 _DAYS = 3
 """More days than these say little more, and take long."""
@@ -251,6 +255,8 @@ def _chosen(site: Site, drawn: Drawn, table: LogTable) -> tuple[BoolArray, int]:
     light = np.where(sensed, table.light, sky)
     used = drawn.modules.sum(axis=0) > 0.0
     known = np.isfinite(light[:, used]).all(axis=1)
+    if not (sensed & table.in_plane)[used].all():
+        known &= _high_sun(site, table)
     if not sensed[used].all():
         known &= clear_steps(site, drawn, table, sky)
         if sensed.any():
@@ -266,6 +272,14 @@ def _chosen(site: Site, drawn: Drawn, table: LogTable) -> tuple[BoolArray, int]:
             found[:, at] = bright & ~behind
             shaded += int((bright & behind).sum())
     return found, shaded
+
+
+def _high_sun(site: Site, table: LogTable) -> BoolArray:
+    """Return the steps in which light can be reckoned for a plane (step,)."""
+    place = site.site
+    sun = sun_position(table.moments, place.latitude, place.longitude, place.altitude_m)
+    found: BoolArray = sun.apparent_zenith < 90.0 - _LOWEST_DEG
+    return found
 
 
 def _too_few(log: PlantLog, table: LogTable, steps: int, shaded: int) -> None:

@@ -87,8 +87,8 @@ IN_THE_FILE = {
         "inverters.1.reactive.points.1.0: got 240; expected a number of at most 2.",
     ),
     "phases mixed": (
-        ("inverter_types", 2, "ac", "phases"),
-        1,
+        ("inverter_types", 2, "ac"),
+        {"nominal_power_w": 3000, "max_current_a": 13.1, "phases": 1, "nominal_voltage_v": 230},
         "inverters.2.type: got 1 phases beside an inverter with 3; expected inverters of the same",
     ),
     "an unknown way": (

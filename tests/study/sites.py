@@ -38,9 +38,16 @@ def demo():
     return yieldkit.load_site()
 
 
-@cache
 def demo_mapping():
-    """Return its content with every key, without the modules' places, so that counts may change."""
+    """Return its content with every key, without the modules' places, so that counts may change.
+
+    Each time anew: a test may put its own parts into it.
+    """
+    return dict(_demo_content())
+
+
+@cache
+def _demo_content():
     content = demo().model_dump(exclude={"folder"})
     nowhere = {"positions": (), "drawing": (), "cable_exit": None}
     return {**content, "planes": tuple({**plane, **nowhere} for plane in content["planes"])}

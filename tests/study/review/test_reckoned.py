@@ -10,8 +10,8 @@ import pytest
 from tests.study.review.plants import plants
 from tests.study.review.year_logs import Drawn, log_of
 from yieldkit.base.measured_planes import POA, measured_name
+from yieldkit.study.handover.diffuse_share import diffuse_share_off
 from yieldkit.study.logs.sensors import _without_blind_steps
-from yieldkit.study.review.reckoned import diffuse_share_off
 from yieldkit.study.review.result import STRING
 from yieldkit.study.review.review import review
 from yieldkit.weather.readers.canonical import Sampling, Station, from_frame

@@ -24,7 +24,7 @@ LEAST_STEPS = 20
 """Fewer steps say too little."""
 _LOWEST_DEG = 15.0
 """Sun below which light is not reckoned for a plane: what share of it is direct is off by a quarter
-and more there (`study/review/reckoned.py`) [deg]."""
+and more there (`diffuse_share.py`) [deg]."""
 _LEAST_W_M2 = 100.0
 _DAYS = 3
 """More days than these say little more, and take long."""

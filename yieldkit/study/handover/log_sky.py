@@ -6,9 +6,11 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
+from pvlib.irradiance import aoi_projection
 
 from yieldkit.base.arrays import BoolArray, FloatArray
 from yieldkit.config.site.site import Site
+from yieldkit.study.handover.diffuse_share import diffuse_share_off
 from yieldkit.study.handover.log_rows import LogRows
 from yieldkit.study.handover.meter import TEMP_AIR_C, Skies, of_like_skies
 from yieldkit.study.handover.slips import Slip
@@ -16,6 +18,7 @@ from yieldkit.study.simulation.plane_sky import (
     PlaneSky,
     cells_behind,
     cells_without_thermometer,
+    cloudless,
 )
 
 _BESIDE_MIN = 5.0
@@ -28,6 +31,7 @@ light; common practice, no source."""
 _EVER_OTHER, _BY_CLOUD = 0.1, 0.5
 """How far the share of direct light may be off in clear light, and by so much of what is gone."""
 _LEAST_W_M2 = 1.0
+_MOST_OFF = 0.7
 
 
 class LogSky(NamedTuple):
@@ -45,9 +49,9 @@ class LogSky(NamedTuple):
         By how much the logarithm of the light grows if the clock is a minute more ahead [1/min]
         (slip, step, plane).
     by_clouds : ndarray
-        By how much the logarithm of the light in the cells of a plane that was measured may be off,
-        for its direct share isn't known: glass takes more of low direct light than of diffuse
-        (slip, step, plane).
+        By how much the logarithm of the light in a plane's cells may be off, for its direct share
+        isn't known: glass takes more of low direct light than of diffuse, and where light is
+        brought from elsewhere it hangs on that share (slip, step, plane).
     lit_by_sensor, warm_by_sensor : ndarray of bool
         Planes whose light was measured in them, by a sensor that lies as they do, or whose heat
         was on them (plane,).
@@ -92,7 +96,8 @@ def log_sky(site: Site, rows: LogRows, slips: Sequence[Slip]) -> LogSky:
         duller, gone = np.log(_DIFFUSE_PASSED * rear / sky.passed), _beam_gone(glass, sky, sensed)
         passed = sky.passed * np.where(sensed, np.exp(gone * duller), 1.0)
         on_glass[members], light[members] = glass, np.maximum(glass * passed, _LEAST_W_M2)
-        by_clouds[members] = np.where(sensed, (_EVER_OTHER + _BY_CLOUD * gone) * duller, 0.0)
+        by_share = _by_share(site, rows, sky) if rows.measured else 0.0
+        by_clouds[members] = np.where(sensed, (_EVER_OTHER + _BY_CLOUD * gone) * duller, by_share)
         heat[members] = _heat(site, rows, warm, glass)
         logs = [np.log(np.maximum(own.poa_global * own.passed, 10.0)) for own in (earlier, later)]
         by_clock[members] = np.where(sensed, 0.0, (logs[0] - logs[1]) / (2.0 * _BESIDE_MIN))
@@ -109,6 +114,22 @@ def _beam_gone(glass: FloatArray, sky: PlaneSky, sensed: BoolArray) -> FloatArra
     brighter = glass[:, sensed].sum(axis=1, keepdims=True) / np.maximum(below, _LEAST_W_M2)
     found: FloatArray = np.clip(_BEAM_GONE * (1.0 - brighter), 0.0, 1.0)
     return found
+
+
+def _by_share(site: Site, rows: LogRows, sky: PlaneSky) -> FloatArray:
+    """Return by how much light brought from elsewhere may be off, as a logarithm (step, plane)."""
+    lit = cloudless(site, rows.moments)
+    height = 90.0 - lit.sun.apparent_zenith
+    upward = np.sin(np.radians(np.maximum(height, 3.0)))
+    found = np.empty(sky.poa_global.shape)
+    for at, plane in enumerate(site.planes):
+        lies = plane.tilt_deg, plane.azimuth_deg
+        facing = aoi_projection(*lies, lit.sun.apparent_zenith, lit.sun.azimuth)
+        moved = np.clip(facing, 0.0, 1.0) / upward
+        moved -= 0.5 * (1.0 + np.cos(np.radians(plane.tilt_deg)))
+        whole = np.maximum(sky.poa_global[:, at], _LEAST_W_M2)
+        found[:, at] = lit.light.ghi * moved / whole * diffuse_share_off(height)
+    return np.clip(found, -_MOST_OFF, _MOST_OFF)
 
 
 def _on_glass(

@@ -7,6 +7,7 @@ from pvlib.irradiance import aoi_projection
 
 from yieldkit.base.arrays import FloatArray
 from yieldkit.base.measured_planes import POA, measured_name
+from yieldkit.study.handover.diffuse_share import diffuse_share_off
 from yieldkit.study.review.beside import ON_SOME_PLANES, Beside
 from yieldkit.study.review.shapes import Probe, through
 from yieldkit.study.simulation.measured import lies_in_plane
@@ -17,11 +18,6 @@ DIRECT_PERCENT, DIFFUSE_PERCENT = 3.0, 10.0
 month, where it is all direct and all diffuse [%]. Measured and direct light of a month (BSRN
 Payerne, June 2016) on planes of 30 to 75 degrees to all sides, as Driesse et al. (2024) have the
 sky shine and as Hay and Davies (1980) do, which differ by so much."""
-SHARE, MOST_SHARE, _HIGH_DEG, _POWER = 0.06, 0.35, 30.0, 1.5
-"""By how much the diffuse share of global light is off in the mean of a month where it wasn't
-measured [1]: 0.02 to 0.09 by the sun's height that month; of the cloudless sky of Ineichen and
-Perez (2002) at a turbidity of 2 to 4.5 by 0.04 to 0.11 above 30 degrees, 0.25 to 0.32 at 15 and
-0.36 to 0.42 at 10."""
 _MOST = 0.7
 """More than that no light is off, as a logarithm [1]."""
 _APART_H = 3.0
@@ -110,18 +106,6 @@ def reckoned_by_hour(probe: Probe) -> list[tuple[int, FloatArray]]:
             found.append((plane, through(probe, plane, off * hat)))
             shared[at] += through(probe, plane, by_share * hat)
     return [*found, *((-1, shape) for shape in shared)]
-
-
-def diffuse_share_off(height: FloatArray) -> FloatArray:
-    """Return by how much the diffuse share of global light may be off [1].
-
-    Parameters
-    ----------
-    height : ndarray
-        The sun's above the horizon [deg].
-    """
-    wrong = SHARE * np.maximum(_HIGH_DEG / np.maximum(height, 3.0), 1.0) ** _POWER
-    return np.minimum(wrong, MOST_SHARE)
 
 
 def _off(probe: Probe, plane: int) -> tuple[FloatArray, FloatArray]:

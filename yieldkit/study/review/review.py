@@ -11,6 +11,7 @@ from yieldkit.base.errors import refuse
 from yieldkit.config.site.display import refuse_other_than_site
 from yieldkit.config.site.site import Site, Wiring
 from yieldkit.design.checks.limits import named_wiring
+from yieldkit.study.handover.diffuse_share import MOST_SHARE, SHARE
 from yieldkit.study.handover.reference_errors import REFERENCE_ERRORS, SKY_PLANE
 from yieldkit.study.logs.looked_at import looked_at
 from yieldkit.study.logs.plant_log import PlantLog
@@ -30,8 +31,6 @@ from yieldkit.study.review.plateau import held, plateaus
 from yieldkit.study.review.reckoned import (
     DIFFUSE_PERCENT,
     DIRECT_PERCENT,
-    MOST_SHARE,
-    SHARE,
     reckoned_planes,
     untold,
 )

@@ -1,6 +1,7 @@
 """What a process of the command line loads, and how it ends."""
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -8,14 +9,17 @@ from pathlib import Path
 import pytest
 
 FULL = Path("/dev/full")
+THREADS = "OPENBLAS_NUM_THREADS"
 ENDS = """
-import atexit, json, sys, types
+import atexit, json, os, sys, types
 from importlib.util import find_spec
 from yieldkit.cli.process import _SELDOM_USED, run
 
 def told():
     loaded = {name: type(module) is types.ModuleType for name, module in sys.modules.items()}
     print(json.dumps({
+        "threads": os.environ["OPENBLAS_NUM_THREADS"],
+        "numpy": "numpy" in sys.modules,
         "cluster": find_spec("dask") is not None,
         "its parts": any(name.startswith("dask.") for name in loaded),
         "loaded": sorted(name for name in _SELDOM_USED if loaded.get(name)),
@@ -34,9 +38,9 @@ def process(*words, script=RUN, **kept):
     )
 
 
-def told(*words):
+def told(*words, **kept):
     """Return what a command has loaded, told by what it had to do at its end."""
-    done = process(*words, check=True)
+    done = process(*words, check=True, **kept)
     return json.loads(done.stdout.splitlines()[-1])
 
 
@@ -52,6 +56,15 @@ def test_a_simulation_loads_no_cluster_and_nothing_that_it_has_no_use_for():
 @pytest.mark.slow
 def test_the_clusters_library_is_there_for_a_batch():
     assert told("sweep", "--dry-run")["cluster"]
+
+
+@pytest.mark.parametrize("asked", [None, "2"])
+def test_linear_algebra_has_one_thread_unless_more_are_asked_for(asked):
+    chosen = {name: value for name, value in os.environ.items() if name != THREADS}
+    script = f"import yieldkit.cli.process, sys\nassert 'numpy' not in sys.modules\n{RUN}"
+    one = told("schema", script=script, env=chosen | ({THREADS: asked} if asked else {}))
+    assert one["numpy"]
+    assert one["threads"] == (asked or "1")
 
 
 WHEN_USED = """

@@ -51,11 +51,16 @@ def run() -> int:
     loads that library wherever it is installed: a sixth of a second. Without a cluster there are
     no such arrays, and xarray is told that it isn't there.
 
+    Linear algebra gets one thread, unless somebody asks for more (OPENBLAS_NUM_THREADS): numpy and
+    scipy would each start one for every core and let them wait, a fifth of a second of processor
+    time, for matrices that are too small to be shared out.
+
     Returns
     -------
     int
         The exit code, where something still runs or looks on and the process has to end by itself.
     """
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if _HANDS_OUT_WORK not in sys.argv:
         sys.modules.setdefault("dask", None)  # type: ignore[arg-type]  # the sign of "not there"
         sys.meta_path.insert(0, _LoadedWhenUsed())

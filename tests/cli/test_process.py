@@ -122,7 +122,7 @@ def test_a_process_with_company_ends_by_itself(first):
     assert "ended by itself" in done.stdout
 
 
-@pytest.mark.skipif(not FULL.exists(), reason="a device that is always full")
+@pytest.mark.skipif(not FULL.exists(), reason="no device that is always full")
 def test_what_could_not_be_said_is_told_by_the_exit_code():
     with FULL.open("w") as full:
         done = subprocess.run(
